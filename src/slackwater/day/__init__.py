@@ -1,0 +1,1 @@
+"""The day: activities, clocks, schedule, check, and why it does not fit."""

@@ -1,0 +1,1 @@
+"""What the practitioner knows: the job file, its loading, and the catalog."""

@@ -1,0 +1,1 @@
+"""What stands in the tank: the soil bed."""

@@ -1,0 +1,1 @@
+"""Documents and figures made from a finished plan."""

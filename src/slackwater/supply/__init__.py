@@ -1,0 +1,1 @@
+"""What to order, prepare, bring, throw away and charge."""

@@ -1,0 +1,1 @@
+"""The shape of the tank: volumes, levels, glass, floor and carrying loads."""

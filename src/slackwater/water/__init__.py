@@ -1,0 +1,1 @@
+"""How much water, from where, what is in it, and how long it takes."""
