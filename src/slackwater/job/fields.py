@@ -1,0 +1,179 @@
+"""Field types of the job file: text with a unit in, a plain float in the named unit inside."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from datetime import date, datetime
+from typing import Annotated, Any
+
+from pydantic import BeforeValidator, Field, ValidationInfo, WithJsonSchema
+
+from slackwater.errors import BadInput
+from slackwater.frozen import Frozen
+from slackwater.units import KINDS, read_quantity
+
+
+FROM_FILE = {"from_file": True}
+"""Validation context of a job read from a file: there a bare number is refused, because its unit is not known."""
+
+
+def _reader(kind: str) -> Callable[[object, ValidationInfo], float]:
+    def read(value: object, info: ValidationInfo) -> float:
+        if isinstance(value, float) and not info.context:
+            return value
+        try:
+            return read_quantity(value, kind)
+        except BadInput as error:
+            raise ValueError(str(error)) from error
+
+    return read
+
+
+def _quantity(kind: str, **limits: float) -> Any:
+    what, example, _unit = KINDS[kind]
+    return Annotated[
+        float,
+        BeforeValidator(_reader(kind)),
+        Field(**limits),  # type: ignore[arg-type]
+        WithJsonSchema({"type": "string", "description": f"{what} with its unit", "examples": [example]}),
+    ]
+
+
+
+LengthM = _quantity("length_m", gt=0, le=100)
+DepthM = _quantity("length_m", ge=0, le=100)
+HeightM = _quantity("length_m", ge=-500, le=9000)
+DistanceKm = _quantity("distance_km", ge=0, le=5000)
+AreaM2 = _quantity("area_m2", ge=0, le=1000)
+RoomM3 = _quantity("room_m3", gt=0, le=1e6)
+VolumeL = _quantity("volume_l", ge=0, le=100_000)
+MassKg = _quantity("mass_kg", ge=0, le=10_000)
+TempC = _quantity("temp_c", ge=-30, le=60)
+PressureBar = _quantity("pressure_bar", ge=0, le=20)
+FlowLMin = _quantity("flow_l_min", ge=0, le=1000)
+FlowLH = _quantity("flow_l_h", ge=0, le=50_000)
+FlowLDay = _quantity("flow_l_day", ge=0, le=20_000)
+HardnessDgh = _quantity("hardness_dgh", ge=0, le=100)
+AlkalinityDkh = _quantity("hardness_dkh", ge=0, le=100)
+ConductivityUsCm = _quantity("conductivity_us_cm", ge=0, le=100_000)
+ConcMgL = _quantity("conc_mg_l", ge=0, le=10_000)
+ConcUgL = _quantity("conc_ug_l", ge=0, le=1e6)
+LoadKnM2 = _quantity("load_kn_m2", gt=0, le=1000)
+ForceKn = _quantity("force_kn", gt=0, le=10_000)
+PowerW = _quantity("power_w", ge=0, le=50_000)
+CurrentA = _quantity("current_a", gt=0, le=400)
+VoltageV = _quantity("voltage_v", gt=0, le=1000)
+LightUmol = _quantity("light_umol", ge=0, le=3000)
+Minutes = _quantity("minutes", ge=0, le=60 * 24 * 60)
+Days = _quantity("days", ge=0, le=3650)
+Ph = Annotated[float, Field(ge=0, le=14)]
+
+
+def _moment(value: object) -> object:
+    """Read "2027-02-10 06:30" or a TOML local date-time; the zone is the site's, so none may be written here."""
+    if isinstance(value, str):
+        try:
+            value = datetime.fromisoformat(value.strip())
+        except ValueError as error:
+            raise ValueError('a date and time is expected, such as "2027-02-10 06:30"') from error
+    if not isinstance(value, datetime):
+        raise ValueError('a date and time is expected, such as "2027-02-10 06:30"')
+    if value.tzinfo is not None:
+        raise ValueError("write local time without an offset; the zone is site.time_zone")
+    return value
+
+
+def _day(value: object) -> object:
+    if isinstance(value, str):
+        try:
+            return date.fromisoformat(value.strip())
+        except ValueError as error:
+            raise ValueError('a date is expected, such as "2027-02-10"') from error
+    if isinstance(value, datetime) or not isinstance(value, date):
+        raise ValueError('a date is expected, such as "2027-02-10"')
+    return value
+
+
+Moment = Annotated[datetime, BeforeValidator(_moment)]
+Day = Annotated[date, BeforeValidator(_day)]
+
+
+def _clock_time(value: object) -> object:
+    if isinstance(value, str) and (match := re.fullmatch(r"\s*(\d{1,2}):(\d{2})\s*", value)):
+        hour, minute = int(match.group(1)), int(match.group(2))
+        if hour < 24 and minute < 60:
+            return hour * 60 + minute
+    if isinstance(value, int) and not isinstance(value, bool) and 0 <= value < 24 * 60:
+        return value
+    raise ValueError('a time of day is expected, such as "22:30"')
+
+
+TimeOfDayMin = Annotated[
+    int,
+    BeforeValidator(_clock_time),
+    WithJsonSchema({"type": "string", "description": "a time of day", "examples": ["22:30"]}),
+]
+"""Minutes after midnight, local time."""
+
+
+class Count(Frozen):
+    """How many animals: exact, a range, or uncounted. Uncounted is never zero.
+
+    Attributes
+    ----------
+    low, high : int or None
+        The range; equal when exact; both None when nobody has counted.
+    """
+
+    low: int | None = Field(default=None, ge=0)
+    high: int | None = Field(default=None, ge=0)
+
+    @property
+    def counted(self) -> bool:
+        """Whether there is any number at all."""
+        return self.high is not None
+
+    @property
+    def middle(self) -> float | None:
+        """The middle of the range, or None when uncounted."""
+        return None if self.low is None or self.high is None else (self.low + self.high) / 2
+
+
+def _count(value: object) -> object:
+    expected = 'a count is expected: 24, "24 ± 2", "40-120" or "uncounted"'
+    if isinstance(value, Count | dict):
+        return value
+    if isinstance(value, int) and not isinstance(value, bool):
+        return {"low": value, "high": value}
+    if not isinstance(value, str):
+        raise ValueError(expected)
+    text = value.strip().lower().replace("+-", "±").replace("+/-", "±").replace("–", "-")
+    if text in ("uncounted", "many", "not known yet"):
+        return {}
+    if match := re.fullmatch(r"(\d+)", text):
+        return {"low": int(match[1]), "high": int(match[1])}
+    if match := re.fullmatch(r"(\d+)\s*±\s*(\d+)", text):
+        middle, half = int(match[1]), int(match[2])
+        if half > middle:
+            raise ValueError(f"{middle} ± {half} would allow fewer than none; {expected}")
+        return {"low": middle - half, "high": middle + half}
+    if match := re.fullmatch(r"(\d+)\s*(?:-|to)\s*(\d+)", text):
+        low, high = int(match[1]), int(match[2])
+        if low > high:
+            raise ValueError(f"the range {low}-{high} runs backwards; {expected}")
+        return {"low": low, "high": high}
+    raise ValueError(expected)
+
+
+AnimalCount = Annotated[
+    Count,
+    BeforeValidator(_count),
+    WithJsonSchema(
+        {
+            "anyOf": [{"type": "integer", "minimum": 0}, {"type": "string"}],
+            "description": "an exact count, a range, or uncounted",
+            "examples": [24, "24 ± 2", "40-120", "uncounted"],
+        }
+    ),
+]

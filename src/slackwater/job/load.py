@@ -1,0 +1,125 @@
+"""From the text of a job file to a Job, or to errors that name the line, the key, the value and what was expected."""
+
+from __future__ import annotations
+
+import difflib
+import tomllib
+from collections.abc import Mapping
+from typing import Any, get_args
+
+from pydantic import BaseModel, ValidationError
+
+from slackwater.errors import BadInput
+from slackwater.job.fields import FROM_FILE
+from slackwater.job.model import Job
+from slackwater.job.positions import Path, key_lines, line_of
+
+# The record types' own wording of the commonest refusals, in the practitioner's terms.
+_EXPECTED: Mapping[str, str] = {
+    "missing": "is missing and needed",
+    "string_type": "text in quotes is expected",
+    "int_type": "a whole number is expected",
+    "int_parsing": "a whole number is expected",
+    "int_from_float": "a whole number is expected",
+    "float_type": "a number is expected",
+    "float_parsing": "a number is expected",
+    "bool_type": "true or false is expected",
+    "bool_parsing": "true or false is expected",
+    "tuple_type": "a list in square brackets is expected",
+    "model_type": "a table of keys is expected",
+    "dict_type": "a table of keys is expected",
+    "decimal_parsing": "an amount of money is expected, such as 48 or 48.50",
+    "decimal_type": "an amount of money is expected, such as 48 or 48.50",
+}
+
+
+def dotted(path: Path) -> str:
+    """A key path as people read it: ``people[2].rate``, counted from 1."""
+    text = ""
+    for part in path:
+        text += f"[{part + 1}]" if isinstance(part, int) else f".{part}" if text else part
+    return text
+
+
+def _models_in(annotation: Any) -> list[type[BaseModel]]:
+    if isinstance(annotation, type) and issubclass(annotation, BaseModel):
+        return [annotation]
+    return [model for argument in get_args(annotation) for model in _models_in(argument)]
+
+
+def _keys_at(path: Path) -> list[str]:
+    """The keys that the table at `path` may hold."""
+    model: type[BaseModel] = Job
+    for part in path:
+        if isinstance(part, int):
+            continue
+        for name, info in model.model_fields.items():
+            if part in (info.alias, name):
+                inner = _models_in(info.annotation)
+                if not inner:
+                    return []
+                model = inner[0]
+    return [info.alias or name for name, info in model.model_fields.items()]
+
+
+def _describe(error: Mapping[str, Any]) -> str:
+    kind, value = error["type"], error["input"]
+    context: Mapping[str, Any] = error.get("ctx", {})
+    if kind == "extra_forbidden":
+        known = _keys_at(error["loc"][:-1])
+        near = difflib.get_close_matches(str(error["loc"][-1]), known, n=1, cutoff=0.6)
+        return f"is not a key known here; did you mean {near[0]}?" if near else f"is not a key known here; known are {', '.join(known)}"
+    if kind == "missing":
+        return _EXPECTED[kind]
+    given = f'"{value}" was given; ' if isinstance(value, str) else f"{value!r} was given; " if not isinstance(value, dict | list) else ""
+    if kind == "value_error":
+        return given + str(context.get("error", error["msg"]))
+    bounds = {
+        "greater_than": "more than {gt} is expected",
+        "greater_than_equal": "{ge} or more is expected",
+        "less_than": "less than {lt} is expected",
+        "less_than_equal": "{le} or less is expected",
+        "literal_error": "expected is one of {expected}",
+        "too_short": "at least {min_length} entries are expected",
+    }
+    if kind in bounds:
+        return given + bounds[kind].format(**{key: _bound(bound) for key, bound in context.items()})
+    return given + _EXPECTED.get(kind, str(error["msg"]).lower())
+
+
+def _bound(bound: Any) -> str:
+    return f"{bound:g}" if isinstance(bound, int | float) else str(bound)
+
+
+def read_job(text: str, *, file_name: str) -> Job:
+    """Read a job file.
+
+    Parameters
+    ----------
+    text : str
+        Its whole text.
+    file_name : str
+        For the messages only; nothing is opened.
+
+    Raises
+    ------
+    BadInput
+        One line for each fault, with file, line, key, value and what was expected.
+    """
+    try:
+        raw = tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        raise BadInput(f"{file_name}: not a readable job file: {error}; text values stand in quotes") from error
+    if not raw:
+        raise BadInput(f"{file_name}: the file is empty; begin with `slackwater new {file_name}`")
+    try:
+        return Job.model_validate(raw, context=FROM_FILE)
+    except ValidationError as error:
+        lines = key_lines(text)
+        faults = []
+        for fault in error.errors():
+            path = tuple(fault["loc"])
+            line = line_of(path, lines)
+            where = f"{file_name}, line {line}" if line else file_name
+            faults.append(f"{where}: {dotted(path) or 'the file'}: {_describe(fault)}")
+        raise BadInput("\n".join(faults)) from error

@@ -1,0 +1,608 @@
+"""The job: everything a practitioner has entered about one rebuild. Facts may be missing; computed figures never stand here.
+
+Keys in the file carry no unit (``length = "118 cm"``); fields here do (``length_m``). None means "not known yet";
+an empty list means "there are none".
+"""
+
+from __future__ import annotations
+
+from decimal import Decimal
+from typing import Annotated, Literal, Self
+
+from pydantic import BeforeValidator, Field, model_validator
+
+from slackwater.frozen import Frozen
+from slackwater.job.fields import (
+    AlkalinityDkh,
+    AnimalCount,
+    AreaM2,
+    ConcMgL,
+    ConcUgL,
+    ConductivityUsCm,
+    CurrentA,
+    Day,
+    Days,
+    DepthM,
+    DistanceKm,
+    FlowLDay,
+    FlowLH,
+    FlowLMin,
+    ForceKn,
+    HardnessDgh,
+    HeightM,
+    LengthM,
+    LightUmol,
+    LoadKnM2,
+    MassKg,
+    Minutes,
+    Moment,
+    Ph,
+    PowerW,
+    PressureBar,
+    RoomM3,
+    TempC,
+    TimeOfDayMin,
+    VoltageV,
+    VolumeL,
+)
+
+
+def _money(value: object) -> object:
+    """Money as Decimal; a float would carry binary dust into a price."""
+    if isinstance(value, float):
+        return Decimal(repr(value))
+    return value
+
+
+Money = Annotated[Decimal, BeforeValidator(_money), Field(ge=0, le=Decimal("1e9"))]
+Share = Annotated[float, Field(ge=0, le=1)]
+
+
+# ---------------------------------------------------------------- the place and its hours
+
+
+class AccessWindow(Frozen):
+    """A span in which people may be on site. Local time of the site."""
+
+    kind: Literal["day", "prepare", "reserve"] = "day"
+    start: Moment
+    end: Moment
+
+
+class QuietHours(Frozen):
+    """A span in which no noisy work is allowed (silent work may go on)."""
+
+    start: Moment
+    end: Moment
+    reason: str = ""
+
+
+class Route(Frozen):
+    """The way from the van to the tank, one way."""
+
+    distance_m: DepthM | None = Field(default=None, alias="distance")
+    thresholds: int | None = Field(default=None, ge=0, le=50)
+    ramps: int | None = Field(default=None, ge=0, le=50)
+    storeys_by_stairs: int | None = Field(default=None, ge=0, le=50)
+    door_clear_width_m: LengthM | None = Field(default=None, alias="door_clear_width")
+
+
+class Lift(Frozen):
+    """The lift on the way, if one is used."""
+
+    cage_length_m: LengthM | None = Field(default=None, alias="cage_length")
+    cage_width_m: LengthM | None = Field(default=None, alias="cage_width")
+    door_width_m: LengthM | None = Field(default=None, alias="door_width")
+    rated_load_kg: MassKg | None = Field(default=None, alias="rated_load")
+
+
+class Floor(Frozen):
+    """What the floor is stated to carry, and by whom. The tool compares; an engineer decides."""
+
+    construction: str = ""
+    stated_load_kn_m2: LoadKnM2 | None = Field(default=None, alias="stated_load")
+    stated_by: str = ""
+    stand_limit_kn: ForceKn | None = Field(default=None, alias="stand_limit")
+    stand_plate_length_m: LengthM | None = Field(default=None, alias="stand_plate_length")
+    stand_plate_width_m: LengthM | None = Field(default=None, alias="stand_plate_width")
+    extra_near_tank_kn: ForceKn | None = Field(default=None, alias="extra_near_tank")
+    near_tank_m: LengthM | None = Field(default=None, alias="near_tank_radius")
+
+
+class Circuit(Frozen):
+    """One electric circuit that can be used, as read from the board."""
+
+    name: str
+    rating_a: CurrentA = Field(alias="rating")
+    voltage_v: VoltageV | None = Field(default=None, alias="voltage")
+    sockets: int | None = Field(default=None, ge=0)
+    rcd_tested: bool | None = None
+    shared_with: str = ""
+
+
+class TapPoint(Frozen):
+    """Where water comes from on site."""
+
+    place: str = ""
+    distance_m: DepthM | None = Field(default=None, alias="distance")
+    flow_l_min: FlowLMin | None = Field(default=None, alias="flow")
+    pressure_bar: PressureBar | None = Field(default=None, alias="pressure")
+    temp_c: TempC | None = Field(default=None, alias="temperature")
+    softener: bool | None = None
+
+
+class DrainPoint(Frozen):
+    """Where water may go on site."""
+
+    place: str = ""
+    distance_m: DepthM | None = Field(default=None, alias="distance")
+    flow_l_min: FlowLMin | None = Field(default=None, alias="flow")
+    permitted: bool | None = None
+    shared_from: Moment | None = None
+    shared_with: str = ""
+
+
+class Site(Frozen):
+    """The client's premises, as far as the work touches them."""
+
+    name: str = ""
+    kind: str = ""
+    care_setting: bool | None = None
+    occupied: str = ""
+    time_zone: str | None = None
+    altitude_m: HeightM | None = Field(default=None, alias="altitude")
+    room_temp_c: TempC | None = Field(default=None, alias="room_temperature")
+    room_volume_m3: RoomM3 | None = Field(default=None, alias="room_volume")
+    windows: tuple[AccessWindow, ...] | None = None
+    quiet: tuple[QuietHours, ...] | None = None
+    key_holder_leaves: Moment | None = None
+    rules: tuple[str, ...] = ()
+    closed_days: tuple[Day, ...] = ()
+    route: Route = Route()
+    lift: Lift | None = None
+    floor: Floor = Floor()
+    circuits: tuple[Circuit, ...] | None = None
+    tap: TapPoint = TapPoint()
+    drain: DrainPoint = DrainPoint()
+
+
+# ---------------------------------------------------------------- the tank and what runs it
+
+
+class Opening(Frozen):
+    """A free opening in the top of the tank, clear size."""
+
+    length_m: LengthM = Field(alias="length")
+    width_m: LengthM = Field(alias="width")
+
+
+class Corner(Frozen):
+    """A corner of the footprint, inside the glass, seen from above."""
+
+    x_m: DepthM = Field(alias="x")
+    y_m: DepthM = Field(alias="y")
+
+
+PublicSide = Literal["front", "rear", "left", "right"]
+
+
+class Tank(Frozen):
+    """The tank, inside dimensions. Length runs left to right, width front to rear.
+
+    Either `length_m` and `width_m`, or `footprint` (three or more corners, in order) give the base.
+    """
+
+    length_m: LengthM | None = Field(default=None, alias="length")
+    width_m: LengthM | None = Field(default=None, alias="width")
+    height_m: LengthM | None = Field(default=None, alias="height")
+    footprint: tuple[Corner, ...] | None = Field(default=None, min_length=3)
+    wall_m: LengthM | None = Field(default=None, alias="wall")
+    material: Literal["glass", "low-iron glass", "acrylic"] | None = None
+    braced: bool | None = None
+    age_years: float | None = Field(default=None, ge=0, le=100)
+    seam_damage: bool | None = None
+    water_line_m: LengthM | None = Field(default=None, alias="water_line")
+    previous_water_line_m: LengthM | None = Field(default=None, alias="previous_water_line")
+    rim_height_m: LengthM | None = Field(default=None, alias="rim_height")
+    openings: tuple[Opening, ...] | None = None
+    work_places: int | None = Field(default=None, ge=1, le=20)
+    public_sides: tuple[PublicSide, ...] | None = None
+    glass_and_stand_kg: MassKg | None = Field(default=None, alias="glass_and_stand")
+    stand_length_m: LengthM | None = Field(default=None, alias="stand_length")
+    stand_width_m: LengthM | None = Field(default=None, alias="stand_width")
+
+
+class Filter(Frozen):
+    """One external filter."""
+
+    name: str = ""
+    media_l: VolumeL | None = Field(default=None, alias="media")
+    rated_flow_l_h: FlowLH | None = Field(default=None, alias="rated_flow")
+    measured_flow_l_h: FlowLH | None = Field(default=None, alias="measured_flow")
+    hose_mm: str = ""
+    power_w: PowerW | None = Field(default=None, alias="power")
+    note: str = ""
+
+
+class Device(Frozen):
+    """A heater or a lamp."""
+
+    name: str = ""
+    power_w: PowerW = Field(alias="power")
+    count: int = Field(default=1, ge=1, le=50)
+
+
+class Light(Frozen):
+    """The light over the tank, and one reading if there is one."""
+
+    lamps: tuple[Device, ...] = ()
+    reading_umol_m2_s: LightUmol | None = Field(default=None, alias="bottom_centre")
+    timer_hours: float | None = Field(default=None, ge=0, le=24)
+
+
+class Co2(Frozen):
+    """A carbon dioxide cylinder."""
+
+    cylinder_kg: MassKg = Field(alias="cylinder")
+    cabinet_m3: RoomM3 | None = Field(default=None, alias="cabinet_volume")
+    set_point_mg_l: ConcMgL | None = Field(default=None, alias="set_point")
+
+
+class OldContents(Frozen):
+    """What comes out of the tank."""
+
+    soil: str = ""
+    soil_depth_m: DepthM | None = Field(default=None, alias="soil_depth")
+    soil_l: VolumeL | None = Field(default=None, alias="soil_volume")
+    planted_m2: AreaM2 | None = Field(default=None, alias="planted_area")
+    cover_factor: float | None = Field(default=None, ge=1, le=2.5)
+    hardscape_kg: MassKg | None = Field(default=None, alias="hardscape")
+    plants: tuple[str, ...] = ()
+
+
+# ---------------------------------------------------------------- water
+
+
+class WaterReading(Frozen):
+    """One water, as tested. TAN and nitrite count nitrogen; nitrate counts NO3."""
+
+    date: Day | None = None
+    method: str = ""
+    temp_c: TempC | None = Field(default=None, alias="temperature")
+    ph: Ph | None = None
+    hardness_dgh: HardnessDgh | None = Field(default=None, alias="gh")
+    alkalinity_dkh: AlkalinityDkh | None = Field(default=None, alias="kh")
+    conductivity_us_cm: ConductivityUsCm | None = Field(default=None, alias="conductivity")
+    tan_mg_l: ConcMgL | None = Field(default=None, alias="tan")
+    nitrite_n_mg_l: ConcMgL | None = Field(default=None, alias="nitrite_n")
+    nitrate_mg_l: ConcMgL | None = Field(default=None, alias="nitrate")
+    phosphate_mg_l: ConcMgL | None = Field(default=None, alias="phosphate")
+    chloride_mg_l: ConcMgL | None = Field(default=None, alias="chloride")
+    free_chlorine_mg_l: ConcMgL | None = Field(default=None, alias="free_chlorine")
+    combined_chlorine_mg_l: ConcMgL | None = Field(default=None, alias="combined_chlorine")
+    copper_first_draw_ug_l: ConcUgL | None = Field(default=None, alias="copper_first_draw")
+    copper_ug_l: ConcUgL | None = Field(default=None, alias="copper")
+
+
+class Readings(Frozen):
+    """The waters that were tested."""
+
+    tap: WaterReading | None = None
+    tank: WaterReading | None = None
+
+
+class Target(Frozen):
+    """What the tank should settle at; ranges as agreed with the client."""
+
+    ph_low: Ph | None = None
+    ph_high: Ph | None = None
+    hardness_low_dgh: HardnessDgh | None = Field(default=None, alias="gh_low")
+    hardness_high_dgh: HardnessDgh | None = Field(default=None, alias="gh_high")
+    alkalinity_low_dkh: AlkalinityDkh | None = Field(default=None, alias="kh_low")
+    alkalinity_high_dkh: AlkalinityDkh | None = Field(default=None, alias="kh_high")
+    temp_c: TempC | None = Field(default=None, alias="temperature")
+    nitrate_high_mg_l: ConcMgL | None = Field(default=None, alias="nitrate_high")
+
+    @model_validator(mode="after")
+    def _in_order(self) -> Self:
+        for low, high, what in (
+            (self.ph_low, self.ph_high, "ph"),
+            (self.hardness_low_dgh, self.hardness_high_dgh, "gh"),
+            (self.alkalinity_low_dkh, self.alkalinity_high_dkh, "kh"),
+        ):
+            if low is not None and high is not None and low > high:
+                raise ValueError(f"{what}_low is above {what}_high; swap them")
+        return self
+
+
+class ReverseOsmosis(Frozen):
+    """The reverse osmosis unit and when it may run."""
+
+    rated_l_day: FlowLDay = Field(alias="rated_flow")
+    rated_temp_c: TempC = Field(default=25.0, alias="rated_temperature")
+    rated_pressure_bar: PressureBar | None = Field(default=None, alias="rated_pressure")
+    feed_pressure_bar: PressureBar | None = Field(default=None, alias="feed_pressure")
+    feed_temp_c: TempC | None = Field(default=None, alias="feed_temperature")
+    measured_l_day: FlowLDay | None = Field(default=None, alias="measured_flow")
+    age_factor: float | None = Field(default=None, gt=0, le=1)
+    waste_ratio: float | None = Field(default=None, ge=0, le=20)
+    place: Literal["site", "workshop"] | None = None
+    may_run_from: Moment | None = None
+    may_run_until: Moment | None = None
+    attended_from: TimeOfDayMin | None = None
+    attended_until: TimeOfDayMin | None = None
+    booster_w: PowerW | None = Field(default=None, alias="booster")
+    leak_cut_off: bool | None = None
+
+
+class Preparation(Frozen):
+    """How the new water is made, stored and warmed."""
+
+    ro: ReverseOsmosis | None = None
+    heater_w: PowerW | None = Field(default=None, alias="heater")
+    keep_old_l: VolumeL | None = Field(default=None, alias="keep_old")
+    tap_allowed: bool | None = None
+    pump_flow_l_min: FlowLMin | None = Field(default=None, alias="pump_flow")
+
+
+# ---------------------------------------------------------------- the living
+
+
+class Animals(Frozen):
+    """One species in the tank."""
+
+    species: str
+    count: AnimalCount
+    keep: bool = True
+    note: str = ""
+
+
+class Container(Frozen):
+    """Boxes, tubs and barrels on hand, by catalog id."""
+
+    container: str
+    count: int = Field(ge=0, le=100)
+
+
+class Person(Frozen):
+    """One of the crew. `speed` 1.0 is the lead's own; `speed_at` gives other factors by kind of work."""
+
+    id: str
+    speed: float = Field(default=1.0, gt=0, le=3)
+    speed_at: dict[str, float] = {}
+    hourly_rate: Money | None = None
+    from_: Moment | None = Field(default=None, alias="from")
+    until: Moment | None = None
+    on_call: bool = False
+    minimum_hours: float = Field(default=0, ge=0, le=24)
+    skills: tuple[str, ...] = ()
+    break_min: Minutes | None = Field(default=None, alias="break")
+    break_from: TimeOfDayMin | None = None
+    break_until: TimeOfDayMin | None = None
+    night_surcharge: Share | None = None
+    night_until: TimeOfDayMin | None = None
+
+
+class Holding(Frozen):
+    """The practitioner's own wish who goes into which box; left out, the tool proposes."""
+
+    container: str
+    species: tuple[str, ...] = Field(min_length=1)
+
+
+# ---------------------------------------------------------------- what goes in
+
+
+class BedLayer(Frozen):
+    """A soil, sand or base layer and the bags it comes in."""
+
+    material: str
+    bag_l: VolumeL | None = Field(default=None, alias="bag")
+    bag_price: Money | None = None
+    on_hand_bags: int = Field(default=0, ge=0, le=1000)
+
+
+class BedShape(Frozen):
+    """The surface of the bed, as depths above the bottom glass.
+
+    ``edges``: a plane from `front` to `rear` depth (and `left` to `right`).
+    ``ridge``: `edge` at front and rear glass, `top` along the middle, straight slopes between.
+    ``gable``: as ridge, running across: `edge` at left and right, `top` across the middle.
+    ``mound``: `edge` at all glass, `top` over a flat of `flat_length` by `flat_width` in the middle.
+    ``corners``: four depths, bilinear between.
+    """
+
+    form: Literal["edges", "ridge", "gable", "mound", "corners"]
+    front_m: DepthM | None = Field(default=None, alias="front")
+    rear_m: DepthM | None = Field(default=None, alias="rear")
+    left_m: DepthM | None = Field(default=None, alias="left")
+    right_m: DepthM | None = Field(default=None, alias="right")
+    edge_m: DepthM | None = Field(default=None, alias="edge")
+    top_m: DepthM | None = Field(default=None, alias="top")
+    flat_length_m: DepthM | None = Field(default=None, alias="flat_length")
+    flat_width_m: DepthM | None = Field(default=None, alias="flat_width")
+    front_left_m: DepthM | None = Field(default=None, alias="front_left")
+    front_right_m: DepthM | None = Field(default=None, alias="front_right")
+    rear_left_m: DepthM | None = Field(default=None, alias="rear_left")
+    rear_right_m: DepthM | None = Field(default=None, alias="rear_right")
+
+    @model_validator(mode="after")
+    def _has_its_depths(self) -> Self:
+        needed = {
+            "edges": (("front", self.front_m), ("rear", self.rear_m)),
+            "ridge": (("edge", self.edge_m), ("top", self.top_m)),
+            "gable": (("edge", self.edge_m), ("top", self.top_m)),
+            "mound": (("edge", self.edge_m), ("top", self.top_m)),
+            "corners": (
+                ("front_left", self.front_left_m),
+                ("front_right", self.front_right_m),
+                ("rear_left", self.rear_left_m),
+                ("rear_right", self.rear_right_m),
+            ),
+        }[self.form]
+        lacking = [name for name, value in needed if value is None]
+        if lacking:
+            raise ValueError(f'a bed of form "{self.form}" needs {" and ".join(lacking)}')
+        return self
+
+
+class TopLayer(Frozen):
+    """A second soil laid over part of the first."""
+
+    layer: BedLayer
+    depth_m: LengthM = Field(alias="depth")
+    share: Share
+
+
+class SandBay(Frozen):
+    """A bay at the glass that holds sand instead of soil, over its whole depth."""
+
+    layer: BedLayer
+    length_m: LengthM = Field(alias="length")
+    width_m: LengthM = Field(alias="width")
+    count: int = Field(default=1, ge=1, le=10)
+
+
+class Bed(Frozen):
+    """The bed the client agreed to."""
+
+    shape: BedShape | None = None
+    soil: BedLayer | None = None
+    base: BedLayer | None = None
+    base_depth_m: DepthM | None = Field(default=None, alias="base_depth")
+    top_layer: TopLayer | None = None
+    bays: tuple[SandBay, ...] = ()
+    retainers: bool | None = None
+
+
+class Stone(Frozen):
+    """Stones of one kind; masses of the single pieces, or one total."""
+
+    material: str
+    pieces_kg: tuple[MassKg, ...] = Field(alias="pieces", min_length=1)
+    largest_length_m: LengthM | None = Field(default=None, alias="largest_length")
+    largest_width_m: LengthM | None = Field(default=None, alias="largest_width")
+    price_per_kg: Money | None = None
+    mesh: str | None = None
+
+
+class Wood(Frozen):
+    """One piece of wood."""
+
+    material: str
+    mass_kg: MassKg = Field(alias="mass")
+    length_m: LengthM | None = Field(default=None, alias="length")
+    width_m: LengthM | None = Field(default=None, alias="width")
+    price: Money | None = None
+    soaked_days: Days | None = Field(default=None, alias="soaked")
+    floats: bool | None = None
+    mesh: str | None = None
+
+
+class Planting(Frozen):
+    """Pots, cups or portions of one plant. `zone` may name the carpet or foreground for a later visit."""
+
+    plant: str
+    units: int = Field(ge=0, le=1000)
+    unit_price: Money | None = None
+    substitute_allowed: bool = False
+    undeliverable: bool = False
+
+
+# ---------------------------------------------------------------- office
+
+
+class Goods(Frozen):
+    """Something whose batch and age matter: peroxide, test reagents, glue."""
+
+    item: str
+    batch: str = ""
+    opened: Day | None = None
+    expires: Day | None = None
+    strength_percent: float | None = Field(default=None, ge=0, le=100)
+
+
+class Van(Frozen):
+    """The van."""
+
+    payload_kg: MassKg | None = Field(default=None, alias="payload")
+    crew_mass_kg: MassKg | None = Field(default=None, alias="crew_mass")
+    drive_one_way_min: Minutes | None = Field(default=None, alias="drive_one_way")
+    drive_one_way_km: DistanceKm | None = Field(default=None, alias="distance_one_way")
+
+
+class Price(Frozen):
+    """The firm's rates and the client's limits, before tax unless said."""
+
+    currency: str = "cr"
+    overhead_share: Share | None = None
+    margin_share: Share | None = None
+    tax_share: Share | None = None
+    waste_per_kg: Money | None = None
+    travel_per_km: Money | None = None
+    client_budget: Money | None = None
+    budget_covers: str = ""
+    offer_date: Day | None = None
+    offer_valid_days: int | None = Field(default=None, ge=0, le=3650)
+
+
+class VisitGroup(Frozen):
+    """Contract visits: on single days after the rebuild, or every so many days in a span."""
+
+    days: tuple[int, ...] = ()
+    from_day: int | None = Field(default=None, ge=0)
+    to_day: int | None = Field(default=None, ge=0)
+    every_days: int | None = Field(default=None, ge=1)
+
+
+class Contract(Frozen):
+    """The care contract after the day."""
+
+    visits: tuple[VisitGroup, ...] = ()
+    visit_min: Minutes | None = Field(default=None, alias="visit_time")
+    largest_change_l: VolumeL | None = Field(default=None, alias="largest_change")
+    ro_on_van_l: VolumeL | None = Field(default=None, alias="ro_on_van")
+
+
+class Brief(Frozen):
+    """What the client wants, in words and in the few numbers that can be checked."""
+
+    wishes: tuple[str, ...] = ()
+    tip_clearance_m: DepthM | None = Field(default=None, alias="tip_clearance")
+    epiphytes_at_bench: bool = False
+    carpet_later: bool = False
+
+
+class Job(Frozen):
+    """One rebuild, as far as it is known."""
+
+    format: Literal[1]
+    name: str
+    reference: str = ""
+    surveyed: Day | None = None
+    seed: int = Field(default=1, ge=0)
+    client_informed: bool | None = None
+    animals_ill: bool | None = None
+    site: Site = Site()
+    tank: Tank = Tank()
+    filters: tuple[Filter, ...] | None = None
+    heaters: tuple[Device, ...] | None = None
+    light: Light | None = None
+    co2: Co2 | None = None
+    old: OldContents = OldContents()
+    water: Readings = Readings()
+    target: Target = Target()
+    livestock: tuple[Animals, ...] | None = None
+    containers: tuple[Container, ...] | None = None
+    holding: tuple[Holding, ...] = ()
+    people: tuple[Person, ...] | None = None
+    bed: Bed = Bed()
+    stones: tuple[Stone, ...] | None = None
+    wood: tuple[Wood, ...] | None = None
+    plants: tuple[Planting, ...] | None = None
+    preparation: Preparation = Preparation()
+    goods: tuple[Goods, ...] = ()
+    van: Van = Van()
+    price: Price = Price()
+    contract: Contract = Contract()
+    brief: Brief = Brief()
