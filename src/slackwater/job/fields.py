@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable
 from datetime import date, datetime
-from typing import Annotated, Any
+from typing import Annotated
 
 from pydantic import BeforeValidator, Field, ValidationInfo, WithJsonSchema
 
@@ -18,7 +17,7 @@ FROM_FILE = {"from_file": True}
 """Validation context of a job read from a file: there a bare number is refused, because its unit is not known."""
 
 
-def _reader(kind: str) -> Callable[[object, ValidationInfo], float]:
+def _reader(kind: str) -> BeforeValidator:
     def read(value: object, info: ValidationInfo) -> float:
         if isinstance(value, float) and not info.context:
             return value
@@ -27,46 +26,40 @@ def _reader(kind: str) -> Callable[[object, ValidationInfo], float]:
         except BadInput as error:
             raise ValueError(str(error)) from error
 
-    return read
+    return BeforeValidator(read)
 
 
-def _quantity(kind: str, **limits: float) -> Any:
+def _schema(kind: str) -> WithJsonSchema:
     what, example, _unit = KINDS[kind]
-    return Annotated[
-        float,
-        BeforeValidator(_reader(kind)),
-        Field(**limits),  # type: ignore[arg-type]
-        WithJsonSchema({"type": "string", "description": f"{what} with its unit", "examples": [example]}),
-    ]
+    return WithJsonSchema({"type": "string", "description": f"{what} with its unit", "examples": [example]})
 
 
-
-LengthM = _quantity("length_m", gt=0, le=100)
-DepthM = _quantity("length_m", ge=0, le=100)
-HeightM = _quantity("length_m", ge=-500, le=9000)
-DistanceKm = _quantity("distance_km", ge=0, le=5000)
-AreaM2 = _quantity("area_m2", ge=0, le=1000)
-RoomM3 = _quantity("room_m3", gt=0, le=1e6)
-VolumeL = _quantity("volume_l", ge=0, le=100_000)
-MassKg = _quantity("mass_kg", ge=0, le=10_000)
-TempC = _quantity("temp_c", ge=-30, le=60)
-PressureBar = _quantity("pressure_bar", ge=0, le=20)
-FlowLMin = _quantity("flow_l_min", ge=0, le=1000)
-FlowLH = _quantity("flow_l_h", ge=0, le=50_000)
-FlowLDay = _quantity("flow_l_day", ge=0, le=20_000)
-HardnessDgh = _quantity("hardness_dgh", ge=0, le=100)
-AlkalinityDkh = _quantity("hardness_dkh", ge=0, le=100)
-ConductivityUsCm = _quantity("conductivity_us_cm", ge=0, le=100_000)
-ConcMgL = _quantity("conc_mg_l", ge=0, le=10_000)
-ConcUgL = _quantity("conc_ug_l", ge=0, le=1e6)
-LoadKnM2 = _quantity("load_kn_m2", gt=0, le=1000)
-ForceKn = _quantity("force_kn", gt=0, le=10_000)
-PowerW = _quantity("power_w", ge=0, le=50_000)
-CurrentA = _quantity("current_a", gt=0, le=400)
-VoltageV = _quantity("voltage_v", gt=0, le=1000)
-LightUmol = _quantity("light_umol", ge=0, le=3000)
-Minutes = _quantity("minutes", ge=0, le=60 * 24 * 60)
-Days = _quantity("days", ge=0, le=3650)
+LengthM = Annotated[float, _reader("length_m"), Field(gt=0, le=100), _schema("length_m")]
+DepthM = Annotated[float, _reader("length_m"), Field(ge=0, le=100), _schema("length_m")]
+HeightM = Annotated[float, _reader("length_m"), Field(ge=-500, le=9000), _schema("length_m")]
+DistanceKm = Annotated[float, _reader("distance_km"), Field(ge=0, le=5000), _schema("distance_km")]
+AreaM2 = Annotated[float, _reader("area_m2"), Field(ge=0, le=1000), _schema("area_m2")]
+RoomM3 = Annotated[float, _reader("room_m3"), Field(gt=0, le=1e6), _schema("room_m3")]
+VolumeL = Annotated[float, _reader("volume_l"), Field(ge=0, le=100_000), _schema("volume_l")]
+MassKg = Annotated[float, _reader("mass_kg"), Field(ge=0, le=10_000), _schema("mass_kg")]
+TempC = Annotated[float, _reader("temp_c"), Field(ge=-30, le=60), _schema("temp_c")]
+PressureBar = Annotated[float, _reader("pressure_bar"), Field(ge=0, le=20), _schema("pressure_bar")]
+FlowLMin = Annotated[float, _reader("flow_l_min"), Field(ge=0, le=1000), _schema("flow_l_min")]
+FlowLH = Annotated[float, _reader("flow_l_h"), Field(ge=0, le=50_000), _schema("flow_l_h")]
+FlowLDay = Annotated[float, _reader("flow_l_day"), Field(ge=0, le=20_000), _schema("flow_l_day")]
+HardnessDgh = Annotated[float, _reader("hardness_dgh"), Field(ge=0, le=100), _schema("hardness_dgh")]
+AlkalinityDkh = Annotated[float, _reader("hardness_dkh"), Field(ge=0, le=100), _schema("hardness_dkh")]
+ConductivityUsCm = Annotated[float, _reader("conductivity_us_cm"), Field(ge=0, le=100_000), _schema("conductivity_us_cm")]
+ConcMgL = Annotated[float, _reader("conc_mg_l"), Field(ge=0, le=10_000), _schema("conc_mg_l")]
+ConcUgL = Annotated[float, _reader("conc_ug_l"), Field(ge=0, le=1e6), _schema("conc_ug_l")]
+LoadKnM2 = Annotated[float, _reader("load_kn_m2"), Field(gt=0, le=1000), _schema("load_kn_m2")]
+ForceKn = Annotated[float, _reader("force_kn"), Field(gt=0, le=10_000), _schema("force_kn")]
+PowerW = Annotated[float, _reader("power_w"), Field(ge=0, le=50_000), _schema("power_w")]
+CurrentA = Annotated[float, _reader("current_a"), Field(gt=0, le=400), _schema("current_a")]
+VoltageV = Annotated[float, _reader("voltage_v"), Field(gt=0, le=1000), _schema("voltage_v")]
+LightUmol = Annotated[float, _reader("light_umol"), Field(ge=0, le=3000), _schema("light_umol")]
+Minutes = Annotated[float, _reader("minutes"), Field(ge=0, le=60 * 24 * 60), _schema("minutes")]
+Days = Annotated[float, _reader("days"), Field(ge=0, le=3650), _schema("days")]
 Ph = Annotated[float, Field(ge=0, le=14)]
 
 

@@ -1,0 +1,77 @@
+"""From ids and values to sentences, in the reader's language and units.
+
+The texts are TOML tables under ``wording/<language>/``, one file a room. Inside a sentence ``{need_l:L}`` shows the
+value ``need_l``, which is in litres, with its unit in the reader's system; ``{name}`` shows a text or a bare number.
+"""
+
+from __future__ import annotations
+
+import string
+import tomllib
+from collections.abc import Mapping
+from functools import cache
+from importlib.resources import files
+from typing import Any
+
+from slackwater.finding import Finding, Remedy
+from slackwater.units import UnitSystem, digits, show
+
+
+@cache
+def sentences(language: str = "en") -> Mapping[str, str]:
+    """All sentences of a language by dotted id.
+
+    Raises
+    ------
+    FileNotFoundError
+        If there is no such language.
+    """
+    found: dict[str, str] = {}
+    for file in sorted(files("slackwater.wording").joinpath(language).iterdir(), key=lambda item: item.name):
+        if file.name.endswith(".toml"):
+            _flatten(tomllib.loads(file.read_text(encoding="utf-8")), "", found)
+    return found
+
+
+def _flatten(table: Mapping[str, Any], prefix: str, into: dict[str, str]) -> None:
+    for key, value in table.items():
+        if isinstance(value, dict):
+            _flatten(value, f"{prefix}{key}.", into)
+        else:
+            into[f"{prefix}{key}"] = value
+
+
+class _Filler(string.Formatter):
+    def __init__(self, system: UnitSystem) -> None:
+        super().__init__()
+        self.system = system
+
+    def format_field(self, value: Any, format_spec: str) -> str:
+        if isinstance(value, bool) or not isinstance(value, int | float):
+            return str(value)
+        if not format_spec:
+            return digits(value)
+        if format_spec == "whole":
+            return f"{value:.0f}"
+        return show(value, format_spec, self.system)
+
+
+def say(sentence_id: str, values: Mapping[str, float | str], system: UnitSystem = "metric", language: str = "en") -> str:
+    """One sentence of the catalog, filled in.
+
+    Raises
+    ------
+    KeyError
+        If the id or one of its values is missing: a defect that the tests look for.
+    """
+    return _Filler(system).vformat(sentences(language)[sentence_id], (), dict(values))
+
+
+def finding_sentence(finding: Finding, system: UnitSystem = "metric", language: str = "en") -> str:
+    """What a finding says. Sentence id: ``finding.<finding id>``."""
+    return say(f"finding.{finding.id}", finding.values, system, language)
+
+
+def remedy_sentence(remedy: Remedy, system: UnitSystem = "metric", language: str = "en") -> str:
+    """What a remedy asks for. Sentence id: ``remedy.<remedy id>``."""
+    return say(f"remedy.{remedy.id}", remedy.values, system, language)
