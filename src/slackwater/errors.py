@@ -5,6 +5,7 @@
     │   ├── OutOfRange      a number outside what the model or the source covers
     │   └── Contradiction   two entered facts cannot both be true
     ├── NotFound            a file, a species or a part that is not there
+    ├── Conflict            something is already there and is not overwritten
     └── CannotRun           this machine lacks something the command needs
 """
 
@@ -31,6 +32,10 @@ class Contradiction(BadInput):
 
 class NotFound(SlackwaterError):
     """A file, a species or a part was named that is not there."""
+
+
+class Conflict(SlackwaterError):
+    """Something is already there and would be overwritten."""
 
 
 class CannotRun(SlackwaterError):

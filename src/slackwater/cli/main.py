@@ -1,0 +1,121 @@
+"""The command line: parse, call one action, show. No formulas stand here, and nothing heavy is imported for --help."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from collections.abc import Callable, Sequence
+from pathlib import Path
+
+from slackwater import __version__
+from slackwater.errors import SlackwaterError
+
+Command = Callable[[argparse.Namespace], int]
+
+
+def _parser() -> argparse.ArgumentParser:
+    parser = argparse.ArgumentParser(
+        prog="slackwater",
+        description="Plan the one-day rebuild of a planted display aquarium from one job file.",
+        epilog="Begin with: slackwater new my-job.toml, then slackwater check my-job.toml, then slackwater plan my-job.toml",
+    )
+    parser.add_argument("--version", action="version", version=f"slackwater {__version__}")
+    commands = parser.add_subparsers(dest="command", metavar="COMMAND", required=True)
+
+    def add(name: str, run: Command, summary: str) -> argparse.ArgumentParser:
+        sub = commands.add_parser(name, help=summary, description=summary)
+        sub.set_defaults(run=run)
+        return sub
+
+    def add_own_rows(sub: argparse.ArgumentParser) -> None:
+        sub.add_argument(
+            "--catalog", type=Path, metavar="FOLDER", help="your own catalog rows, which override or add to those shipped"
+        )
+
+    def add_units(sub: argparse.ArgumentParser) -> None:
+        sub.add_argument("--units", choices=("metric", "us"), default="metric", help="units of the output (default: metric)")
+
+    new = add("new", _new, "Write a commented job file to start from.")
+    new.add_argument("file", type=Path, help="the file to write; an existing file is never overwritten")
+
+    check = add("check", _check, "List missing facts, contradictions and facts grown old.")
+    check.add_argument("job", type=Path, help="the job file")
+    add_own_rows(check)
+    add_units(check)
+
+    plan = add("plan", _plan, "Compute the plan and write its papers.")
+    plan.add_argument("job", type=Path, help="the job file")
+    plan.add_argument("--out", type=Path, metavar="DIR", help="folder for the papers (default: NAME-plan here)")
+    add_own_rows(plan)
+    add_units(plan)
+
+    schema = add("schema", _schema, "Print the JSON schema of the job file, of plan.json or of an event.")
+    schema.add_argument("what", nargs="?", choices=("job", "plan", "event"), default="job")
+
+    verify = add("verify", _verify, "Recompute published reference values and show the differences.")
+    verify.add_argument("csv", type=Path, nargs="*", help="tables to check (default: those that come with the program)")
+    verify.add_argument("--strict", action="store_true", help="fail also on rows that no function covers yet")
+    return parser
+
+
+def _new(args: argparse.Namespace) -> int:
+    from slackwater.actions.new_job import new_job
+
+    new_job(args.file)
+    print(f"Wrote {args.file}. Fill in what you know, then: slackwater check {args.file}")
+    return 0
+
+
+def _check(args: argparse.Namespace) -> int:
+    from slackwater.actions.check_job import check_job
+    from slackwater.cli.show import print_check
+
+    print_check(check_job(args.job, catalog_folder=args.catalog), args.job, args.units)
+    return 0
+
+
+def _plan(args: argparse.Namespace) -> int:
+    from slackwater.actions.plan_job import plan_job
+    from slackwater.cli.progress import Progress
+    from slackwater.cli.show import print_plan
+
+    with Progress(sys.stderr) as progress:
+        written = plan_job(args.job, args.out, units=args.units, catalog_folder=args.catalog, on_progress=progress)
+    print_plan(written, args.units)
+    return 0
+
+
+def _schema(args: argparse.Namespace) -> int:
+    from slackwater.actions.schemas import schema_text
+
+    print(schema_text(args.what))
+    return 0
+
+
+def _verify(args: argparse.Namespace) -> int:
+    from slackwater.actions.verify import verify
+    from slackwater.cli.show import print_verify
+
+    report = verify(args.csv or None, strict=args.strict)
+    print_verify(report)
+    return 0 if report.passed else 1
+
+
+def main(argv: Sequence[str] | None = None) -> int:
+    """Run one command; a user's mistake ends with exit code 2 and one plain line for each fault."""
+    args = _parser().parse_args(argv)
+    try:
+        run: Command = args.run
+        return run(args)
+    except SlackwaterError as error:
+        print(error, file=sys.stderr)
+        return 2
+    except KeyboardInterrupt:
+        print("Stopped. Nothing was written.", file=sys.stderr)
+        return 130
+    except BrokenPipeError:
+        return 0
+
+
+if __name__ == "__main__":
+    raise SystemExit(main())

@@ -1,0 +1,228 @@
+"""The commented file that a new job starts from: every part of a job, nothing claimed."""
+
+from __future__ import annotations
+
+_STARTER = '''# Job file for Slackwater: one rebuild of one tank.
+#
+# Take away the "#" in front of a line and put in what you know. What you leave out is "not known yet": the plan
+# says which part it cannot compute without it. Nothing is taken as zero.
+# Write quantities in quotes with their unit: "42 cm", "16 1/2 in", "12 dGH", "2.6 bar", "76 F", "22:30".
+# Dates and times are local to the site: "2027-02-10 06:30".
+
+format = 1
+name = "{name}"
+# reference = "my own job number"
+# surveyed = 2027-02-01
+# client_informed = true          # unfed for 24 h, light off in the morning
+# animals_ill = false             # true stops the job: a vet first
+
+[site]
+# name = "waiting room"
+# care_setting = false            # clinics, care homes: infection-control rules apply
+# time_zone = "Europe/Berlin"
+# altitude = "120 m"
+# room_temperature = "20 C"
+# room_volume = "180 m3"          # for the carbon dioxide check
+# key_holder_leaves = "2027-02-10 18:10"
+# closed_days = [2027-02-13, 2027-02-14]
+# rules = ["no work at the reception sink"]
+
+# [[site.windows]]                # when you may be on site; repeat for each span
+# kind = "day"                    # day, prepare (water may be made), or reserve
+# start = "2027-02-10 06:30"
+# end = "2027-02-10 18:00"
+
+# [[site.quiet]]                  # no wet-vac, no hammer; silent work goes on
+# start = "2027-02-10 12:30"
+# end = "2027-02-10 13:00"
+
+[site.route]
+# distance = "22 m"               # van to tank, one way
+# thresholds = 1
+# ramps = 0
+# storeys_by_stairs = 0
+# door_clear_width = "88 cm"
+
+# [site.lift]                     # only if a lift is used
+# cage_length = "140 cm"
+# cage_width = "110 cm"
+# rated_load = "630 kg"
+
+[site.floor]
+# stated_load = "5.0 kN/m2"       # from the building file or an engineer; never guess
+# stated_by = "building file"
+
+# [[site.circuits]]
+# name = "waiting room"
+# rating = "16 A"
+# voltage = "230 V"
+# rcd_tested = true
+
+[site.tap]
+# distance = "14 m"
+# flow = "9 L/min"
+# pressure = "2.6 bar"
+# temperature = "11 C"
+# softener = false
+
+[site.drain]
+# distance = "14 m"
+# flow = "30 L/min"
+# permitted = true
+
+[tank]                            # inside dimensions
+# length = "118 cm"
+# width = "42 cm"
+# height = "46 cm"
+# footprint = [{{ x = "0 cm", y = "0 cm" }}, {{ x = "90 cm", y = "0 cm" }}, {{ x = "60 cm", y = "60 cm" }}]  # instead of length and width
+# wall = "10 mm"
+# material = "glass"              # glass, low-iron glass or acrylic
+# braced = true
+# seam_damage = false
+# water_line = "42 cm"            # from the bottom glass
+# previous_water_line = "42 cm"
+# rim_height = "121 cm"           # above the floor
+# public_sides = ["front", "rear"]
+# openings = [{{ length = "36 cm", width = "36 cm" }}]
+# glass_and_stand = "95 kg"
+# stand_length = "122 cm"
+# stand_width = "46 cm"
+
+# [[filters]]
+# media = "4 L"
+# rated_flow = "1000 L/h"
+# measured_flow = "620 L/h"
+
+# [[heaters]]
+# power = "150 W"
+# count = 2
+
+# [light]
+# lamps = [{{ power = "60 W", count = 2 }}]
+
+# [co2]
+# cylinder = "2 kg"
+
+[old]                             # what comes out
+# soil_depth = "7 cm"
+# planted_area = "0.30 m2"
+# cover_factor = 1.2              # 1 open planting, 2.5 a dense root mat
+# hardscape = "22 kg"
+
+[water.tap]
+# date = 2027-02-01
+# method = "drop tests"
+# temperature = "11 C"
+# ph = 7.6
+# gh = "14 dGH"
+# kh = "9 dKH"
+# conductivity = "560 uS/cm"
+# nitrate = "18 mg/L"
+# free_chlorine = "0 mg/L"
+# combined_chlorine = "0.4 mg/L"  # chloramine
+
+[water.tank]
+# date = 2027-02-01
+# temperature = "24.6 C"
+# ph = 7.3
+# gh = "13 dGH"
+# kh = "7 dKH"
+# tan = "0.05 mg/L"               # total ammonia, as nitrogen
+# nitrate = "55 mg/L"             # as NO3
+
+[target]
+# ph_low = 6.6
+# ph_high = 7.0
+# gh_low = "7 dGH"
+# gh_high = "9 dGH"
+# kh_low = "3 dKH"
+# kh_high = "4 dKH"
+# temperature = "24.5 C"
+
+# livestock = []                  # this line means: there are no animals
+# [[livestock]]
+# species = "trigonostigma_heteromorpha"
+# count = "24 ± 2"                # 24, "24 ± 2", "40-120" or "uncounted"
+# keep = true                     # false: the client does not want them back
+
+# [[containers]]                  # boxes, tubs and barrels on hand
+# container = "box_45"
+# count = 2
+
+# [[people]]
+# id = "lead"
+# speed = 1.0                     # 0.8: four fifths of your own pace
+# hourly_rate = 48
+# break = "30 min"
+# break_from = "11:00"
+# break_until = "15:00"
+
+# [bed]
+# [bed.shape]
+# form = "ridge"                  # edges, ridge, gable, mound or corners
+# edge = "4 cm"
+# top = "10 cm"
+# [bed.soil]
+# material = "active_soil_lean"
+# bag = "9 L"
+# bag_price = 26
+
+# stones = []                     # this line means: no stones
+# [[stones]]
+# material = "stone_clay_pitted"
+# pieces = ["6.4 kg", "5.1 kg"]
+# price_per_kg = 6.5
+
+# [[wood]]
+# material = "wood_branching_root"
+# mass = "1.9 kg"
+# length = "55 cm"
+
+# [[plants]]
+# plant = "cryptocoryne_wendtii"
+# units = 9
+# unit_price = 5
+
+[preparation]
+# heater = "300 W"                # for the barrel
+# tap_allowed = true
+# pump_flow = "30 L/min"
+# [preparation.ro]
+# rated_flow = "380 L/day"
+# rated_pressure = "4 bar"
+# feed_pressure = "2.6 bar"
+# feed_temperature = "11 C"
+# may_run_from = "2027-02-08 16:00"
+# may_run_until = "2027-02-10 06:30"
+
+# [[goods]]                       # things whose age matters
+# item = "hydrogen_peroxide_3"
+# opened = 2027-01-20
+# expires = 2027-12-31
+# strength_percent = 3
+
+[van]
+# payload = "900 kg"
+# crew_mass = "160 kg"
+# drive_one_way = "25 min"
+# distance_one_way = "14 km"
+
+[price]
+# currency = "cr"
+# overhead_share = 0.18
+# margin_share = 0.25
+# tax_share = 0.0
+# client_budget = 3400
+
+[contract]
+# visit_time = "80 min"
+# visits = [{{ days = [1, 2, 5] }}, {{ from_day = 19, to_day = 42, every_days = 7 }}]
+
+[brief]
+# wishes = ["hand reach to all glass"]
+'''
+
+
+def starter_text(name: str) -> str:
+    """The starter file for a job of this name."""
+    return _STARTER.format(name=name.replace("\\", "").replace('"', ""))
