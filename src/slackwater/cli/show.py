@@ -1,0 +1,89 @@
+"""What the terminal shows: the verdict first, the findings that decide it, then where the papers are."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Iterable, Sequence
+from pathlib import Path
+
+from slackwater.actions.check_job import Checked
+from slackwater.actions.plan_job import Written
+from slackwater.actions.verify import VerifyReport
+from slackwater.finding import Finding, Severity
+from slackwater.plan import Plan
+from slackwater.units import UnitSystem
+from slackwater.wording.render import finding_sentence, remedy_sentence, say
+
+WIDTH = 96
+_HEADINGS = {
+    Severity.REFUSE: "Why not",
+    Severity.MISFIT: "What does not fit",
+    Severity.MISSING: "Facts that are missing",
+    Severity.CONDITION: "Conditions",
+    Severity.NOTE: "Worth knowing",
+}
+
+
+def _wrapped(text: str, first: str, rest: str) -> str:
+    return textwrap.fill(text, WIDTH, initial_indent=first, subsequent_indent=rest)
+
+
+def print_findings(findings: Iterable[Finding], units: UnitSystem, severities: Sequence[Severity]) -> None:
+    """Findings under a heading for each severity, heaviest first, each with its remedies."""
+    found = list(findings)
+    for severity in severities:
+        here = [finding for finding in found if finding.severity is severity]
+        if not here:
+            continue
+        print(f"\n{_HEADINGS[severity]}")
+        for finding in here:
+            print(_wrapped(finding_sentence(finding, units), "  - ", "    "))
+            for remedy in finding.remedies:
+                print(_wrapped(remedy_sentence(remedy, units), "      > ", "        "))
+
+
+def print_plan(written: Written, units: UnitSystem) -> None:
+    """The answer of ``slackwater plan``."""
+    plan = written.plan
+    print(f"{plan.job_name}: {say(f'verdict.{plan.verdict}', {})}")
+    _print_day(plan)
+    print_findings(plan.findings, units, (Severity.REFUSE, Severity.MISFIT, Severity.MISSING, Severity.CONDITION))
+    notes = sum(finding.severity is Severity.NOTE for finding in plan.findings)
+    if notes or plan.assumed:
+        print(f"\n{notes} notes and {len(plan.assumed)} defaults that were used stand in the day sheet and in plan.json.")
+    print(f"\nPapers in {written.folder}:")
+    for paper in written.papers:
+        print(f"  {paper.name}")
+
+
+def _print_day(plan: Plan) -> None:
+    day = plan.day
+    if day is None or day.finish is None or day.margin_min is None:
+        return
+    values: dict[str, float | str] = {
+        "opens": f"{day.opens:%a %d %b %H:%M}",
+        "closes": f"{day.closes:%H:%M}",
+        "finish": f"{day.finish:%H:%M}",
+        "margin_min": abs(day.margin_min),
+    }
+    print(_wrapped(say("plan.day_in_time" if day.margin_min >= 0 else "plan.day_late", values), "", ""))
+
+
+def print_check(checked: Checked, path: Path, units: UnitSystem) -> None:
+    """The answer of ``slackwater check``."""
+    print(f"{checked.job_name}: {checked.facts_known} of {checked.facts_asked} parts of the plan can be computed.")
+    print_findings(
+        checked.findings, units, (Severity.REFUSE, Severity.MISFIT, Severity.MISSING, Severity.CONDITION, Severity.NOTE)
+    )
+    if not checked.findings:
+        print("Nothing is missing and nothing contradicts.")
+    print(f"\nNext: slackwater plan {path}")
+
+
+def print_verify(report: VerifyReport) -> None:
+    """The answer of ``slackwater verify``: a line for each row, then the totals."""
+    for line in report.lines:
+        print(line.text())
+    print()
+    for total in report.totals():
+        print(total)
