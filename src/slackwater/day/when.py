@@ -1,0 +1,56 @@
+"""Between local wall time at the site and minutes from the start of access, real across a clock change and midnight."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime, timedelta
+from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
+
+from slackwater.errors import BadInput
+
+
+def zone(name: str) -> ZoneInfo:
+    """The time zone of a site.
+
+    Raises
+    ------
+    BadInput
+        If there is no zone of that name.
+    """
+    try:
+        return ZoneInfo(name)
+    except (ZoneInfoNotFoundError, ValueError, OSError) as error:
+        raise BadInput(f'site.time_zone: "{name}" is not a time zone; expected a name such as "Europe/Berlin"') from error
+
+
+class Clockface:
+    """Minutes from one local moment, and back.
+
+    Local times that a clock change skips are read as the moment just after the gap; times that occur twice as the
+    first of the two, as the standard library does for ``fold=0``.
+    """
+
+    def __init__(self, origin: datetime, zone_name: str) -> None:
+        self.zone = zone(zone_name)
+        self.origin = origin.replace(tzinfo=self.zone)
+
+    def minute(self, local: datetime) -> int:
+        """Real minutes from the origin to a local time, rounded to whole minutes."""
+        gap = local.replace(tzinfo=self.zone).astimezone(UTC) - self.origin.astimezone(UTC)
+        return round(gap.total_seconds() / 60)
+
+    def moment(self, minute: int) -> datetime:
+        """The local time, with its offset, so many real minutes after the origin."""
+        return (self.origin.astimezone(UTC) + timedelta(minutes=minute)).astimezone(self.zone)
+
+    def times_of_day(self, time_of_day_min: int, *, first_minute: int, last_minute: int) -> list[int]:
+        """Each minute from the origin, within a span, at which the wall clock shows a time of day."""
+        found = []
+        day = self.moment(first_minute).date()
+        while True:
+            local = datetime(day.year, day.month, day.day) + timedelta(minutes=time_of_day_min)
+            minute = self.minute(local)
+            if minute > last_minute:
+                return found
+            if minute >= first_minute:
+                found.append(minute)
+            day += timedelta(days=1)
