@@ -80,7 +80,7 @@ def read_events(text: str, *, file_name: str) -> tuple[Event, ...]:
         Naming the file, the line and what is wrong with it.
     """
     events = []
-    for number, line in enumerate(text.splitlines(), start=1):
+    for number, line in enumerate(text.split("\n"), start=1):
         if not line.strip():
             continue
         try:

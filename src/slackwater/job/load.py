@@ -116,10 +116,10 @@ def read_job(text: str, *, file_name: str) -> Job:
         return Job.model_validate(raw, context=FROM_FILE)
     except ValidationError as error:
         lines = key_lines(text)
-        faults = []
+        faults: list[tuple[int, str]] = []
         for fault in error.errors():
             path = tuple(fault["loc"])
             line = line_of(path, lines)
             where = f"{file_name}, line {line}" if line else file_name
-            faults.append(f"{where}: {dotted(path) or 'the file'}: {_describe(fault)}")
-        raise BadInput("\n".join(faults)) from error
+            faults.append((line or 0, f"{where}: {dotted(path) or 'the file'}: {_describe(fault)}"))
+        raise BadInput("\n".join(text for _, text in sorted(faults, key=lambda fault: fault[0]))) from error

@@ -49,7 +49,7 @@ def key_lines(text: str) -> Mapping[Path, int]:
     >>> key_lines('[tank]\\nlength = "1 m"\\n')[("tank", "length")]
     2
     """
-    lines = text.splitlines()
+    lines = text.split("\n")
     found: dict[Path, int] = {}
     counts: dict[Path, int] = {}
     here: Path = ()
