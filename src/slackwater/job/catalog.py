@@ -1,0 +1,470 @@
+"""The catalog: species, plants, materials, activities, clocks, limits and parameters, each row with its source.
+
+Rows come with the program as CSV; a practitioner's own folder may override rows by id or add new ones.
+"""
+
+from __future__ import annotations
+
+import csv
+import difflib
+import io
+from collections.abc import Iterable, Mapping
+from functools import cached_property
+from importlib.resources import files
+from pathlib import Path
+from typing import Annotated, Literal, TypeVar
+
+from pydantic import BeforeValidator, Field, ValidationError
+
+from slackwater.errors import BadInput, NotFound
+from slackwater.frozen import Frozen
+
+
+def _names(value: object) -> object:
+    return tuple(part.strip() for part in value.split(";") if part.strip()) if isinstance(value, str) else value
+
+
+Names = Annotated[tuple[str, ...], BeforeValidator(_names)]
+Score = Annotated[int, Field(ge=1, le=5)]
+
+
+class Row(Frozen):
+    """One row of a table; every row says where it comes from."""
+
+    source_kind: str = Field(min_length=1)
+
+
+class Species(Row):
+    """An animal: size, bearable water, temper, where it hides."""
+
+    id: str
+    scientific_name: str
+    common_name: str
+    group: Literal["fish", "shrimp", "snail"]
+    adult_length_mm: float
+    typical_mass_g: float
+    temp_min_c: float
+    temp_max_c: float
+    ph_min: float
+    ph_max: float
+    gh_min_dgh: float
+    gh_max_dgh: float
+    kh_min_dkh: float
+    kh_max_dkh: float
+    sensitivity_1_5: Score
+    min_group: int
+    catch_difficulty_1_5: Score
+    hides_in: str
+    jump_risk: str
+    holding_note: str
+
+
+class Plant(Row):
+    """A plant as sold: place, growth, light, portions."""
+
+    id: str
+    scientific_name: str
+    common_name: str
+    position: str
+    height_min_cm: float
+    height_max_cm: float
+    growth_rate: str
+    light_need: str
+    par_min_umol_m2_s: float
+    co2_need: str
+    unit_sold: str
+    portions_per_unit: int
+    spacing_cm: float
+    cover_cm2_per_unit_at_planting: float
+    attach_to: str
+    nitrogen_uptake: str
+    temp_min_c: float
+    temp_max_c: float
+    regulated_note: str | None
+
+
+class Material(Row):
+    """Soil, sand, stone, wood or filter media: densities, slope, effect on water."""
+
+    id: str
+    material: str
+    kind: str
+    grain_min_mm: float
+    grain_max_mm: float
+    bulk_density_kg_per_l: float
+    solid_density_kg_per_l: float
+    porosity: float
+    repose_angle_deg_wet: float
+    settling_pct_first_month: float
+    ph_effect: str
+    gh_effect: str
+    kh_effect: str
+    leaches_ammonium: str
+    rinse_before_use: str
+    note: str | None
+
+
+class Salt(Row):
+    """A salt or chemical: formula, purity, effect."""
+
+    id: str
+    substance: str
+    formula: str | None
+    molar_mass_g_mol: float | None
+    typical_purity: float | None
+    mg_per_l_for_1_dgh: float | None
+    mg_per_l_for_1_dkh: float | None
+    solubility_note: str | None
+    use: str
+    caution: str | None
+
+
+class Consumable(Row):
+    """Something used up on the day, with its amount for a 200 L tank."""
+
+    id: str
+    item: str
+    unit: str
+    typical_use_200l: str
+    scales_with: str
+    note: str | None
+
+
+class KitItem(Row):
+    """A tool to bring: mass, power, what to check."""
+
+    id: str
+    item: str
+    category: str
+    qty_200l: float
+    mass_kg: float
+    power_w: float
+    needs_rcd: Literal["yes", "no"]
+    check_before_use: str | None
+    note: str | None
+
+
+class Container(Row):
+    """A box, bucket, tub or barrel."""
+
+    id: str
+    container: str
+    nominal_l: float
+    usable_l: float
+    length_cm: float
+    width_cm: float
+    height_cm: float
+    empty_mass_kg: float
+    heat_loss_w_per_k_open: float
+    heat_loss_w_per_k_lidded: float | None
+    suits: str
+    lid: str
+    note: str | None
+
+
+class ActivityRow(Row):
+    """One activity of the day: what its minutes grow with, who it takes, what comes before."""
+
+    id: str
+    activity: str
+    after: Names
+    driver: str
+    unit: str
+    fixed_low: float
+    fixed_typ: float
+    fixed_high: float
+    per_unit_low: float
+    per_unit_typ: float
+    per_unit_high: float
+    reference_quantity: float
+    nominal_people: int = Field(ge=1, le=2)
+    people_min: int = Field(ge=1)
+    people_max: int
+    speedup_second_person: float = Field(ge=1, le=2)
+    needs_tank_mouth: bool
+    zone: str
+    noisy: bool
+    tags: Names
+    hold_point: bool
+    can_go_wrong: str
+    record: str
+
+
+class OfficeActivity(Row):
+    """One activity before or after the day: enquiry, survey, design, preparation, follow-up."""
+
+    id: str
+    phase: str
+    activity: str
+    min_low: float
+    min_typ: float
+    min_high: float
+    scales_with: str
+    needs: str
+    after: Names
+    lead: str
+    can_go_wrong: str
+    record: str
+
+
+class ClockRow(Row):
+    """How long something alive may wait in one state. The low (5 %) value is the hard limit; blank means none."""
+
+    clock: str
+    what: str
+    state: str
+    starts: str
+    ends: str
+    low_min: int | None
+    typical_min: int | None
+    high_min: int | None
+    kind: Literal["maximum", "minimum"]
+    restarts_with: Names
+    needs: str
+    source: str
+
+    @property
+    def id(self) -> str:
+        """``<clock>.<state>``."""
+        return f"{self.clock}.{self.state}"
+
+
+class Limit(Row):
+    """Target, caution and stop values of one quantity."""
+
+    id: str
+    parameter: str
+    unit: str
+    target_low: float | None
+    target_high: float | None
+    caution_above: float | None
+    stop_above: float | None
+    caution_below: float | None
+    stop_below: float | None
+    applies_to: str
+    reason_or_source: str | None
+
+
+class Parameter(Row):
+    """A model constant with its band, about 5 %, middle and 95 %."""
+
+    id: str
+    quantity: str
+    unit: str
+    low: float | None
+    typical: float
+    high: float | None
+    distribution: str
+    formula_or_use: str
+    source: str
+
+
+class RegulatedSpecies(Row):
+    """A species on a list of a jurisdiction; lists change, later updates are not included."""
+
+    id: str
+    scientific_name: str
+    common_name: str
+    kind: Literal["plant", "animal"]
+    list_scope: str
+    listed_since: str | None
+    action: str
+    note: str | None
+
+    @property
+    def names(self) -> tuple[str, ...]:
+        """The scientific name and its synonyms, without the word for "synonym"."""
+        main, _, rest = self.scientific_name.partition(" (syn. ")
+        return (main, *(part.strip() for part in rest.rstrip(")").split(",") if part.strip()))
+
+
+class PriceAnchor(Row):
+    """An invented price that lets a demo run; never a market statement."""
+
+    id: str
+    item: str
+    unit: str
+    low_cr: float
+    typical_cr: float
+    high_cr: float
+    note: str | None
+
+
+class ExpectedTest(Row):
+    """What a test may read in the weeks after, and what to tell the client."""
+
+    day_from: int
+    day_to: int
+    soil_type: str
+    parameter: str
+    unit: str
+    expected_low: float
+    expected_mid: float
+    expected_high: float
+    alarm_above: float
+    meaning: str
+    client_words: str
+
+    @property
+    def id(self) -> str:
+        """``<soil>.<parameter>.<first day>``."""
+        return f"{self.soil_type}.{self.parameter}.{self.day_from}"
+
+
+class Catalog(Frozen):
+    """All tables by id."""
+
+    species: Mapping[str, Species]
+    plants: Mapping[str, Plant]
+    materials: Mapping[str, Material]
+    salts: Mapping[str, Salt]
+    consumables: Mapping[str, Consumable]
+    kit: Mapping[str, KitItem]
+    containers: Mapping[str, Container]
+    activities: Mapping[str, ActivityRow]
+    office_activities: Mapping[str, OfficeActivity]
+    clocks: Mapping[str, ClockRow]
+    limits: Mapping[str, Limit]
+    parameters: Mapping[str, Parameter]
+    regulated_species: Mapping[str, RegulatedSpecies]
+    prices: Mapping[str, PriceAnchor]
+    expected_tests: Mapping[str, ExpectedTest]
+
+    def parameter(self, parameter_id: str) -> Parameter:
+        """A model constant.
+
+        Raises
+        ------
+        NotFound
+            If there is none of that id.
+        """
+        try:
+            return self.parameters[parameter_id]
+        except KeyError as error:
+            raise NotFound(f"the catalog has no parameter {parameter_id}") from error
+
+    @cached_property
+    def _spellings(self) -> Mapping[str, Mapping[str, str]]:
+        return {
+            "species": {
+                text.lower(): row.id
+                for row in self.species.values()
+                for text in (row.id, row.common_name, row.scientific_name)
+            },
+            "plants": {
+                text.lower(): row.id
+                for row in self.plants.values()
+                for text in (row.id, row.common_name, row.scientific_name)
+            },
+            "materials": {text.lower(): row.id for row in self.materials.values() for text in (row.id, row.material)},
+            "containers": {text.lower(): row.id for row in self.containers.values() for text in (row.id, row.container)},
+        }
+
+    def near(self, name: str, kind: Literal["species", "plants", "materials", "containers"]) -> tuple[str, ...]:
+        """Up to three ids whose id, common or scientific name is close to what was written."""
+        spellings = self._spellings[kind]
+        close = difflib.get_close_matches(name.lower().replace(" ", "_"), spellings, n=3, cutoff=0.6)
+        close += difflib.get_close_matches(name.lower().replace("_", " "), spellings, n=3, cutoff=0.6)
+        return tuple(dict.fromkeys(spellings[text] for text in close))[:3]
+
+    def regulated(self, scientific_name: str) -> tuple[RegulatedSpecies, ...]:
+        """Entries of regulated lists that name this species or its genus; synonyms count on both sides."""
+        main, _, rest = scientific_name.partition(" (syn. ")
+        names = {main, *(part.strip() for part in rest.rstrip(")").split(",") if part.strip())}
+        genera = {f"{name.split()[0]} spp." for name in names if name}
+        return tuple(row for row in self.regulated_species.values() if names & set(row.names) or genera & set(row.names))
+
+
+TABLES: Mapping[str, type[Row]] = {
+    "species": Species,
+    "plants": Plant,
+    "materials": Material,
+    "salts": Salt,
+    "consumables": Consumable,
+    "kit": KitItem,
+    "containers": Container,
+    "activities": ActivityRow,
+    "office_activities": OfficeActivity,
+    "clocks": ClockRow,
+    "limits": Limit,
+    "parameters": Parameter,
+    "regulated_species": RegulatedSpecies,
+    "prices": PriceAnchor,
+    "expected_tests": ExpectedTest,
+}
+
+R = TypeVar("R", bound=Row)
+
+
+def read_table(text: str, row_type: type[R], *, file_name: str) -> Mapping[str, R]:
+    """Rows of one CSV text by id; an empty cell is None, never zero.
+
+    Raises
+    ------
+    BadInput
+        Naming the file, the line, the column, the value and what was expected.
+    """
+    reader = csv.DictReader(io.StringIO(text))
+    known = set(row_type.model_fields)
+    unknown = [name for name in reader.fieldnames or () if name not in known]
+    if unknown:
+        raise BadInput(f"{file_name}, line 1: column {unknown[0]} is not known; known are {', '.join(sorted(known))}")
+    empty_is_text = {
+        name
+        for name, info in row_type.model_fields.items()
+        if any(isinstance(item, BeforeValidator) for item in info.metadata)
+    }
+    rows: dict[str, R] = {}
+    for record in reader:
+        values = {key: value if value or key in empty_is_text else None for key, value in record.items() if key}
+        try:
+            row = row_type.model_validate(values)
+        except ValidationError as error:
+            fault = error.errors()[0]
+            column = ".".join(str(part) for part in fault["loc"])
+            raise BadInput(
+                f'{file_name}, line {reader.line_num}: {column}: "{record.get(column, "")}": {fault["msg"].lower()}'
+            ) from error
+        row_id: str = row.id  # type: ignore[attr-defined]
+        if row_id in rows:
+            raise BadInput(f"{file_name}, line {reader.line_num}: {row_id} stands twice; keep one row of each")
+        rows[row_id] = row
+    return rows
+
+
+def shipped_table(name: str) -> str:
+    """The text of a table that comes with the program."""
+    return files("slackwater.job").joinpath("catalog_data", f"{name}.csv").read_text(encoding="utf-8")
+
+
+def _own_tables(folder: Path) -> Iterable[tuple[str, Path]]:
+    if not folder.is_dir():
+        raise NotFound(f"{folder}: there is no such catalog folder")
+    for path in sorted(folder.glob("*.csv")):
+        if path.stem not in TABLES:
+            raise BadInput(f"{path}: no table of that name; known are {', '.join(sorted(TABLES))}")
+        yield path.stem, path
+
+
+def load_catalog(folder: Path | None = None) -> Catalog:
+    """The catalog as shipped, with a practitioner's own rows laid over it.
+
+    Parameters
+    ----------
+    folder : Path or None
+        A folder of CSV files named and headed like those shipped. A row with a known id replaces the shipped
+        row, one with a new id is added.
+
+    Raises
+    ------
+    NotFound, BadInput
+        If the folder is not there or a table in it cannot be read; the message names file, line and column.
+    """
+    tables: dict[str, dict[str, Row]] = {
+        name: dict(read_table(shipped_table(name), row_type, file_name=f"{name}.csv")) for name, row_type in TABLES.items()
+    }
+    if folder is not None:
+        for name, path in _own_tables(folder):
+            text = path.read_text(encoding="utf-8-sig")
+            tables[name].update(read_table(text, TABLES[name], file_name=str(path)))
+    return Catalog.model_validate(tables)
