@@ -1,0 +1,130 @@
+"""From a job's quantities to the day's problem: activities with their modes, people, places and rules."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from itertools import combinations
+
+from slackwater.day.drivers import Driver
+from slackwater.day.model import Mode
+from slackwater.job.catalog import ActivityRow
+
+MOUTH = "tank mouth"
+PUMP = "transfer pump"
+QUIET_FACTOR = 1.6
+"""Shovel, scoop and bucket instead of the wet-vac; common practice, no source."""
+TWO_MOUTHS_FACTOR = 1.7
+"""Two pairs at two mouths against one pair; common practice, no source."""
+
+PHASES: Mapping[str, tuple[str, ...]] = {
+    "arrive": ("E1", "E2", "E3"),
+    "water out": ("E4", "E7"),
+    "catch": ("E5", "E6", "R1", "R2"),
+    "filter": ("E8", "E8B", "E9", "E23"),
+    "strip": ("E10", "E11", "E12"),
+    "clean": ("E13", "E14"),
+    "build": ("E15", "E16", "E17", "E18", "E19", "E20"),
+    "plant": ("E21", "E22"),
+    "fill": ("E24", "E25", "E26"),
+    "return": ("E27", "E28"),
+    "close": ("E29", "E30"),
+}
+PHASE_OF: Mapping[str, str] = {activity: phase for phase, members in PHASES.items() for activity in members}
+
+
+@dataclass(frozen=True)
+class Minutes:
+    """Three-point minutes of an activity for the crew that it is written for, at skill factor 1.0."""
+
+    low: float
+    typical: float
+    high: float
+
+    @property
+    def expected(self) -> float:
+        """Mean of the PERT distribution, (low + 4 typical + high) / 6.
+
+        References
+        ----------
+        Malcolm, Roseboom, Clark and Fazar (1959), Operations Research 7(5), 646-669.
+        """
+        return (self.low + 4 * self.typical + self.high) / 6
+
+
+@dataclass(frozen=True)
+class CrewMember:
+    """One of the crew as the day needs them: pace by kind of work, and when they are here (minutes)."""
+
+    id: str
+    speed: float
+    speed_at: Mapping[str, float]
+    windows: tuple[tuple[int, int], ...]
+    break_min: int
+    break_from: int
+    break_until: int
+
+    def pace(self, tags: Sequence[str]) -> float:
+        """Speed factor at work with these tags; `speed_at` names the tag or the kind of work."""
+        kinds = {"planting" if tag == "plants" else "hardscape" if tag == "build" else tag for tag in tags}
+        return max((factor for kind, factor in self.speed_at.items() if kind in kinds), default=self.speed)
+
+
+def minutes_of(row: ActivityRow, driver: Driver) -> Minutes:
+    """Fixed and per-unit minutes of an activity for its quantity.
+
+    A quantity of none of something takes no time at all, except for work that is done once a job.
+    """
+    quantity = driver.quantity
+    if quantity is None:
+        raise ValueError(f"{row.id}: its quantity is not known")
+    if quantity == 0:
+        return Minutes(0, 0, 0)
+    return Minutes(
+        row.fixed_low + row.per_unit_low * quantity,
+        row.fixed_typ + row.per_unit_typ * quantity,
+        row.fixed_high + row.per_unit_high * quantity,
+    )
+
+
+def modes_of(
+    row: ActivityRow, minutes: float, crew: Sequence[CrewMember], *, work_places: int
+) -> tuple[Mode, ...]:
+    """Every way to man an activity: who, how long, how many places at the tank.
+
+    Parameters
+    ----------
+    row : ActivityRow
+        People, speed-up, place, noise and tags.
+    minutes : float
+        For the row's `nominal_people` at skill factor 1.0.
+    crew : sequence of CrewMember
+        Everybody who may take part.
+    work_places : int
+        People who can work at the tank at the same time.
+    """
+    modes = []
+    at_tank = bool(row.needs_tank_mouth)
+    sizes = [size for size in range(row.people_min, min(row.people_max, 2) + 1) if not at_tank or size <= work_places]
+    if at_tank and row.people_max >= 2 and work_places >= 4 and len(crew) >= 4:
+        sizes.append(4)
+    for size in sizes:
+        factor = {1: row.speedup_second_person, 2: 1.0, 4: 1 / TWO_MOUTHS_FACTOR}[size]
+        if row.nominal_people == 1:
+            factor = {1: 1.0, 2: 1 / row.speedup_second_person, 4: 1 / row.speedup_second_person / TWO_MOUTHS_FACTOR}[size]
+        for team in combinations(crew, size):
+            pace = sum(person.pace(row.tags) for person in team) / size
+            length = minutes * factor / pace
+            resources = {MOUTH: work_places if "alone_at_tank" in row.tags else size} if at_tank else {}
+            if row.zone != "tank":
+                resources[f"zone {row.zone}"] = size
+            if "pump" in row.tags:
+                resources[PUMP] = 1
+            names = tuple(person.id for person in team)
+            label = "+".join(names)
+            if row.noisy:
+                modes.append(Mode(id=f"{label} wet-vac", minutes=round(length), crew=names, resources=resources, tags=("noisy",)))
+                modes.append(Mode(id=f"{label} quiet", minutes=round(length * QUIET_FACTOR), crew=names, resources=resources, tags=("quiet",)))
+            else:
+                modes.append(Mode(id=label, minutes=round(length), crew=names, resources=resources, tags=()))
+    return tuple(modes)

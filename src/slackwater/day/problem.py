@@ -1,0 +1,182 @@
+"""From activities, crew and clocks to the day's problem; also its two parts when the work is spread over two days."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+
+from slackwater.day.activities import MOUTH, PUMP, CrewMember, Minutes, modes_of
+from slackwater.day.model import (
+    Activity,
+    Blackout,
+    Break,
+    Choice,
+    Clock,
+    DayProblem,
+    Lag,
+    Option,
+    Person,
+    Resource,
+    event,
+)
+from slackwater.job.catalog import ActivityRow, Catalog, ClockRow
+
+ZONE_PLACES: Mapping[str, int] = {"filter": 2, "boxes": 2, "test": 1, "route": 4, "client": 2}
+"""People who can work in a zone at the same time; common practice, no source."""
+
+REFRESHES = ("R1", "R2")
+FILTER_CHOICE = "filter"
+CLOCK_STATES: Mapping[str, str] = {"holding": "aired_lidded", "shrimp_box": "aired_moss", "old_water": "aired_lidded"}
+"""The state in which the plan holds animals and old water; the papers ask for what each state needs."""
+
+SAFE_STATE = frozenset(
+    "E1 E2 E3 E4 E5 E6 E7 E8 E8B E9 E10 E11 E12 E13 E14 E15 E16 E17 E18 E19 E23 E24 E25 R1 R2".split()
+)
+"""Work up to the safe overnight state: hardscape and soil in, filled, filter running, animals in aired boxes."""
+SECOND_DAY = frozenset("E20 E21 E22 E24 E26 E27 E28 E29 E30".split())
+"""What is left for a second day; the refill stands for lowering the water to plant and filling again."""
+
+
+@dataclass(frozen=True)
+class DayFacts:
+    """Everything that sets the day's problem, in minutes from the start of access.
+
+    Attributes
+    ----------
+    minutes : mapping of str to Minutes
+        By activity id; an activity of zero minutes has nothing to do and is left out.
+    crew : sequence of CrewMember
+        Who is there.
+    work_places : int
+        People who can work at the tank at the same time.
+    quiet : mapping of str to spans
+        Reason to spans without noise.
+    closes_min, horizon_min : int
+        End of access, and the end of all planning.
+    """
+
+    minutes: Mapping[str, Minutes]
+    crew: Sequence[CrewMember]
+    work_places: int
+    quiet: Mapping[str, tuple[tuple[int, int], ...]]
+    closes_min: int
+    horizon_min: int
+
+
+def _bridged(rows: Mapping[str, ActivityRow], kept: Iterable[str]) -> Mapping[str, tuple[str, ...]]:
+    """Predecessors among the activities that are done, straight through those that are not."""
+    done = set(kept)
+
+    def before(name: str) -> set[str]:
+        found: set[str] = set()
+        for other in rows[name].after:
+            if other in rows:
+                found |= {other} if other in done else before(other)
+        return found
+
+    return {name: tuple(sorted(before(name))) for name in done}
+
+
+def _person(member: CrewMember) -> Person:
+    rest = None
+    if member.break_min:
+        rest = Break(minutes=member.break_min, earliest=member.break_from, latest_end=member.break_until)
+    return Person(id=member.id, windows=member.windows, rest=rest)
+
+
+def _clocks(catalog: Catalog, done: frozenset[str], *, filters: bool) -> tuple[list[Clock], list[Choice], list[Lag]]:
+    """Clocks, the filter's states to choose from, and minimum waits, for the activities that are done."""
+    clocks: list[Clock] = []
+
+    def add(row: ClockRow, clock_id: str, starts: str, ends: str, only_if: str | None = None) -> None:
+        if row.low_min is None or {starts.partition(".")[0], ends.partition(".")[0]} - done:
+            return
+        restarts = tuple(name for name in row.restarts_with if name in done)
+        clocks.append(
+            Clock(id=clock_id, starts=event(starts), ends=event(ends), limit_min=row.low_min, restarts=restarts, only_if=only_if)
+        )
+
+    for name, state in CLOCK_STATES.items():
+        row = catalog.clocks[f"{name}.{state}"]
+        add(row, row.id, row.starts, row.ends)
+    tray = catalog.clocks["plants.wet_covered_tray"]
+    add(tray, tray.id, tray.starts, tray.ends)
+
+    choices: list[Choice] = []
+    if filters:
+        options = []
+        for row in catalog.clocks.values():
+            if row.clock != "media":
+                continue
+            chosen = f"{FILTER_CHOICE}.{row.state}"
+            options.append(Option(id=row.state, activities=("E8B",) if row.state == "running_on_barrel" else ()))
+            add(row, row.id, row.starts, row.ends, only_if=chosen)
+            if row.state == "running_on_barrel":
+                # Running does not wear the media; the two spans off the pump do, and there they lie damp.
+                damp = catalog.clocks["media.drained_damp"]
+                add(damp, "media.before_barrel", "E8.start", "E8B.end", only_if=chosen)
+                add(damp, "media.after_barrel", "E23.start", "E25.end", only_if=chosen)
+        choices.append(Choice(id=FILTER_CHOICE, options=tuple(options)))
+
+    lags = [
+        Lag(a=event(row.starts), b=event(row.ends), minimum=row.low_min)
+        for row in catalog.clocks.values()
+        if row.kind == "minimum"
+        and row.low_min is not None
+        and row.starts.partition(".")[0] != row.ends.partition(".")[0]
+        and {row.starts.partition(".")[0], row.ends.partition(".")[0]} <= done
+    ]
+    return clocks, choices, lags
+
+
+def build_problem(facts: DayFacts, catalog: Catalog, *, only: frozenset[str] | None = None) -> DayProblem:
+    """The problem of a whole day, or of the part of it that `only` names.
+
+    Raises
+    ------
+    pydantic.ValidationError
+        If the facts do not hang together; the messages name the activity or person.
+    """
+    rows = catalog.activities
+    crew = list(facts.crew)
+    kept = []
+    for name, minutes in facts.minutes.items():
+        if minutes.typical > 0 and (only is None or name in only):
+            kept.append(name)
+    done = frozenset(kept)
+    after = _bridged(rows, kept)
+    clocks, choices, lags = _clocks(catalog, done, filters="E8" in done and "E25" in done)
+    chosen = {name for choice in choices for option in choice.options for name in option.activities}
+    if not clocks or not any(clock.restarts for clock in clocks):
+        done -= set(REFRESHES)
+    activities = []
+    for name in kept:
+        if name not in done or (name == "E8B" and name not in chosen):
+            continue
+        modes = modes_of(rows[name], facts.minutes[name].typical, crew, work_places=facts.work_places)
+        activities.append(
+            Activity(
+                id=name,
+                modes=modes,
+                after=tuple(other for other in after[name] if other in done and (other != "E8B" or other in chosen)),
+                optional=name in REFRESHES or name in chosen,
+            )
+        )
+    zones = {
+        resource for activity in activities for mode in activity.modes for resource in mode.resources if resource.startswith("zone ")
+    }
+    return DayProblem(
+        activities=tuple(activities),
+        people=tuple(_person(member) for member in crew),
+        resources=(
+            Resource(id=MOUTH, capacity=facts.work_places),
+            Resource(id=PUMP, capacity=1),
+            *(Resource(id=zone, capacity=ZONE_PLACES[zone.removeprefix("zone ")]) for zone in sorted(zones)),
+        ),
+        lags=tuple(lags),
+        clocks=tuple(clocks),
+        choices=tuple(choices),
+        blackouts=tuple(Blackout(reason=reason, tag="noisy", spans=spans) for reason, spans in facts.quiet.items()),
+        closes_min=facts.closes_min,
+        horizon_min=facts.horizon_min,
+    )
