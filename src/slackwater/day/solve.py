@@ -30,6 +30,7 @@ if TYPE_CHECKING:
 
 OnProgress = Callable[[str], None]
 EXPOSURE_SCALE = 1000
+SOLVED = ("OPTIMAL", "FEASIBLE")
 OPTIONAL_COST = 200
 """What an activity that nobody asked for must save in exposure to be worth doing (thousandths of a clock's limit)."""
 
@@ -42,7 +43,6 @@ class Effort:
     finish: float = 2.0
     exposure: float = 1.0
     seed: int = 1
-    workers: int = 1
 
 
 @dataclass(frozen=True)
@@ -263,47 +263,35 @@ def solve(
     Schedule
         Status IMPOSSIBLE only when proved; UNKNOWN when the effort ran out with nothing found.
     """
-    from ortools.sat.python import cp_model
-
     effort = effort or Effort()
     relaxed = relaxed or Relaxed()
     model = _Model(problem, relaxed)
     cp = model.cp
     doubts: list[str] = []
 
-    def run(objective: Any, seconds: float, name: str) -> tuple[int, cp_model.CpSolver]:
+    def run(objective: Any, seconds: float, name: str) -> tuple[str, cp_model.CpSolver]:
         cp.minimize(objective)
-        solver = cp_model.CpSolver()
-        solver.parameters.random_seed = effort.seed
-        solver.parameters.num_workers = effort.workers
-        solver.parameters.interleave_search = effort.workers > 1
-        solver.parameters.max_deterministic_time = seconds
-        # Measured on a two-person day: with these two propagators on, and with every setting of release 9.15, the
-        # solver called 742, 743, 744 and 746 minutes "optimal" for one unchanged problem, depending on the seed.
-        # Off, and on release 9.14, all seeds agree; tests/day/test_solve.py holds that.
-        solver.parameters.use_precedences_in_disjunctive_constraint = False
-        solver.parameters.use_disjunctive_constraint_in_cumulative = False
-        status = solver.solve(cp, _Teller(name, on_progress))
-        if status in (cp_model.OPTIMAL, cp_model.FEASIBLE):
+        solver = _solver(seed=effort.seed, seconds=seconds)
+        solver.solve(cp, _Teller(name, on_progress))
+        if solver.status_name() in SOLVED:
             value, bound = solver.objective_value, solver.best_objective_bound
             if bound > value + 1e-6:
                 doubts.append(f"{name}: bound {bound:g} above value {value:g}")
             cp.clear_hints()  # type: ignore[no-untyped-call]
             for variable in _all_variables(model):
                 cp.add_hint(variable, solver.value(variable))
-        return int(status), solver
+        return solver.status_name(), solver
 
-    solved = (cp_model.OPTIMAL, cp_model.FEASIBLE)
     status, solver = run(sum(model.excess), effort.excess, "clocks")
-    if status not in solved:
-        if status == cp_model.INFEASIBLE:
+    if status not in SOLVED:
+        if status == "INFEASIBLE":
             return Schedule(status=Status.IMPOSSIBLE)
         return Schedule(status=Status.UNKNOWN)
     excess = round(solver.objective_value)
-    certain = status == cp_model.OPTIMAL
+    certain = status == "OPTIMAL"
     cp.add(sum(model.excess) <= excess)
     status, solver = run(model.finish, effort.finish, "finish")
-    proved = certain and status == cp_model.OPTIMAL
+    proved = certain and status == "OPTIMAL"
     finish, bound = round(solver.objective_value), int(-(-solver.best_objective_bound // 1))
     cp.add(model.finish <= finish)
     unasked = [
@@ -312,9 +300,42 @@ def solve(
         if activity.optional and not any(activity.id in option.activities for choice in problem.choices for option in choice.options)
     ]
     last, better = run(sum(model.exposure) + OPTIONAL_COST * sum(unasked), effort.exposure, "exposure")
-    if last in solved:
+    if last in SOLVED:
         solver = better
     return _schedule(model, solver, Status.PROVED if proved else Status.BEST_FOUND, finish, bound, tuple(doubts))
+
+
+def can_fit(problem: DayProblem, *, seconds: float, seed: int, relaxed: Relaxed) -> Status:
+    """Whether any day keeps all rules that are asked for, clocks without excess.
+
+    Returns
+    -------
+    Status
+        BEST_FOUND if there is such a day, IMPOSSIBLE if proved that there is none, else UNKNOWN.
+    """
+    model = _Model(problem, relaxed)
+    model.cp.add(sum(model.excess) == 0)
+    solver = _solver(seed=seed, seconds=seconds)
+    solver.solve(model.cp)
+    if solver.status_name() in SOLVED:
+        return Status.BEST_FOUND
+    return Status.IMPOSSIBLE if solver.status_name() == "INFEASIBLE" else Status.UNKNOWN
+
+
+def _solver(*, seed: int, seconds: float) -> cp_model.CpSolver:
+    from ortools.sat.python import cp_model
+
+    solver = cp_model.CpSolver()
+    solver.parameters.random_seed = seed
+    # One worker: the answer then depends on the problem and the seed alone.
+    solver.parameters.num_workers = 1
+    solver.parameters.max_deterministic_time = seconds
+    # Measured on a two-person day: with these two propagators on, and with every setting of release 9.15, the
+    # solver called 742, 743, 744 and 746 minutes "optimal" for one unchanged problem, depending on the seed.
+    # Off, and on release 9.14, all seeds agree; tests/day/test_solve.py holds that.
+    solver.parameters.use_precedences_in_disjunctive_constraint = False
+    solver.parameters.use_disjunctive_constraint_in_cumulative = False
+    return solver
 
 
 def _all_variables(model: _Model) -> list[Any]:

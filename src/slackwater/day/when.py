@@ -44,7 +44,7 @@ class Clockface:
 
     def times_of_day(self, time_of_day_min: int, *, first_minute: int, last_minute: int) -> list[int]:
         """Each minute from the origin, within a span, at which the wall clock shows a time of day."""
-        found = []
+        found: list[int] = []
         day = self.moment(first_minute).date()
         while True:
             local = datetime(day.year, day.month, day.day) + timedelta(minutes=time_of_day_min)
