@@ -7,7 +7,7 @@ the same day on the same machine and lock.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -18,6 +18,7 @@ from slackwater.day.model import (
     ClockPiece,
     DayProblem,
     Event,
+    Person,
     Placed,
     PlacedBreak,
     Schedule,
@@ -57,7 +58,15 @@ class Relaxed:
 
 
 class _Model:
-    """The constraint model of one problem; one short method for each rule."""
+    """The constraint model of one problem; one short method for each rule.
+
+    An activity has one start, one end and one interval for its places, and one optional interval for each person who
+    may do it, whatever the number of modes. This shape matters: with one optional interval for each mode, all sharing
+    the activity's start and end, the solver (releases 9.12 to 9.15) called different finish times "optimal" for one
+    unchanged problem, as if what it learns about two modes held for their siblings; with separate copies of the times
+    the answers agree but the proof takes a hundred times longer. Here they agree and are proved at once;
+    tests/day/test_solve.py holds that.
+    """
 
     def __init__(self, problem: DayProblem, relaxed: Relaxed) -> None:
         from ortools.sat.python import cp_model
@@ -68,10 +77,12 @@ class _Model:
         self.last = problem.horizon_min if relaxed.closing else min(problem.closes_min, problem.horizon_min)
         self.start: dict[str, cp_model.IntVar] = {}
         self.end: dict[str, cp_model.IntVar] = {}
-        self.present: dict[str, Any] = {}
+        self.size: dict[str, cp_model.IntVar] = {}
+        self.present: dict[str, cp_model.IntVar] = {}
         self.mode: dict[tuple[str, str], cp_model.IntVar] = {}
-        self.interval: dict[tuple[str, str], cp_model.IntervalVar] = {}
-        self.breaks: dict[str, tuple[Any, Any, Any]] = {}
+        self.place: dict[str, cp_model.IntervalVar] = {}
+        self.works: dict[tuple[str, str], tuple[cp_model.IntVar, cp_model.IntervalVar]] = {}
+        self.breaks: dict[str, tuple[Any, int]] = {}
         self.option: dict[tuple[str, str], cp_model.IntVar] = {}
         self.excess: list[cp_model.IntVar] = []
         self.exposure: list[Any] = []
@@ -81,7 +92,10 @@ class _Model:
             self._add_choice(choice)
         self._order()
         self._lags()
-        self._one_place_at_a_time()
+        for person in problem.people:
+            self._one_thing_at_a_time(person)
+            if person.id not in relaxed.absences:
+                self._only_while_here(person)
         self._resources()
         self._blackouts()
         for clock in problem.clocks:
@@ -89,87 +103,93 @@ class _Model:
                 self._add_clock(clock)
         self.finish = self.cp.new_int_var(0, self.last, "finish")
         for activity in problem.activities:
-            self.cp.add(self.finish >= self.end[activity.id]).only_enforce_if(self.present[activity.id])
+            self.cp.add(self.finish >= self.end[activity.id])
 
     def _add_activity(self, activity: Activity) -> None:
+        from ortools.sat.python import cp_model
+
         name = activity.id
         self.start[name] = self.cp.new_int_var(0, self.last, f"start {name}")
         self.end[name] = self.cp.new_int_var(0, self.last, f"end {name}")
         self.present[name] = self.cp.new_bool_var(f"present {name}")
         if not activity.optional:
             self.cp.add(self.present[name] == 1)
+        sizes = {mode.minutes for mode in activity.modes} | ({0} if activity.optional else set())
+        self.size[name] = self.cp.new_int_var_from_domain(cp_model.Domain.from_values(sorted(sizes)), f"size {name}")
         for mode in activity.modes:
-            taken = self.cp.new_bool_var(f"{name} by {mode.id}")
-            self.mode[name, mode.id] = taken
-            self.interval[name, mode.id] = self.cp.new_optional_interval_var(
-                self.start[name], mode.minutes, self.end[name], taken, f"{name} {mode.id}"
+            self.mode[name, mode.id] = self.cp.new_bool_var(f"{name} by {mode.id}")
+        taken = [self.mode[name, mode.id] for mode in activity.modes]
+        self.cp.add(sum(taken) == self.present[name])
+        self.cp.add(self.size[name] == sum(mode.minutes * self.mode[name, mode.id] for mode in activity.modes))
+        self.place[name] = self.cp.new_optional_interval_var(
+            self.start[name], self.size[name], self.end[name], self.present[name], f"place {name}"
+        )
+        # What is left out still has a time, of no length, so that order runs through it.
+        self.cp.add(self.end[name] == self.start[name] + self.size[name])
+        for person in {who for mode in activity.modes for who in mode.crew}:
+            does = self.cp.new_bool_var(f"{name} with {person}")
+            self.cp.add(sum(self.mode[name, mode.id] for mode in activity.modes if person in mode.crew) == does)
+            interval = self.cp.new_optional_interval_var(
+                self.start[name], self.size[name], self.end[name], does, f"{person} at {name}"
             )
-        self.cp.add(sum(self.mode[name, mode.id] for mode in activity.modes) == self.present[name])
+            self.works[name, person] = (does, interval)
 
     def _add_choice(self, choice: Choice) -> None:
         taken = {option.id: self.cp.new_bool_var(f"{choice.id} {option.id}") for option in choice.options}
         for option_id, literal in taken.items():
             self.option[choice.id, option_id] = literal
         self.cp.add_exactly_one(taken.values())
-        named = {name for option in choice.options for name in option.activities}
-        for name in named:
-            self.cp.add(self.present[name] == sum(taken[option.id] for option in choice.options if name in option.activities))
-
-    def _both(self, a: str, b: str) -> list[Any]:
-        return [self.present[a], self.present[b]]
+        for name in sorted({name for option in choice.options for name in option.activities}):
+            asking = [taken[option.id] for option in choice.options if name in option.activities]
+            self.cp.add(self.present[name] == sum(asking))
 
     def _order(self) -> None:
         for activity in self.problem.activities:
             for before in activity.after:
-                self.cp.add(self.start[activity.id] >= self.end[before]).only_enforce_if(self._both(before, activity.id))
-        # Through an optional activity that is left out, what stood before it still comes before what stood after.
-        optional = {activity.id: activity for activity in self.problem.activities if activity.optional}
-        for activity in self.problem.activities:
-            for name in _behind_optional(activity, optional):
-                self.cp.add(self.start[activity.id] >= self.end[name]).only_enforce_if(self._both(name, activity.id))
+                self.cp.add(self.start[activity.id] >= self.end[before])
 
     def _lags(self) -> None:
         for lag in self.problem.lags:
             self.cp.add(self._at(lag.b) - self._at(lag.a) >= lag.minimum).only_enforce_if(
-                self._both(lag.a.activity, lag.b.activity)
+                [self.present[lag.a.activity], self.present[lag.b.activity]]
             )
 
     def _at(self, event: Event) -> Any:
         return self.start[event.activity] if event.side == "start" else self.end[event.activity]
 
-    def _one_place_at_a_time(self) -> None:
-        for person in self.problem.people:
-            busy = [
-                self.interval[activity.id, mode.id]
-                for activity in self.problem.activities
-                for mode in activity.modes
-                if person.id in mode.crew
-            ]
-            if person.rest is not None and person.id not in self.relaxed.breaks:
-                rest = person.rest
-                start = self.cp.new_int_var(rest.earliest, rest.latest_end - rest.minutes, f"break {person.id}")
-                interval = self.cp.new_fixed_size_interval_var(start, rest.minutes, f"break {person.id}")
-                self.breaks[person.id] = (start, rest.minutes, interval)
-                busy.append(interval)
-            if person.id not in self.relaxed.absences:
-                for left, right in _gaps(person.windows, self.problem.horizon_min):
-                    # Absence binds work only; a break may lie in it, so it is kept apart from the break.
-                    absence = self.cp.new_fixed_size_interval_var(left, right - left, f"away {person.id}")
-                    for interval in busy:
-                        if person.id not in self.breaks or interval is not self.breaks[person.id][2]:
-                            self.cp.add_no_overlap([interval, absence])
-            self.cp.add_no_overlap(busy)
+    def _one_thing_at_a_time(self, person: Person) -> None:
+        busy = [interval for (_, who), (_, interval) in self.works.items() if who == person.id]
+        if person.rest is not None and person.id not in self.relaxed.breaks:
+            rest = person.rest
+            start = self.cp.new_int_var(rest.earliest, rest.latest_end - rest.minutes, f"break {person.id}")
+            self.breaks[person.id] = (start, rest.minutes)
+            busy.append(self.cp.new_fixed_size_interval_var(start, rest.minutes, f"break {person.id}"))
+        self.cp.add_no_overlap(busy)
+
+    def _only_while_here(self, person: Person) -> None:
+        for left, right in _gaps(person.windows, self.problem.horizon_min):
+            for (name, who), (does, _) in self.works.items():
+                if who == person.id:
+                    self._keep_out(name, [does], left, right)
+
+    def _keep_out(self, name: str, conditions: list[Any], left: int, right: int) -> None:
+        """An activity lies wholly before or wholly after a span, where the conditions hold."""
+        before = self.cp.new_bool_var(f"{name} before {left}")
+        self.cp.add(self.end[name] <= left).only_enforce_if([*conditions, before])
+        self.cp.add(self.start[name] >= right).only_enforce_if([*conditions, before.negated()])
 
     def _resources(self) -> None:
         for resource in self.problem.resources:
-            users = [
-                (self.interval[activity.id, mode.id], mode.resources[resource.id])
-                for activity in self.problem.activities
-                for mode in activity.modes
-                if mode.resources.get(resource.id)
-            ]
-            if users:
-                self.cp.add_cumulative([user for user, _ in users], [amount for _, amount in users], resource.capacity)
+            places, amounts = [], []
+            for activity in self.problem.activities:
+                used = {mode.id: mode.resources.get(resource.id, 0) for mode in activity.modes}
+                if any(used.values()):
+                    amount = self.cp.new_int_var(0, max(used.values()), f"{resource.id} for {activity.id}")
+                    self.cp.add(amount == sum(used[mode.id] * self.mode[activity.id, mode.id] for mode in activity.modes))
+                    places.append(self.place[activity.id])
+                    amounts.append(amount)
+            if places:
+                self.cp.add_cumulative(places, amounts, resource.capacity)
 
     def _blackouts(self) -> None:
         for blackout in self.problem.blackouts:
@@ -179,12 +199,10 @@ class _Model:
                 for mode in activity.modes:
                     if blackout.tag in mode.tags:
                         for left, right in blackout.spans:
-                            if right > left:
-                                silence = self.cp.new_fixed_size_interval_var(left, right - left, blackout.reason)
-                                self.cp.add_no_overlap([self.interval[activity.id, mode.id], silence])
+                            self._keep_out(activity.id, [self.mode[activity.id, mode.id]], left, right)
 
     def _add_clock(self, clock: Clock) -> None:
-        runs = self._both(clock.starts.activity, clock.ends.activity)
+        runs: list[Any] = [self.present[clock.starts.activity], self.present[clock.ends.activity]]
         for choice in self.problem.choices:
             runs += [
                 self.option[choice.id, option.id] for option in choice.options if f"{choice.id}.{option.id}" == clock.only_if
@@ -211,18 +229,6 @@ class _Model:
         exposed = self.cp.new_int_var(0, self.problem.horizon_min, f"exposed {clock.id}")
         self.cp.add(exposed >= self._at(clock.ends) - self._at(clock.starts)).only_enforce_if(runs)
         self.exposure.append(exposed * weight)
-
-
-def _behind_optional(activity: Activity, optional: Mapping[str, Activity]) -> set[str]:
-    """What must come before an activity when the optional ones between are left out."""
-    found: set[str] = set()
-    queue = [name for name in activity.after if name in optional]
-    while queue:
-        for before in optional[queue.pop()].after:
-            found.add(before)
-            if before in optional:
-                queue.append(before)
-    return found
 
 
 def _gaps(windows: tuple[tuple[int, int], ...], horizon_min: int) -> list[tuple[int, int]]:
@@ -272,15 +278,15 @@ def solve(
     def run(objective: Any, seconds: float, name: str) -> tuple[str, cp_model.CpSolver]:
         cp.minimize(objective)
         solver = _solver(seed=effort.seed, seconds=seconds)
-        solver.solve(cp, _Teller(name, on_progress))
-        if solver.status_name() in SOLVED:
+        status = solver.status_name(solver.solve(cp, _Teller(name, on_progress)))
+        if status in SOLVED:
             value, bound = solver.objective_value, solver.best_objective_bound
             if bound > value + 1e-6:
                 doubts.append(f"{name}: bound {bound:g} above value {value:g}")
             cp.clear_hints()  # type: ignore[no-untyped-call]
             for variable in _all_variables(model):
                 cp.add_hint(variable, solver.value(variable))
-        return solver.status_name(), solver
+        return status, solver
 
     status, solver = run(sum(model.excess), effort.excess, "clocks")
     if status not in SOLVED:
@@ -316,10 +322,10 @@ def can_fit(problem: DayProblem, *, seconds: float, seed: int, relaxed: Relaxed)
     model = _Model(problem, relaxed)
     model.cp.add(sum(model.excess) == 0)
     solver = _solver(seed=seed, seconds=seconds)
-    solver.solve(model.cp)
-    if solver.status_name() in SOLVED:
+    status = solver.status_name(solver.solve(model.cp))
+    if status in SOLVED:
         return Status.BEST_FOUND
-    return Status.IMPOSSIBLE if solver.status_name() == "INFEASIBLE" else Status.UNKNOWN
+    return Status.IMPOSSIBLE if status == "INFEASIBLE" else Status.UNKNOWN
 
 
 def _solver(*, seed: int, seconds: float) -> cp_model.CpSolver:
@@ -330,17 +336,12 @@ def _solver(*, seed: int, seconds: float) -> cp_model.CpSolver:
     # One worker: the answer then depends on the problem and the seed alone.
     solver.parameters.num_workers = 1
     solver.parameters.max_deterministic_time = seconds
-    # Measured on a two-person day: with these two propagators on, and with every setting of release 9.15, the
-    # solver called 742, 743, 744 and 746 minutes "optimal" for one unchanged problem, depending on the seed.
-    # Off, and on release 9.14, all seeds agree; tests/day/test_solve.py holds that.
-    solver.parameters.use_precedences_in_disjunctive_constraint = False
-    solver.parameters.use_disjunctive_constraint_in_cumulative = False
     return solver
 
 
 def _all_variables(model: _Model) -> list[Any]:
-    times = [variable for pair in (model.start, model.end, model.present) for variable in pair.values()]
-    rests = [start for start, _, _ in model.breaks.values()]
+    times = [variable for pair in (model.start, model.end, model.size, model.present) for variable in pair.values()]
+    rests = [start for start, _ in model.breaks.values()]
     return [*times, *model.mode.values(), *model.option.values(), *rests, *model.excess, model.finish]
 
 
@@ -377,7 +378,7 @@ def _schedule(model: _Model, solver: Any, status: Status, finish: int, bound: in
         placed=tuple(placed),
         breaks=tuple(
             PlacedBreak(person=person, start=solver.value(start), end=solver.value(start) + minutes)
-            for person, (start, minutes, _) in model.breaks.items()
+            for person, (start, minutes) in model.breaks.items()
         ),
         options=options,
         pieces=pieces,
