@@ -1,0 +1,305 @@
+"""Which function answers which kind of reference row: the only file that knows the tables' words.
+
+Each entry turns the inputs of a row into a number. *Computed* entries call the functions that the plan uses;
+*constant* entries look up a transcribed default.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from typing import Any
+
+from slackwater.layout import bed
+from slackwater.layout.buried import sphere_below_l
+from slackwater.tank import floor, glass, lifting, volume
+from slackwater.units import convert
+from slackwater.water import hydraulics, mixing, osmosis, properties, salts, warming
+
+Inputs = Mapping[str, Any]
+Answer = Callable[[Inputs], float]
+
+SELECTORS = frozenset({"quantity", "note", "task", "use"})
+"""Keys that name the function or label the row; they are no inputs."""
+
+_UNIT_NAMES: Mapping[str, str] = {
+    "degdH": "degdH",
+    "degdKH": "degdH",
+    "degfH": "degfH",
+    "degClark": "degClark",
+    "mgL_CaCO3": "mg_caco3_l",
+    "mgL_CaO": "mg_cao_l",
+    "mgL_Ca": "mg_ca_l",
+    "mgL_Mg": "mg_mg_l",
+    "mgL_HCO3": "mg_hco3_l",
+    "meqL": "meq_l",
+    "mmolL": "mmol_hardness_l",
+}
+
+
+def _convert(row: Inputs) -> float:
+    source, _, target = row["conversion"].partition("_to_")
+    return convert(row["x"], _UNIT_NAMES[source], _UNIT_NAMES[target])
+
+
+def _salt_mass(row: Inputs) -> float:
+    amount, unit = row["delta"].split()
+    step = {"hardness_dgh": float(amount)} if unit == "dGH" else {"alkalinity_dkh": float(amount)}
+    return salts.salt_g(formula=row["salt"], volume_l=row["volume_L"], **step)
+
+
+def _water_volume(row: Inputs) -> float:
+    base = volume.footprint_m2(volume.rectangle(length_m=row["inner_length_m"], width_m=row["inner_width_m"]))
+    return volume.water_volume_l(
+        gross_l=volume.column_l(footprint_m2=base, height_m=row["water_height_m"]),
+        soil_bulk_l=row["soil_bulk_L"],
+        soil_porosity=row["soil_total_porosity_filled_with_water"],
+        hardscape_l=row["hardscape_solid_L"],
+    )
+
+
+def _heating_time(row: Inputs) -> float:
+    hours = warming.heating_hours(
+        water_kg=row["water_kg"],
+        from_c=row["T_start"],
+        to_c=row["T_end"],
+        heater_w=row["heater_W"],
+        loss_w_per_k=row["losses"],
+        specific_heat_kj_kg_k=row["cp_kJ_per_kgK"],
+    )
+    return float("nan") if hours is None else hours
+
+
+def _permeate(row: Inputs) -> float:
+    return osmosis.permeate_l_day(
+        rated_l_day=row["rated_L_per_day_at_25C"],
+        rated_pressure_bar=row["rated_pressure_bar"],
+        feed_pressure_bar=row["net_gauge_pressure_bar"],
+        feed_temp_c=row["feed_temp_C"],
+        osmotic_pressure_bar=row["mean_osmotic_pressure_bar"],
+        rated_osmotic_pressure_bar=row["rated_osmotic_pressure_bar"],
+        back_pressure_bar=row["back_pressure_bar"],
+    )
+
+
+def _hose(row: Inputs) -> dict[str, float]:
+    # The tables always count the velocity head at the outlet, as the function does.
+    return {
+        "inner_diameter_m": row["inner_diameter_m"],
+        "length_m": row["length_m"],
+        "minor_loss": row["minor_loss_K"],
+        "temp_c": row["temp_C"],
+        "roughness_m": row["roughness_m"],
+    }
+
+
+def _hose_flow(row: Inputs) -> float:
+    return hydraulics.hose_flow_l_min(head_m=row["head_m"], **_hose(row))
+
+
+def _drain_time(row: Inputs) -> float:
+    return hydraulics.drain_minutes(
+        plan_area_m2=row["plan_area_m2"],
+        depth_start_m=row["water_depth_start_m"],
+        depth_end_m=row["water_depth_end_m"],
+        outlet_below_bottom_m=row["outlet_below_tank_bottom_m"],
+        **_hose(row),
+    )
+
+
+def _rwl(row: Inputs) -> float:
+    inches = "H_in" in row
+    scale = convert(1, "in", "cm") if inches else 1.0
+    tail = "in" if inches else "cm"
+    recommended = lifting.recommended_weight_kg(
+        hand_distance_cm=row[f"H_{tail}"] * scale,
+        hand_height_cm=row[f"V_{tail}"] * scale,
+        travel_cm=row[f"D_{tail}"] * scale,
+        asymmetry_deg=row["A_deg"],
+        lifts_per_min=row["lifts_per_min"],
+        duration=row["duration"],
+        coupling=row["coupling"],
+    )
+    return convert(recommended, "kg", "lb") if inches else recommended
+
+
+def _lifting_index(row: Inputs) -> float:
+    load = convert(row["load_lb"], "lb", "kg") if "load_lb" in row else row["load_kg"]
+    recommended = convert(_rwl(row), "lb", "kg") if "H_in" in row else _rwl(row)
+    return lifting.lifting_index(load_kg=load, recommended_kg=recommended)
+
+
+def _floor_pressure(row: Inputs) -> float:
+    length, width = row["tank_m"]
+    water = volume.column_l(
+        footprint_m2=volume.footprint_m2(volume.rectangle(length_m=length, width_m=width)), height_m=row["water_depth_m"]
+    )
+    mass = floor.tank_mass_kg(
+        water_l=water,
+        density_kg_m3=row["water_density"],
+        glass_and_stand_kg=row["glass_and_stand_kg"],
+        substrate_kg=row["substrate_net_kg"],
+        hardscape_kg=row["hardscape_net_kg"],
+    )
+    return floor.pressure_kn_m2(mass_kg=mass, area_m2=row["contact_area_m2"])
+
+
+def _plate(row: Inputs) -> glass.Plate:
+    edges, load = row["edges"], row["load"]
+    free = edges.endswith("top free") or edges == "three simply supported, one free"
+    return glass.plate(
+        length_over_height=row["length_over_height"],
+        poisson=row["poisson"],
+        top="free" if free else "supported",
+        load="triangular" if load.startswith("triangular") else "uniform",
+    )
+
+
+def _plate_beta(row: Inputs) -> float:
+    return 6 * _plate(row).moment
+
+
+def _plate_alpha(row: Inputs) -> float:
+    return 12 * (1 - row["poisson"] ** 2) * _plate(row).deflection
+
+
+def _over_length(row: Inputs, power: int) -> float:
+    """Scale from the height to the side that a handbook row is normalised by."""
+    return float(row["length_over_height"] ** power) if "s = length" in row["definition"] else 1.0
+
+
+def _plate_deflection(row: Inputs) -> float:
+    shape = _plate(row)
+    found = {"maximum": shape.deflection, "centre": shape.centre_deflection}.get(row["at"], shape.free_edge_deflection)
+    return found / _over_length(row, 4)
+
+
+def _plate_moment(row: Inputs) -> float:
+    shape = _plate(row)
+    return (shape.moment if row["at"] == "maximum" else shape.free_edge_moment) / _over_length(row, 2)
+
+
+def _panel(row: Inputs) -> dict[str, Any]:
+    return {
+        "panel_length_m": row["panel_length_m"],
+        "water_height_m": row["water_height_m"],
+        "thickness_m": row["thickness_mm"] / 1000,
+        "braced": row["top_edge"] != "free",
+        "density_kg_m3": row["water_density"],
+    }
+
+
+def _panel_deflection(row: Inputs) -> float:
+    return glass.panel_deflection_mm(youngs_modulus_gpa=row["youngs_modulus_GPa"], **_panel(row))
+
+
+def _wedge(row: Inputs) -> float:
+    corners = volume.rectangle(length_m=row["length_m"], width_m=row["depth_m"])
+    surface = bed.edges_surface(
+        length_m=row["length_m"], width_m=row["depth_m"], front_m=row["front_m"], rear_m=row["back_m"]
+    )
+    return bed.volume_l(surface, corners)
+
+
+def _gable(row: Inputs) -> float:
+    # The table's gable runs along the tank, front to rear: the form that the job file calls a ridge.
+    corners = volume.rectangle(length_m=row["length_m"], width_m=row["depth_m"])
+    surface = bed.ridge_surface(width_m=row["depth_m"], edge_m=row["edge_m"], top_m=row["ridge_m"])
+    return bed.volume_l(surface, corners)
+
+
+def _flat_litres(row: Inputs, height_m: float) -> float:
+    base = volume.footprint_m2(volume.rectangle(length_m=row["length_m"], width_m=row["depth_m"]))
+    return volume.column_l(footprint_m2=base, height_m=height_m)
+
+
+def _stone_below(row: Inputs, level_m: float) -> float:
+    return sphere_below_l(
+        radius_m=row["sphere_radius_m"], centre_height_m=row["sphere_centre_height_m"], level_m=level_m
+    )
+
+
+def _soil_net(row: Inputs) -> float:
+    return _flat_litres(row, row["height_m"]) - _stone_below(row, row["height_m"])
+
+
+def _water_net(row: Inputs) -> float:
+    above = _flat_litres(row, row["water_level_m"]) - _flat_litres(row, row["soil_height_m"])
+    stone = _stone_below(row, row["water_level_m"]) - _stone_below(row, row["soil_height_m"])
+    return above - stone
+
+
+COMPUTED: Mapping[tuple[str, str], Answer] = {
+    ("units", "convert"): _convert,
+    ("units", "salt_mass"): _salt_mass,
+    ("units", "ion_mg_per_L"): lambda row: salts.ion_mg_l(
+        formula=row["salt"], ion=row["ion"], salt_mg_l=row["salt_mg_per_L"]
+    ),
+    ("budget", "water_volume"): _water_volume,
+    ("budget", "fraction_of_b"): lambda row: mixing.fraction_of_b(
+        value_a=row["hardness_a"], value_b=row["hardness_b"], target=row["target"]
+    ),
+    ("budget", "concentration_after_changes"): lambda row: mixing.after_changes(
+        start=row["c_start"], new_water=row["c_new_water"], fraction=row["fraction"], changes=row["n_changes"]
+    ),
+    ("budget", "concentration_flow_through"): lambda row: mixing.after_flow_through(
+        start=row["c_start"],
+        new_water=row["c_new_water"],
+        flow_l_h=row["flow_L_per_h"],
+        time_h=row["time_h"],
+        volume_l=row["volume_L"],
+    ),
+    ("budget", "mixed_temperature"): lambda row: mixing.mixed(
+        ((row["m_a_kg"], row["T_a"]), (row["m_b_kg"], row["T_b"]))
+    ),
+    ("budget", "heating_time"): _heating_time,
+    ("water", "density"): lambda row: properties.density_kg_m3(temp_c=row["temp_C"]),
+    ("water", "dynamic_viscosity"): lambda row: properties.viscosity_mpa_s(temp_c=row["temp_C"]),
+    ("water", "specific_heat"): lambda row: properties.specific_heat_kj_kg_k(temp_c=row["temp_C"]),
+    ("water", "vapour_pressure"): lambda row: properties.vapour_pressure_kpa(temp_c=row["temp_C"]),
+    ("ro", "flow_at_25C_over_flow"): lambda row: 1 / osmosis.temperature_factor(feed_temp_c=row["feed_temp_C"]),
+    ("ro", "permeate_flow"): _permeate,
+    ("ro", "osmotic_pressure"): lambda row: osmosis.osmotic_pressure_nacl_bar(
+        nacl_mg_l=row["NaCl_mg_per_L"], temp_c=row["temp_C"]
+    ),
+    ("hydraulics", "flow"): _hose_flow,
+    ("hydraulics", "drain_time"): _drain_time,
+    ("hydraulics", "darcy_friction_factor"): lambda row: hydraulics.friction_factor(
+        reynolds=row["Re"], relative_roughness=row["relative_roughness"]
+    ),
+    ("loads", "rwl"): _rwl,
+    ("loads", "lifting_index"): _lifting_index,
+    ("loads", "frequency_multiplier"): lambda row: lifting.frequency_multiplier(
+        lifts_per_min=row["lifts_per_min"], duration=row["duration"], at_or_above_75_cm=row["V_at_or_above_75cm"]
+    ),
+    ("loads", "floor_pressure"): _floor_pressure,
+    ("loads", "plate_beta"): _plate_beta,
+    ("loads", "plate_alpha"): _plate_alpha,
+    ("loads", "plate_deflection_coefficient"): _plate_deflection,
+    ("loads", "plate_moment_coefficient"): _plate_moment,
+    ("loads", "max_bending_stress"): lambda row: glass.panel_stress_mpa(**_panel(row)),
+    ("loads", "max_deflection"): _panel_deflection,
+    ("loads", "design_strength_permanent_load"): lambda row: glass.design_strength_mpa(
+        k_mod=row["k_mod"], k_sp=row["k_sp"], f_gk_mpa=row["f_gk_MPa"], gamma_ma=row["gamma_MA"]
+    ),
+    ("layout", "soil_volume_wedge"): _wedge,
+    ("layout", "soil_volume_gable"): _gable,
+    ("layout", "soil_bags"): lambda row: float(bed.whole_bags(litres=_wedge(row), bag_l=row["bag_l"])),
+    ("layout", "soil_volume_net"): _soil_net,
+    ("layout", "water_volume_net"): _water_net,
+    ("layout", "heap_height"): lambda row: 1000
+    * bed.heap_height_m(volume_l=row["volume_l"], repose_deg=row["repose_deg"]),
+}
+
+CONSTANT: Mapping[tuple[str, str], Answer] = {
+    ("loads", "uniform_imposed_load"): lambda row: floor.IMPOSED_LOAD_KN_M2[row["category"]],
+    ("loads", "annealed_float_characteristic_bending_strength"): lambda row: glass.CHARACTERISTIC_STRENGTH_MPA,
+}
+
+NO_EFFECT: Mapping[str, str] = {
+    "process": "names the kind of flushing that the function is for",
+    "exit_velocity_head": "the function always counts the velocity head at the outlet",
+    "pressure_MPa": "water is taken at one atmosphere; the tables hold no other pressure",
+    "bed": "names the shape that the other keys give",
+    "definition": "states the normalisation, which is part of the row's meaning",
+}
+"""Keys that stand in a row but are not inputs of the function, each with the reason."""
