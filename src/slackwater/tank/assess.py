@@ -1,0 +1,299 @@
+"""The tank's stage of the pipeline: shape, volumes, what fits through the openings, what a hand reaches."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from math import hypot
+
+from slackwater.errors import Contradiction
+from slackwater.figure import Assumption, Figure
+from slackwater.finding import Finding, Severity
+from slackwater.job.catalog import Catalog
+from slackwater.job.model import Job, Opening, Stone, Tank
+from slackwater.stage import Stage
+from slackwater.tank.glass import FLAG_STRESS_MPA, panel_stress_mpa
+from slackwater.tank.result import TankShape, Volumes
+from slackwater.tank.volume import column_l, footprint_m2, perimeter_m, rectangle
+
+PLATFORM_ABOVE_M = 1.30
+"""Rim height above which people stand on a platform; common practice, no source."""
+PAIR_LENGTH_M = 1.80
+"""A tank from this length takes two pairs; common practice, no source."""
+
+
+def _finding(name: str, severity: Severity, *, about: str = "", **values: float | str) -> Finding:
+    return Finding(id=f"tank.{name}", severity=severity, about=about, values=values)
+
+
+def _places(tank: Tank, length_m: float) -> tuple[int, Assumption | None]:
+    """People who can work in the tank at once: as surveyed, else by the rule of the trade."""
+    if tank.work_places is not None:
+        return tank.work_places, None
+    sides = set(tank.public_sides or ())
+    open_from_opposite = {"front", "rear"} <= sides or {"left", "right"} <= sides
+    places = 4 if length_m >= PAIR_LENGTH_M or (open_from_opposite and len(tank.openings or ()) >= 2) else 2
+    return places, Assumption(
+        field="tank.work_places",
+        value=str(places),
+        source="one pair below 1.8 m, two pairs from there or where open from opposite sides; common practice, no source",
+    )
+
+
+def assess_tank(job: Job, catalog: Catalog) -> Stage[TankShape]:
+    """Shape, volumes and access of the tank; what contradicts itself is a finding."""
+    tank = job.tank
+    lacks = []
+    if tank.footprint is None:
+        lacks += [f"tank.{name}" for name, value in (("length", tank.length_m), ("width", tank.width_m)) if value is None]
+    if tank.height_m is None:
+        lacks.append("tank.height")
+    if tank.water_line_m is None:
+        lacks.append("tank.water_line")
+    if lacks or tank.height_m is None or tank.water_line_m is None:
+        return Stage(result=None, lacks=tuple(lacks))
+    if tank.footprint is not None:
+        corners = tuple((corner.x_m, corner.y_m) for corner in tank.footprint)
+    else:
+        corners = rectangle(length_m=tank.length_m or 0.0, width_m=tank.width_m or 0.0)
+    length = max(x for x, _ in corners) - min(x for x, _ in corners)
+    width = max(y for _, y in corners) - min(y for _, y in corners)
+    try:
+        area = footprint_m2(corners)
+    except Contradiction:
+        return Stage(result=None, findings=(_finding("footprint_flat", Severity.MISFIT),))
+    findings: list[Finding] = []
+    if tank.water_line_m > tank.height_m:
+        findings.append(
+            Finding(
+                id="tank.water_line_above_rim",
+                severity=Severity.MISFIT,
+                values={"water_line_m": tank.water_line_m, "height_m": tank.height_m},
+                margin=tank.height_m - tank.water_line_m,
+                margin_unit="m",
+            )
+        )
+        return Stage(result=None, findings=tuple(findings))
+    if tank.previous_water_line_m is not None and tank.water_line_m > tank.previous_water_line_m + 1e-9:
+        findings.append(
+            _finding(
+                "water_line_raised",
+                Severity.CONDITION,
+                water_line_m=tank.water_line_m,
+                previous_m=tank.previous_water_line_m,
+            )
+        )
+    places, assumed = _places(tank, length)
+    shape = TankShape(
+        corners_m=corners,
+        length_m=length,
+        width_m=width,
+        height_m=tank.height_m,
+        water_line_m=tank.water_line_m,
+        footprint_m2=area,
+        inner_glass_m2=perimeter_m(corners) * tank.height_m,
+        gross_l=column_l(footprint_m2=area, height_m=tank.water_line_m),
+        rim_l=column_l(footprint_m2=area, height_m=tank.height_m),
+        work_places=places,
+    )
+    findings += _openings(job, catalog)
+    findings += _reach(tank, catalog, width)
+    figures = [
+        Figure(
+            id="tank.gross_l",
+            value=shape.gross_l,
+            unit="L",
+            formula="footprint x water line",
+            source="geometry",
+            inputs={"footprint_m2": area, "water_line_m": tank.water_line_m},
+        )
+    ]
+    stress = _stress(tank, corners)
+    if stress is not None:
+        figures.append(stress)
+        if stress.value > FLAG_STRESS_MPA:
+            findings.append(
+                Finding(
+                    id="tank.glass_stress",
+                    severity=Severity.CONDITION,
+                    values={"stress_mpa": stress.value, "flag_mpa": FLAG_STRESS_MPA},
+                    margin=FLAG_STRESS_MPA - stress.value,
+                    margin_unit="MPa",
+                )
+            )
+    return Stage(
+        result=shape, figures=tuple(figures), findings=tuple(findings), assumed=() if assumed is None else (assumed,)
+    )
+
+
+def _stress(tank: Tank, corners: Sequence[tuple[float, float]]) -> Figure | None:
+    """Bending stress of the longest panel, where wall and material are known and are glass."""
+    if tank.wall_m is None or tank.water_line_m is None or tank.material == "acrylic":
+        return None
+    longest = max(
+        hypot(x1 - x0, y1 - y0) for (x0, y0), (x1, y1) in zip(corners, [*corners[1:], corners[0]], strict=True)
+    )
+    ratio = longest / tank.water_line_m
+    if not 0.2 <= ratio <= 10:
+        return None
+    braced = bool(tank.braced)
+    return Figure(
+        id="tank.panel_stress_mpa",
+        value=panel_stress_mpa(
+            panel_length_m=longest, water_height_m=tank.water_line_m, thickness_m=tank.wall_m, braced=braced
+        ),
+        unit="MPa",
+        formula="thin plate under water pressure, bottom and sides on simple supports, top "
+        + ("held" if braced else "free"),
+        source="Timoshenko and Woinowsky-Krieger 1959, Levy series; flags a tank and never certifies one",
+        inputs={"panel_length_m": longest, "water_height_m": tank.water_line_m, "thickness_m": tank.wall_m},
+    )
+
+
+def _passes(largest_m: float, middle_m: float, opening: Opening) -> bool:
+    """Whether a piece passes end first: its two smaller sides must fit, and nothing else."""
+    small, large = sorted((opening.length_m, opening.width_m))
+    return middle_m <= small or (middle_m <= large and largest_m <= small)
+
+
+def _openings(job: Job, catalog: Catalog) -> list[Finding]:
+    """Stones and wood against the free openings in the top of the tank."""
+    openings = job.tank.openings
+    if not openings:
+        return []
+    widest = max(openings, key=lambda opening: opening.length_m * opening.width_m)
+    found = []
+    pieces: list[tuple[str, str, float | None, float | None]] = [
+        (stone.material, _name(stone.material, catalog), stone.largest_length_m, stone.largest_width_m)
+        for stone in job.stones or ()
+    ]
+    pieces += [(wood.material, _name(wood.material, catalog), wood.length_m, wood.width_m) for wood in job.wood or ()]
+    for about, name, length, width in pieces:
+        if length is None:
+            continue
+        sides = sorted((length, width if width is not None else length))
+        values: dict[str, float | str] = {
+            "piece": name,
+            "length_m": length,
+            "opening_length_m": widest.length_m,
+            "opening_width_m": widest.width_m,
+        }
+        if not any(_passes(sides[1], sides[0], opening) for opening in openings):
+            found.append(_finding("piece_too_large", Severity.MISFIT, about=about, **values))
+        elif not any(
+            sides[1] <= max(opening.length_m, opening.width_m) and sides[0] <= min(opening.length_m, opening.width_m)
+            for opening in openings
+        ):
+            found.append(_finding("piece_on_the_slant", Severity.CONDITION, about=about, **values))
+    return found
+
+
+def _name(material_id: str, catalog: Catalog) -> str:
+    material = catalog.materials.get(material_id)
+    return material.material if material else material_id
+
+
+def _reach(tank: Tank, catalog: Catalog, width_m: float) -> list[Finding]:
+    """Platform and arm: what people can get at from the rim."""
+    found = []
+    if tank.rim_height_m is not None and tank.rim_height_m > PLATFORM_ABOVE_M:
+        found.append(_finding("platform_needed", Severity.CONDITION, rim_height_m=tank.rim_height_m))
+    arm = catalog.parameter("reach_arm")
+    deep = tank.height_m or 0.0
+    # From the nearest open side the middle is half the width in; a reach to it is the hypotenuse with the depth.
+    reach = hypot(deep, width_m / 2)
+    if reach > arm.typical:
+        found.append(
+            Finding(
+                id="tank.bottom_out_of_reach",
+                severity=Severity.CONDITION,
+                values={"reach_m": reach, "arm_m": arm.typical, "long_arm_m": arm.high or arm.typical},
+                margin=arm.typical - reach,
+                margin_unit="m",
+            )
+        )
+    return found
+
+
+def hardscape_solid_l(job: Job, catalog: Catalog) -> Stage[float]:
+    """Litres of solid stone and wood, from mass over density of the piece.
+
+    An empty list is no stone; a missing list is a missing fact. A material that the catalog does not know is a fact
+    missing too.
+    """
+    lacks = [name for name, pieces in (("stones", job.stones), ("wood", job.wood)) if pieces is None]
+    findings = []
+    total = 0.0
+    groups: list[tuple[str, float]] = [(stone.material, sum(stone.pieces_kg)) for stone in job.stones or ()]
+    groups += [(wood.material, wood.mass_kg) for wood in job.wood or ()]
+    for material_id, mass in groups:
+        material = catalog.materials.get(material_id)
+        if material is None:
+            near = catalog.near(material_id, "materials")
+            findings.append(
+                Finding(
+                    id="tank.material_unknown",
+                    severity=Severity.MISSING,
+                    about=material_id,
+                    values={"material": material_id, "near": ", ".join(near) or "none close"},
+                )
+            )
+            continue
+        total += mass / material.solid_density_kg_per_l
+    if lacks:
+        return Stage(result=None, lacks=tuple(lacks), findings=tuple(findings))
+    if findings:
+        return Stage(result=None, findings=tuple(findings))
+    return Stage(result=total)
+
+
+def volumes_of(shape: TankShape, *, soil_solids_l: float, pore_l: float, hardscape_l: float) -> Stage[Volumes]:
+    """The litres of the finished tank; solids and water add up to the gross volume."""
+    free = shape.gross_l - soil_solids_l - pore_l - hardscape_l
+    if free <= 0:
+        return Stage(
+            result=None,
+            findings=(
+                Finding(
+                    id="tank.no_room_for_water",
+                    severity=Severity.MISFIT,
+                    values={"needed_l": shape.gross_l - free, "gross_l": shape.gross_l},
+                    margin=free,
+                    margin_unit="L",
+                ),
+            ),
+        )
+    volumes = Volumes(
+        gross_l=shape.gross_l,
+        soil_solids_l=soil_solids_l,
+        hardscape_l=hardscape_l,
+        pore_water_l=pore_l,
+        free_water_l=free,
+        net_l=free + pore_l,
+    )
+    return Stage(
+        result=volumes,
+        figures=(
+            Figure(
+                id="tank.net_l",
+                value=volumes.net_l,
+                unit="L",
+                formula="gross - soil grains - stone and wood; pores of the bed fill with water",
+                source="geometry; densities and porosity from the catalog (from memory)",
+                inputs={
+                    "gross_l": shape.gross_l,
+                    "soil_solids_l": soil_solids_l,
+                    "pore_water_l": pore_l,
+                    "hardscape_l": hardscape_l,
+                },
+            ),
+        ),
+    )
+
+
+def stone_bulk_l(stones: Sequence[Stone], catalog: Catalog) -> float:
+    """Litres that the stones take up as solids; for bedding in the soil [L]."""
+    return sum(
+        sum(stone.pieces_kg) / catalog.materials[stone.material].solid_density_kg_per_l
+        for stone in stones
+        if stone.material in catalog.materials
+    )

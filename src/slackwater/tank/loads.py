@@ -1,0 +1,317 @@
+"""What the floor carries at each step, and what people carry; compared with stated figures and guidance."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+
+from slackwater.figure import Assumption, Figure
+from slackwater.finding import Finding, Remedy, Severity
+from slackwater.job.catalog import Catalog
+from slackwater.job.model import Job
+from slackwater.stage import Stage
+from slackwater.tank.floor import GRAVITY_M_S2, gas_share_of_room, pressure_kn_m2
+from slackwater.tank.result import Lift, LoadItem, Loads, LoadState, TankShape, Volumes
+
+BAG_EDGE_KG = 15.0
+PERSON_KG = 80.0
+"""One of the crew; from memory, used only for the load beside the tank."""
+ROUND_BARRELS = ("barrel_60", "barrel_120", "barrel_220")
+
+
+def barrel_area_m2(container_id: str, catalog: Catalog) -> float:
+    """Patch of floor under a container: a circle under barrels, a rectangle under boxes [m2]."""
+    container = catalog.containers[container_id]
+    area = container.length_cm * container.width_cm / 1e4
+    return area * 3.141592653589793 / 4 if container_id in ROUND_BARRELS else area
+
+
+def _tank_states(
+    job: Job, shape: TankShape, volumes: Volumes, bed_dry_kg: float, stone_kg: float, wood_kg: float
+) -> Iterable[LoadState]:
+    """The tank on its stand, step by step; glass and stand count where they are known."""
+    tank = job.tank
+    if tank.stand_length_m is None or tank.stand_width_m is None:
+        return
+    area = tank.stand_length_m * tank.stand_width_m
+    glass = [LoadItem(what="glass and stand", mass_kg=tank.glass_and_stand_kg or 0.0)]
+    floor = job.site.floor
+    limit = floor.stated_load_kn_m2
+    if floor.stand_limit_kn is not None and floor.stand_plate_length_m and floor.stand_plate_width_m:
+        area = floor.stand_plate_length_m * floor.stand_plate_width_m
+        limit = floor.stand_limit_kn / area
+    built = [
+        LoadItem(what="soil", mass_kg=bed_dry_kg),
+        LoadItem(what="stones and wood", mass_kg=stone_kg + wood_kg),
+    ]
+    steps = {
+        "empty": glass,
+        "built": [*glass, *built, LoadItem(what="water in the soil", mass_kg=volumes.pore_water_l * 0.4)],
+        "refilled": [*glass, *built, LoadItem(what="water", mass_kg=volumes.net_l)],
+    }
+    for state, items in steps.items():
+        mass = sum(item.mass_kg for item in items)
+        yield LoadState(
+            state=state,
+            where="tank",
+            items=tuple(items),
+            mass_kg=mass,
+            footprint_m2=area,
+            pressure_kn_m2=pressure_kn_m2(mass_kg=mass, area_m2=area),
+            limit_kn_m2=limit,
+            source=floor.stated_by or "not stated by whom",
+        )
+
+
+def _barrel_states(job: Job, catalog: Catalog, barrels: Sequence[tuple[str, float]]) -> Iterable[LoadState]:
+    """Each kind of barrel as it stands on its own footprint, at its fullest."""
+    fullest: dict[str, float] = {}
+    for container_id, litres in barrels:
+        fullest[container_id] = max(litres, fullest.get(container_id, 0.0))
+    for container_id, litres in sorted(fullest.items()):
+        container = catalog.containers[container_id]
+        mass = litres + container.empty_mass_kg
+        area = barrel_area_m2(container_id, catalog)
+        yield LoadState(
+            state=f"barrel:{container_id}",
+            where="beside",
+            items=(LoadItem(what=container.container, mass_kg=mass),),
+            mass_kg=mass,
+            footprint_m2=area,
+            pressure_kn_m2=pressure_kn_m2(mass_kg=mass, area_m2=area),
+            limit_kn_m2=job.site.floor.stated_load_kn_m2,
+            source=job.site.floor.stated_by or "not stated by whom",
+        )
+
+
+def _floor_findings(states: Sequence[LoadState], catalog: Catalog) -> list[Finding]:
+    found = []
+    for state in states:
+        if state.limit_kn_m2 is None or state.pressure_kn_m2 <= state.limit_kn_m2:
+            continue
+        values: dict[str, float | str] = {
+            "pressure_kn_m2": state.pressure_kn_m2,
+            "limit_kn_m2": state.limit_kn_m2,
+            "mass_kg": state.mass_kg,
+            "by": state.source,
+        }
+        margin = state.limit_kn_m2 - state.pressure_kn_m2
+        if state.where == "tank":
+            found.append(
+                Finding(
+                    id="tank.stand_over_floor",
+                    severity=Severity.REFUSE,
+                    about=state.state,
+                    values=values,
+                    margin=margin,
+                    margin_unit="kN/m2",
+                )
+            )
+        else:
+            container_id = state.state.removeprefix("barrel:")
+            container = catalog.containers[container_id]
+            allowed_kg = state.limit_kn_m2 * state.footprint_m2 * 1000 / GRAVITY_M_S2
+            litres = max(0.0, allowed_kg - container.empty_mass_kg)
+            found.append(
+                Finding(
+                    id="tank.barrel_over_floor",
+                    severity=Severity.CONDITION,
+                    about=container_id,
+                    values={**values, "barrel": container.container},
+                    margin=margin,
+                    margin_unit="kN/m2",
+                    remedies=(
+                        Remedy(id="tank.fill_less", values={"litres_l": litres}),
+                        Remedy(
+                            id="tank.spread_board",
+                            values={"area_m2": state.mass_kg * GRAVITY_M_S2 / 1000 / state.limit_kn_m2},
+                        ),
+                        Remedy(id="tank.smaller_barrel"),
+                    ),
+                )
+            )
+    return found
+
+
+def _beside(
+    job: Job, catalog: Catalog, barrels: Sequence[tuple[str, float]], boxes: Sequence[tuple[str, float]], bags_kg: float
+) -> list[Finding]:
+    """Everything that stands near the tank at once against an engineer's figure for that."""
+    limit = job.site.floor.extra_near_tank_kn
+    if limit is None:
+        return []
+    mass = bags_kg + sum(
+        litres + catalog.containers[container].empty_mass_kg for container, litres in (*barrels, *boxes)
+    )
+    load = mass * GRAVITY_M_S2 / 1000
+    if load <= limit:
+        return []
+    return [
+        Finding(
+            id="tank.extra_near_tank",
+            severity=Severity.CONDITION,
+            values={
+                "load_kn": load,
+                "limit_kn": limit,
+                "mass_kg": mass,
+                "radius_m": job.site.floor.near_tank_m or 0.0,
+                "allowed_kg": limit * 1000 / GRAVITY_M_S2,
+            },
+            margin=limit - load,
+            margin_unit="kN",
+            remedies=(Remedy(id="tank.stand_away"),),
+        )
+    ]
+
+
+def _lifts(job: Job, catalog: Catalog, shape: TankShape) -> tuple[tuple[Lift, ...], list[Finding]]:
+    """Single heavy things against guidance for one pair of hands."""
+    guide = catalog.limits["lift_one"]
+    caution = guide.caution_above or 20.0
+    stop = guide.stop_above or 25.0
+    things = [
+        (f"{catalog.materials[stone.material].material}, {mass:g} kg piece", mass)
+        for stone in job.stones or ()
+        if stone.material in catalog.materials
+        for mass in stone.pieces_kg
+    ]
+    things += [("waste sack, filled to its limit", BAG_EDGE_KG)]
+    lifts = tuple(
+        Lift(
+            what=what,
+            mass_kg=mass,
+            people=2 if mass > caution else 1,
+            guidance="HSE INDG143 filter and ISO 11228-1: about 25 kg close to the body, far less at arm's length, with wet hands or on steps",
+        )
+        for what, mass in sorted(things, key=lambda thing: -thing[1])
+        if mass >= 10 or mass == max(item for _, item in things)
+    )
+    heavy = [lift for lift in lifts if lift.mass_kg > stop]
+    findings = [
+        Finding(
+            id="tank.heavy_piece",
+            severity=Severity.CONDITION,
+            about=lift.what,
+            values={"what": lift.what, "mass_kg": lift.mass_kg, "guide_kg": stop},
+            margin=stop - lift.mass_kg,
+            margin_unit="kg",
+        )
+        for lift in heavy
+    ]
+    return lifts, findings
+
+
+def _lift_cage(job: Job, catalog: Catalog, barrels: Sequence[tuple[str, float]]) -> list[Finding]:
+    lift = job.site.lift
+    if lift is None or lift.rated_load_kg is None:
+        return []
+    trolley = next((item.mass_kg for item in catalog.kit.values() if item.id == "trolley"), 0.0)
+    heaviest = 80.0 + trolley + 2 * PERSON_KG
+    if heaviest <= lift.rated_load_kg:
+        return []
+    return [
+        Finding(
+            id="tank.lift_overloaded",
+            severity=Severity.CONDITION,
+            values={"load_kg": heaviest, "rated_kg": lift.rated_load_kg},
+            margin=lift.rated_load_kg - heaviest,
+            margin_unit="kg",
+        )
+    ]
+
+
+def _gas(job: Job, catalog: Catalog) -> tuple[list[Figure], list[Finding]]:
+    """A carbon dioxide cylinder leaked empty, against the room and its cabinet."""
+    if job.co2 is None:
+        return [], []
+    figures, findings = [], []
+    limit = (catalog.limits["co2_room"].caution_above or 0.5) / 100
+    if job.site.room_volume_m3 is not None:
+        share = gas_share_of_room(gas_kg=job.co2.cylinder_kg, room_m3=job.site.room_volume_m3)
+        figures.append(
+            Figure(
+                id="tank.co2_room_percent",
+                value=100 * share,
+                unit="%",
+                formula="cylinder leaked empty over the room's volume, no ventilation",
+                source="density 1.83 kg/m3 at 20 C; limit 0.5 %: Directive 2006/15/EC",
+                inputs={"cylinder_kg": job.co2.cylinder_kg, "room_m3": job.site.room_volume_m3},
+            )
+        )
+        if share > limit:
+            findings.append(
+                Finding(
+                    id="tank.co2_room",
+                    severity=Severity.CONDITION,
+                    values={"percent": 100 * share, "limit_percent": 100 * limit},
+                    margin=100 * (limit - share),
+                    margin_unit="%",
+                )
+            )
+    if job.co2.cabinet_m3 is not None:
+        share = gas_share_of_room(gas_kg=job.co2.cylinder_kg, room_m3=job.co2.cabinet_m3)
+        if share > limit:
+            findings.append(
+                Finding(
+                    id="tank.co2_cabinet",
+                    severity=Severity.CONDITION,
+                    values={"percent": 100 * share, "cabinet_m3": job.co2.cabinet_m3},
+                    margin=100 * (limit - share),
+                    margin_unit="%",
+                )
+            )
+    return figures, findings
+
+
+def assess_loads(
+    job: Job,
+    catalog: Catalog,
+    shape: TankShape,
+    volumes: Volumes,
+    *,
+    bed_dry_kg: float,
+    barrels: Sequence[tuple[str, float]],
+    boxes: Sequence[tuple[str, float]],
+) -> Stage[Loads]:
+    """All loads of the day against what the floor, the lift and hands are stated to bear.
+
+    Parameters
+    ----------
+    job, catalog, shape, volumes
+        As elsewhere.
+    bed_dry_kg : float
+        Dry mass of all bed layers [kg].
+    barrels, boxes : sequences of (container id, litres)
+        What stands beside the tank.
+    """
+    stone_kg = sum(sum(stone.pieces_kg) for stone in job.stones or ())
+    wood_kg = sum(wood.mass_kg for wood in job.wood or ())
+    states = (*_tank_states(job, shape, volumes, bed_dry_kg, stone_kg, wood_kg), *_barrel_states(job, catalog, barrels))
+    findings = _floor_findings(states, catalog)
+    findings += _beside(job, catalog, barrels, boxes, bags_kg=BAG_EDGE_KG * 2)
+    assumed = []
+    if job.tank.glass_and_stand_kg is None:
+        assumed.append(
+            Assumption(field="tank.glass_and_stand", value="0 kg", source="not surveyed: the tank's own mass is left out")
+        )
+    if job.site.floor.stated_load_kn_m2 is None and job.site.floor.stand_limit_kn is None:
+        findings.append(Finding(id="tank.floor_unknown", severity=Severity.CONDITION))
+    lifts, heavy = _lifts(job, catalog, shape)
+    gas_figures, gas_findings = _gas(job, catalog)
+    findings += heavy + _lift_cage(job, catalog, barrels) + gas_findings
+    figures = [
+        Figure(
+            id=f"tank.floor.{state.state}",
+            value=state.pressure_kn_m2,
+            unit="kN/m2",
+            formula="mass x 9.81 / footprint",
+            source=f"limit {state.limit_kn_m2:g} kN/m2: {state.source}" if state.limit_kn_m2 else "no limit stated",
+            inputs={"mass_kg": round(state.mass_kg, 1), "footprint_m2": round(state.footprint_m2, 3)},
+        )
+        for state in states
+    ]
+    return Stage(
+        result=Loads(states=states, lifts=lifts),
+        figures=(*figures, *gas_figures),
+        findings=tuple(findings),
+        assumed=tuple(assumed),
+    )
