@@ -110,6 +110,10 @@ class WaterBudget(Frozen):
     barrels: tuple[BarrelFill, ...]
     barrel_short_l: float
     """Litres for which no barrel is on hand."""
+    carried_water_l: float
+    """Permeate made elsewhere and carried in."""
+    water_trips: int
+    """Trolley trips with it."""
     drain_min: float | None
     refill_min: float | None
     acclimatise_steps: int | None

@@ -1,0 +1,133 @@
+"""Making the new water: how much permeate there can be, when it must start, how long it takes to warm."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime, timedelta
+from zoneinfo import ZoneInfo
+
+from slackwater.figure import Assumption
+from slackwater.job.catalog import Catalog
+from slackwater.job.model import ReverseOsmosis
+from slackwater.water.osmosis import permeate_l_day
+from slackwater.water.result import OsmosisRun
+
+
+def real_hours(start: datetime, end: datetime, zone: ZoneInfo) -> float:
+    """Elapsed hours between two local times, clock changes included."""
+    gap = end.replace(tzinfo=zone).astimezone(UTC) - start.replace(tzinfo=zone).astimezone(UTC)
+    return gap.total_seconds() / 3600
+
+
+def hours_before(moment: datetime, hours: float, zone: ZoneInfo) -> datetime:
+    """The local time so many real hours earlier, without its offset."""
+    return (moment.replace(tzinfo=zone).astimezone(UTC) - timedelta(hours=hours)).astimezone(zone).replace(tzinfo=None)
+
+
+def unattended_hours(ro: ReverseOsmosis, zone: ZoneInfo) -> float:
+    """Hours of the run in which nobody is there; all of them when attendance is not told."""
+    if ro.may_run_from is None or ro.may_run_until is None:
+        return 0.0
+    if ro.attended_from is None or ro.attended_until is None:
+        return real_hours(ro.may_run_from, ro.may_run_until, zone)
+    attended = 0.0
+    day = ro.may_run_from.replace(hour=0, minute=0)
+    while day < ro.may_run_until:
+        start = max(ro.may_run_from, day + timedelta(minutes=ro.attended_from))
+        end = min(ro.may_run_until, day + timedelta(minutes=ro.attended_until))
+        if end > start:
+            attended += real_hours(start, end, zone)
+        day += timedelta(days=1)
+    return real_hours(ro.may_run_from, ro.may_run_until, zone) - attended
+
+
+def rates_l_day(
+    ro: ReverseOsmosis, catalog: Catalog, *, tap_conductivity_us_cm: float | None
+) -> tuple[tuple[float, float, float], tuple[Assumption, ...]] | tuple[None, tuple[str, ...]]:
+    """Low, middle and high permeate rate, with the defaults used; or the facts that are missing.
+
+    A measured rate wins over the label; its band is the temperature factor's 4 %.
+    """
+    spread = catalog.parameter("ro_tcf_spread")
+    low_spread, high_spread = spread.low or 1.0, spread.high or 1.0
+    if ro.measured_l_day is not None:
+        return (ro.measured_l_day * low_spread, ro.measured_l_day, ro.measured_l_day * high_spread), ()
+    lacks = tuple(
+        f"preparation.ro.{name}"
+        for name, value in (
+            ("rated_pressure", ro.rated_pressure_bar),
+            ("feed_pressure", ro.feed_pressure_bar),
+            ("feed_temperature", ro.feed_temp_c),
+        )
+        if value is None
+    )
+    if ro.rated_pressure_bar is None or ro.feed_pressure_bar is None or ro.feed_temp_c is None:
+        return None, lacks
+    assumed: list[Assumption] = []
+    age = catalog.parameter("ro_age_factor")
+    if ro.age_factor is None:
+        conditions = (age.low or age.typical, age.typical, age.high or age.typical)
+        assumed.append(Assumption(field="preparation.ro.age_factor", value=f"{age.typical:g}", source=age.source_kind))
+    else:
+        conditions = (ro.age_factor, ro.age_factor, ro.age_factor)
+    osmotic = 0.0
+    if tap_conductivity_us_cm is not None:
+        solids_g_l = tap_conductivity_us_cm * catalog.parameter("tds_per_conductivity").typical / 1000
+        osmotic = solids_g_l * catalog.parameter("ro_osmotic_bar_per_g_l").typical
+    rates = tuple(
+        permeate_l_day(
+            rated_l_day=ro.rated_l_day,
+            rated_pressure_bar=ro.rated_pressure_bar,
+            feed_pressure_bar=ro.feed_pressure_bar,
+            feed_temp_c=ro.feed_temp_c,
+            osmotic_pressure_bar=osmotic,
+            # The label's test water is not known: taken like the feed, as the source advises.
+            rated_osmotic_pressure_bar=osmotic,
+            condition=condition,
+        )
+        for condition in conditions
+    )
+    return (rates[0] * low_spread, rates[1], rates[2] * high_spread), tuple(assumed)
+
+
+def run_of(
+    ro: ReverseOsmosis,
+    rates: tuple[float, float, float],
+    *,
+    need_l: float,
+    ready_by: datetime | None,
+    after_hours: float,
+    waste_ratio: float,
+    zone: ZoneInfo,
+) -> OsmosisRun:
+    """The run for a need, at the low rate where it counts.
+
+    Parameters
+    ----------
+    need_l : float
+        Permeate needed [L].
+    ready_by : datetime or None
+        Local time by which the water must be made and warm.
+    after_hours : float
+        Hours between the end of the run and that time, for warming and minerals.
+    """
+    low, middle, high = rates
+    allowed = 0.0
+    if ro.may_run_from is not None and ro.may_run_until is not None:
+        allowed = max(0.0, real_hours(ro.may_run_from, ro.may_run_until, zone))
+    needed = need_l / low * 24 if low > 0 else float("inf")
+    latest = None
+    if ready_by is not None and needed != float("inf"):
+        ends = ready_by if ro.may_run_until is None else min(ready_by, ro.may_run_until)
+        latest = hours_before(min(ends, hours_before(ready_by, after_hours, zone)), needed, zone)
+    return OsmosisRun(
+        rate_l_day=middle,
+        rate_low_l_day=low,
+        rate_high_l_day=high,
+        need_l=need_l,
+        hours_needed=needed if needed != float("inf") else 1e6,
+        hours_allowed=allowed,
+        possible_l=middle * allowed / 24,
+        waste_l=need_l * waste_ratio,
+        start_latest=latest,
+        unattended_hours=unattended_hours(ro, zone),
+    )
