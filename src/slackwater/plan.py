@@ -2,14 +2,38 @@
 
 from __future__ import annotations
 
+import hashlib
+from collections import Counter
+from collections.abc import Callable, Mapping
+from datetime import datetime
+from typing import TypeVar
+
+from slackwater.day.assess import assess_day
+from slackwater.day.drivers import RoomQuantities
 from slackwater.day.result import DayResult
+from slackwater.day.solve import Effort
 from slackwater.figure import Assumption, Figure
-from slackwater.finding import Finding, Verdict
+from slackwater.finding import Finding, Severity, Verdict, verdict
 from slackwater.frozen import Frozen
+from slackwater.job.catalog import Catalog
+from slackwater.job.model import Job, Person
+from slackwater.job.screen import fact_missing, screen
+from slackwater.layout.assess import assess_bed
 from slackwater.layout.result import BedResult
-from slackwater.supply.result import Supply
+from slackwater.stage import Stage
+from slackwater.supply.assess import assess_supply
+from slackwater.supply.disposal import waste_mass_kg
+from slackwater.supply.packing import packed_mass_kg, packing_items
+from slackwater.supply.result import BagNeed, Quantities, Supply
+from slackwater.tank.assess import assess_tank, hardscape_solid_l, volumes_of
+from slackwater.tank.loads import assess_loads
+from slackwater.tank.power import assess_power
 from slackwater.tank.result import Loads, TankShape, Volumes
+from slackwater.water.assess import assess_water, box_masses
 from slackwater.water.result import WaterBudget
+
+OnProgress = Callable[[str], None]
+T = TypeVar("T")
 
 
 class Plan(Frozen):
@@ -34,3 +58,252 @@ class Plan(Frozen):
     water: WaterBudget | None
     day: DayResult | None
     supply: Supply | None
+
+
+def job_hash(job: Job) -> str:
+    """SHA-256 over the job's content in a canonical form."""
+    return hashlib.sha256(job.model_dump_json().encode()).hexdigest()
+
+
+class _Gathered:
+    """Figures, findings, defaults and missing facts of the rooms, in the order of the pipeline."""
+
+    def __init__(self) -> None:
+        self.figures: list[Figure] = []
+        self.findings: list[Finding] = []
+        self.assumed: list[Assumption] = []
+
+    def take(self, part: str, stage: Stage[T]) -> T | None:
+        """Keep what a room says; what it lacks becomes a finding about that part of the plan."""
+        self.figures += stage.figures
+        self.findings += stage.findings
+        self.assumed += [item for item in stage.assumed if item not in self.assumed]
+        if stage.lacks:
+            self.findings.append(fact_missing(part, stage.lacks))
+        return stage.result
+
+
+def _old_soil_l(job: Job, shape: TankShape | None) -> float | None:
+    if job.old.soil_l is not None:
+        return job.old.soil_l
+    if job.old.soil_depth_m is None or shape is None:
+        return None
+    return 1000 * job.old.soil_depth_m * shape.footprint_m2
+
+
+def _bags(bed: BedResult | None, job: Job) -> tuple[BagNeed, ...]:
+    """Bags of each material, stock on hand and price from the job file."""
+    if bed is None:
+        return ()
+    named = {layer.material: layer for layer in (job.bed.soil, job.bed.base) if layer is not None}
+    if job.bed.top_layer is not None:
+        named.setdefault(job.bed.top_layer.layer.material, job.bed.top_layer.layer)
+    for bay in job.bed.bays:
+        named.setdefault(bay.layer.material, bay.layer)
+    return tuple(
+        BagNeed(
+            material=layer.material,
+            bags=layer.bags or 0,
+            bag_l=layer.bag_l or 0.0,
+            on_hand_bags=named[layer.material].on_hand_bags,
+            price_per_bag=named[layer.material].bag_price,
+        )
+        for layer in bed.layers
+        if layer.bags
+    )
+
+
+def _containers(water: WaterBudget | None) -> Mapping[str, int]:
+    if water is None:
+        return {}
+    used = Counter(box.container for box in water.boxes) + Counter(fill.container for fill in water.barrels)
+    return dict(sorted(used.items()))
+
+
+def _work_start(job: Job) -> datetime | None:
+    return next((window.start for window in job.site.windows or () if window.kind == "day"), None)
+
+
+def _crew_minutes(job: Job, day: DayResult | None) -> tuple[Mapping[str, int], Mapping[str, int]]:
+    """Minutes on site for each person, and those within the surcharge hours; people are paid until the day ends."""
+    if day is None or day.finish is None:
+        return {}, {}
+    people = {person.id: person for person in job.people or ()}
+    on_site: dict[str, int] = {}
+    night: dict[str, int] = {}
+    for name in day.person_minutes:
+        person = people.get(name)
+        mine = [entry for entry in day.entries if name in entry.crew]
+        if person is None or not mine:
+            continue
+        start = 0 if person.from_ is None else min(entry.start_min for entry in mine)
+        end = max(entry.end_min for entry in day.entries) if person.until is None else max(entry.end_min for entry in mine)
+        on_site[name] = end - start
+        night[name] = _night_minutes(person, day, end)
+    return on_site, night
+
+
+def _night_minutes(person: Person, day: DayResult, end_min: int) -> int:
+    if not person.night_surcharge or person.night_until is None:
+        return 0
+    opens = day.opens
+    until = opens.replace(hour=person.night_until // 60, minute=person.night_until % 60)
+    span = (until - opens).total_seconds() / 60
+    return round(min(end_min, span if span > 0 else span + 24 * 60))
+
+
+def plan(
+    job: Job,
+    catalog: Catalog,
+    *,
+    version: str,
+    effort: Effort | None = None,
+    on_progress: OnProgress = lambda _: None,
+) -> Plan:
+    """Everything that can be computed from a job, with an honest verdict.
+
+    Parameters
+    ----------
+    job, catalog : Job, Catalog
+        What is known.
+    version : str
+        Version of the program, noted in the plan.
+    effort : Effort or None
+        How hard to try for the best day.
+    on_progress : callable
+        Told in a few words what is being computed.
+    """
+    gathered = _Gathered()
+    gathered.findings += screen(job, catalog)
+    on_progress("measuring the tank")
+    shape = gathered.take("the tank", assess_tank(job, catalog))
+    bed = gathered.take("the bed", assess_bed(job, catalog, shape)) if shape is not None else None
+    hardscape_l = gathered.take("stone and wood", hardscape_solid_l(job, catalog))
+    volumes = None
+    if shape is not None and bed is not None and hardscape_l is not None:
+        volumes = gathered.take(
+            "the volumes",
+            volumes_of(shape, soil_solids_l=bed.solids_l, pore_l=bed.pore_l, hardscape_l=hardscape_l),
+        )
+    on_progress("budgeting the water")
+    water = None
+    if shape is not None and volumes is not None:
+        water = gathered.take("the water", assess_water(job, catalog, volumes, shape))
+    loads = None
+    if shape is not None and volumes is not None and bed is not None:
+        loads = gathered.take(
+            "the loads",
+            assess_loads(
+                job,
+                catalog,
+                shape,
+                volumes,
+                bed_dry_kg=sum(layer.dry_mass_kg for layer in bed.layers),
+                barrels=tuple((fill.container, fill.litres) for fill in water.barrels) if water else (),
+                boxes=box_masses(water.boxes) if water else (),
+            ),
+        )
+    power_figures, power_findings = assess_power(job, catalog)
+    gathered.figures += power_figures
+    gathered.findings += power_findings
+
+    before = _quantities(job, catalog, shape, bed, water, crew_minutes={}, crew_night_minutes={})
+    day = gathered.take(
+        "the day",
+        assess_day(
+            job,
+            catalog,
+            _room_quantities(job, catalog, shape, bed, volumes, water, before),
+            work_places=shape.work_places if shape is not None else job.tank.work_places,
+            effort=effort,
+            on_progress=on_progress,
+        ),
+    )
+    on_progress("ordering, packing and pricing")
+    on_site, night = _crew_minutes(job, day)
+    quantities = before.model_copy(update={"crew_minutes": on_site, "crew_night_minutes": night})
+    supply_stage = assess_supply(job, catalog, quantities)
+    if day is None:
+        # Without a day there are no hours; saying that the price lacks them too would only repeat it.
+        supply_stage = Stage(
+            result=supply_stage.result,
+            figures=supply_stage.figures,
+            findings=supply_stage.findings,
+            assumed=supply_stage.assumed,
+        )
+    supply = gathered.take("the price", supply_stage)
+    return Plan(
+        version=version,
+        job_name=job.name,
+        reference=job.reference,
+        job_hash=job_hash(job),
+        seed=job.seed,
+        verdict=verdict(gathered.findings),
+        findings=tuple(sorted(gathered.findings, key=lambda finding: -list(Severity).index(finding.severity))),
+        figures=tuple(gathered.figures),
+        assumed=tuple(gathered.assumed),
+        tank=shape,
+        bed=bed,
+        volumes=volumes,
+        loads=loads,
+        water=water,
+        day=day,
+        supply=supply,
+    )
+
+
+def _quantities(
+    job: Job,
+    catalog: Catalog,
+    shape: TankShape | None,
+    bed: BedResult | None,
+    water: WaterBudget | None,
+    *,
+    crew_minutes: Mapping[str, int],
+    crew_night_minutes: Mapping[str, int],
+) -> Quantities:
+    return Quantities(
+        bags=_bags(bed, job),
+        salt_grams={dose.salt: dose.grams for dose in water.salts} if water else {},
+        conditioner_g=water.conditioner_g if water else None,
+        ro_l=water.ro_l if water else None,
+        new_l=water.new_l if water else None,
+        ro_start_latest=water.osmosis.start_latest if water and water.osmosis else None,
+        warming_start_latest=water.warming.start_latest if water and water.warming else None,
+        drained_l=water.discarded_l + water.box_water_l + water.refresh_l if water else None,
+        old_soil_l=_old_soil_l(job, shape),
+        inner_glass_m2=shape.inner_glass_m2 if shape else None,
+        tank_length_m=shape.length_m if shape else None,
+        filters=len(job.filters) if job.filters is not None else None,
+        boxes=len(water.boxes) if water else None,
+        containers=_containers(water),
+        crew_minutes=crew_minutes,
+        crew_night_minutes=crew_night_minutes,
+        work_starts=_work_start(job),
+    )
+
+
+def _room_quantities(
+    job: Job,
+    catalog: Catalog,
+    shape: TankShape | None,
+    bed: BedResult | None,
+    volumes: Volumes | None,
+    water: WaterBudget | None,
+    quantities: Quantities,
+) -> RoomQuantities:
+    old_soil = _old_soil_l(job, shape)
+    known = shape is not None and bed is not None and water is not None
+    return RoomQuantities(
+        inner_glass_m2=shape.inner_glass_m2 if shape else None,
+        footprint_m2=shape.footprint_m2 if shape else None,
+        net_l=volumes.net_l if volumes else None,
+        refill_l=volumes.net_l if volumes else None,
+        kept_water_l=water.old_kept_l if water else None,
+        boxes=len(water.boxes) if water else None,
+        acclimatise_steps=water.acclimatise_steps if water else None,
+        bags=sum(bag.bags for bag in quantities.bags) if bed else None,
+        carried_kg=packed_mass_kg(packing_items(job, catalog, quantities)) if known else None,
+        waste_kg=waste_mass_kg(job, catalog, old_soil) if old_soil is not None else None,
+        old_soil_l=old_soil,
+    )

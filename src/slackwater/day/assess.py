@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
-from datetime import datetime
 
 from pydantic import ValidationError
 
 from slackwater.day.activities import CrewMember, Minutes, minutes_of
 from slackwater.day.check import RULES, broken_rules, the_day_closes_in_time
 from slackwater.day.drivers import Driver, RoomQuantities, driver_quantities
-from slackwater.day.model import DayProblem, Schedule, Status
+from slackwater.day.model import DayProblem, Schedule
 from slackwater.day.problem import FILTER_CHOICE, REFRESHES, SAFE_STATE, SECOND_DAY, DayFacts, build_problem
 from slackwater.day.report import entries_of, spans_of
 from slackwater.day.result import Conflict, DayResult, WhatIf
@@ -24,6 +24,8 @@ from slackwater.job.catalog import Catalog
 from slackwater.job.model import Job, Person
 from slackwater.stage import Stage
 
+QUICK = 0.5
+"""Deterministic effort for each question beside the day itself."""
 LONGEST_PLANNED_MIN = 36 * 60
 """No day is planned further than this past the start of access."""
 HELPER_SPEED = 0.8
@@ -246,25 +248,33 @@ def _assessed(
     broken = broken_rules(
         problem, schedule, rules=tuple(rule for rule in RULES if margin >= 0 or rule is not the_day_closes_in_time)
     )
-    quick = replace(effort, finish=min(effort.finish, 1.0), exposure=0.0)
-
-    on_progress("asking what expected minutes would give")
+    quick = replace(effort, excess=min(effort.excess, QUICK), finish=min(effort.finish, QUICK), exposure=0.0)
     expected_day = replace(
         day, minutes={name: Minutes(span.low, span.expected, span.high) for name, span in day.minutes.items()}
     )
-    expected = _finish(expected_day, quick)
     safe = None
-    if not fits:
-        on_progress("asking when the tank could stand safely overnight")
-        safe = _finish(day, quick, only=SAFE_STATE)
     conflicts: tuple[Conflict, ...] = ()
     what_ifs: tuple[WhatIf, ...] = ()
-    if not fits:
-        on_progress("asking why it does not fit")
-        conflict = smallest_conflict(problem, seconds=0.5, seed=effort.seed)
-        conflicts = tuple(_conflict(rule, day) for rule in conflict.rules)
-        on_progress("asking what would make it fit")
-        what_ifs = _what_ifs(day, safe, finish, quick)
+    on_progress("asking what expected minutes would give")
+    # The solver leaves Python's lock while it works, so two questions at a time use two cores; each answer depends on
+    # its own question and seed only, not on the order in which they finish.
+    with ThreadPoolExecutor(max_workers=2) as pool:
+        expecting = pool.submit(_finish, expected_day, quick)
+        if not fits:
+            on_progress("asking why it does not fit, and what would make it fit")
+            conflicting = pool.submit(smallest_conflict, problem, seconds=QUICK, seed=effort.seed)
+            saving = pool.submit(_finish, day, quick, SAFE_STATE)
+            changed = _changes(day)
+            asked = {name: pool.submit(_finish, change.day, quick) for name, change in changed.items()}
+            second = pool.submit(_finish, _second_day(day), quick, SECOND_DAY)
+            safe = saving.result()
+            conflicts = tuple(_conflict(rule, day) for rule in conflicting.result().rules)
+            what_ifs = (
+                *(_what_if(day, name, asked[name].result(), day.closes_min, change.values) for name, change in changed.items()),
+                _what_if(day, "later_end", finish, finish, {"late_min": max(0, finish - day.closes_min)}),
+                _reserve_day(day, safe, second.result()),
+            )
+        expected = expecting.result()
 
     filter_state = schedule.options.get(FILTER_CHOICE)
     off = {item.activity: item for item in schedule.placed}
@@ -328,48 +338,51 @@ def _conflict(rule: str, day: _Day) -> Conflict:
     return Conflict(id=kind, values=values)
 
 
-def _what_ifs(day: _Day, safe: int | None, finish: int, effort: Effort) -> tuple[WhatIf, ...]:
-    """Single changes to the day, smallest first, each solved again."""
-    face, job, catalog = day.face, day.job, day.catalog
-    answers: list[WhatIf] = []
+@dataclass(frozen=True)
+class _Change:
+    """A version of the day with one thing changed, and what its sentence needs."""
 
-    def answer(name: str, end: int | None, closes_min: int, **values: float | str) -> None:
-        margin = None if end is None else closes_min - end
-        answers.append(
-            WhatIf(
-                id=name,
-                values={
-                    **values,
-                    "finish": "" if end is None else _hm(face, end),
-                    "margin_min": abs(margin or 0),
-                    "closes": _hm(face, closes_min),
-                },
-                finish=None if end is None else face.moment(end),
-                margin_min=margin,
-                fits=margin is not None and margin >= 0,
-                proved=False,
-            )
-        )
+    day: _Day
+    values: Mapping[str, float | str]
 
+
+def _changes(day: _Day) -> Mapping[str, _Change]:
+    """Single changes to the day, smallest first, and the pair of them that costs least."""
+    job = day.job
+    found: dict[str, _Change] = {}
     if not job.brief.epiphytes_at_bench and day.minutes.get("E21", Minutes(0, 0, 0)).typical > 0:
-        variant = replace(day, minutes={**day.minutes, "E21": _scaled(day.minutes["E21"], BENCH_SHARE)})
-        answer("epiphytes_at_bench", _finish(variant, effort), day.closes_min)
+        bench = replace(day, minutes={**day.minutes, "E21": _scaled(day.minutes["E21"], BENCH_SHARE)})
+        found["epiphytes_at_bench"] = _Change(bench, {})
     carpet = _carpet_left_out(day)
     if carpet is not None:
         portions = (day.drivers["soil_portions"].quantity or 0) - (carpet.drivers["soil_portions"].quantity or 0)
-        answer("carpet_later", _finish(carpet, effort), day.closes_min, portions=portions)
+        found["carpet_later"] = _Change(carpet, {"portions": portions})
     on_call = [person for person in job.people or () if person.on_call]
-    extra = [_member(person, face, day.closes_min) for person in on_call]
-    values: dict[str, float | str] = {"person": on_call[0].id} if on_call else {"person": "a helper"}
-    if not extra:
-        extra = [CrewMember("one more helper", HELPER_SPEED, {}, ((0, LONGEST_PLANNED_MIN),), 0, 0, 0)]
-    more = replace(day, crew=[*day.crew, extra[0]])
-    answer("one_more_person", _finish(more, effort), day.closes_min, **values)
+    extra = [_member(person, day.face, day.closes_min) for person in on_call]
+    helper = extra[0] if extra else CrewMember("one more helper", HELPER_SPEED, {}, ((0, LONGEST_PLANNED_MIN),), 0, 0, 0)
+    values: dict[str, float | str] = {"person": helper.id}
+    more = [*day.crew, helper]
+    found["one_more_person"] = _Change(replace(day, crew=more), values)
     if carpet is not None:
-        answer("person_and_carpet", _finish(replace(carpet, crew=more.crew), effort), day.closes_min, **values)
-    answer("later_end", finish, finish, late_min=max(0, finish - day.closes_min))
-    answers.append(_reserve_day(day, safe, effort))
-    return tuple(answers)
+        found["person_and_carpet"] = _Change(replace(carpet, crew=more), values)
+    return found
+
+
+def _what_if(day: _Day, name: str, end: int | None, closes_min: int, values: Mapping[str, float | str]) -> WhatIf:
+    margin = None if end is None else closes_min - end
+    return WhatIf(
+        id=name,
+        values={
+            **values,
+            "finish": "" if end is None else _hm(day.face, end),
+            "margin_min": abs(margin or 0),
+            "closes": _hm(day.face, closes_min),
+        },
+        finish=None if end is None else day.face.moment(end),
+        margin_min=margin,
+        fits=margin is not None and margin >= 0,
+        proved=False,
+    )
 
 
 def _carpet_left_out(day: _Day) -> _Day | None:
@@ -378,7 +391,7 @@ def _carpet_left_out(day: _Day) -> _Day | None:
     carpet = 0.0
     for planting in day.job.plants or ():
         plant = day.catalog.plants.get(planting.plant)
-        if plant is not None and plant.position in ("carpet", "foreground") and plant.attach_to == "soil":
+        if plant is not None and plant.position == "carpet" and plant.attach_to == "soil":
             carpet += planting.units * plant.portions_per_unit
     portions = day.drivers["soil_portions"].quantity
     if not carpet or portions is None or day.job.brief.carpet_later:
@@ -391,14 +404,18 @@ def _carpet_left_out(day: _Day) -> _Day | None:
     )
 
 
-def _reserve_day(day: _Day, safe: int | None, effort: Effort) -> WhatIf:
+def _second_day(day: _Day) -> _Day:
+    """The same crew on a day of their own, with nothing to be quiet for."""
+    crew = [replace(member, windows=((0, LONGEST_PLANNED_MIN),), break_min=0) for member in day.crew]
+    site = day.job.site.model_copy(update={"quiet": ()})
+    return replace(day, crew=crew, job=day.job.model_copy(update={"site": site}))
+
+
+def _reserve_day(day: _Day, safe: int | None, rest: int | None) -> WhatIf:
     """The work split at the safe overnight state: does each part fit its own span?"""
     face = day.face
     reserve = [window for window in day.job.site.windows or () if window.kind == "reserve"]
     length = face.minute(reserve[0].end) - face.minute(reserve[0].start) if reserve else RESERVE_MIN
-    second_crew = [replace(member, windows=((0, LONGEST_PLANNED_MIN),), break_min=0) for member in day.crew]
-    second = replace(day, crew=second_crew, job=day.job.model_copy(update={"site": day.job.site.model_copy(update={"quiet": ()})}))
-    rest = _finish(second, effort, only=SECOND_DAY)
     fits = safe is not None and rest is not None and safe <= day.closes_min and rest <= length
     return WhatIf(
         id="reserve_day_fits" if fits else "reserve_day_too_short",

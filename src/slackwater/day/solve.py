@@ -40,9 +40,9 @@ OPTIONAL_COST = 200
 class Effort:
     """How hard to try, in deterministic time for each stage (about seconds on one core), and the seed."""
 
-    excess: float = 1.0
-    finish: float = 2.0
-    exposure: float = 1.0
+    excess: float = 0.5
+    finish: float = 1.5
+    exposure: float = 0.5
     seed: int = 1
 
 

@@ -99,7 +99,7 @@ def _floor_findings(states: Sequence[LoadState], catalog: Catalog) -> list[Findi
             found.append(
                 Finding(
                     id="tank.stand_over_floor",
-                    severity=Severity.REFUSE,
+                    severity=Severity.CONDITION,
                     about=state.state,
                     values=values,
                     margin=margin,

@@ -1,0 +1,87 @@
+"""The supply stage of the pipeline: order, calendar, packing, disposal and price."""
+
+from __future__ import annotations
+
+from slackwater.figure import Assumption, Figure
+from slackwater.finding import Finding, Severity
+from slackwater.job.catalog import Catalog
+from slackwater.job.model import Job
+from slackwater.stage import Stage
+from slackwater.supply.calendar import calendar_steps, peak_gap
+from slackwater.supply.disposal import waste_lines
+from slackwater.supply.order import goods_findings, order_lines, regulated_in_tank, wood_findings
+from slackwater.supply.packing import packed_mass_kg, packing_items
+from slackwater.supply.price import price_of
+from slackwater.supply.result import Quantities, Supply
+
+
+def assess_supply(job: Job, catalog: Catalog, quantities: Quantities) -> Stage[Supply]:
+    """What to have, bring, throw away and charge; what cannot be computed is named."""
+    day = None if quantities.work_starts is None else quantities.work_starts.date()
+    order, findings = order_lines(job, catalog, quantities, day)
+    findings = [*findings, *goods_findings(job, catalog, day), *wood_findings(job, catalog), *regulated_in_tank(job, catalog)]
+    if day is not None and (gap := peak_gap(job, day)) is not None:
+        findings.append(gap)
+    packing = packing_items(job, catalog, quantities)
+    packed = packed_mass_kg(packing)
+    payload = job.van.payload_kg
+    if payload is not None:
+        room = payload - (job.van.crew_mass_kg or 0.0)
+        if packed > room:
+            findings.append(
+                Finding(
+                    id="supply.van_overloaded",
+                    severity=Severity.MISFIT,
+                    values={"packed_kg": packed, "room_kg": room},
+                    margin=room - packed,
+                    margin_unit="kg",
+                )
+            )
+    waste, waste_findings = waste_lines(job, catalog, quantities)
+    findings += waste_findings
+    price, lacks, assumed = price_of(job, catalog, quantities, order, waste)
+    unpriced = [line.item for line in order if line.price is None and line.packs > 0]
+    if price is not None and price.budget is not None and price.total > price.budget:
+        findings.append(
+            Finding(
+                id="supply.over_budget",
+                severity=Severity.CONDITION,
+                values={
+                    "total": f"{price.total:.2f} {price.currency}",
+                    "budget": f"{price.budget:.2f} {price.currency}",
+                    "over": f"{price.total - price.budget:.2f} {price.currency}",
+                },
+                margin=float(price.budget - price.total),
+                margin_unit=price.currency,
+            )
+        )
+    if unpriced:
+        assumed = (
+            *assumed,
+            Assumption(field="prices", value=f"{len(unpriced)} lines without a price", source="left out of the materials: " + ", ".join(unpriced)),
+        )
+    figures = [
+        Figure(
+            id="supply.packed_kg",
+            value=packed,
+            unit="kg",
+            formula="sum of the packing list",
+            source="kit table, densities and container masses of the catalog (from memory)",
+        )
+    ]
+    return Stage(
+        result=Supply(
+            order=order,
+            calendar=calendar_steps(job, order, quantities),
+            packing=packing,
+            packed_mass_kg=packed,
+            payload_kg=payload,
+            waste=waste,
+            waste_mass_kg=sum(line.mass_kg or 0.0 for line in waste),
+            price=price,
+        ),
+        figures=tuple(figures),
+        findings=tuple(findings),
+        assumed=tuple(assumed),
+        lacks=lacks,
+    )

@@ -1,0 +1,118 @@
+"""The weeks before and after: what to do by when, from the order dates to the contract visits."""
+
+from __future__ import annotations
+
+from datetime import date, datetime, timedelta
+
+from slackwater.finding import Finding, Severity
+from slackwater.job.model import Job
+from slackwater.supply.result import OrderLine, Quantities, Step
+
+PEAK_FIRST_DAY, PEAK_LAST_DAY = 2, 10
+"""Days after the rebuild on which ammonium may peak; trade practice, no source."""
+LONGEST_GAP_DAYS = 1
+"""Days without a visit inside the peak window that are still usual: changes come every second day; common practice."""
+WOOD_WEEKS = 4
+LAST_DAY = 42
+
+
+def visit_days(job: Job) -> tuple[int, ...]:
+    """Days after the rebuild on which the contract has a visit, to week six."""
+    days: set[int] = set()
+    for group in job.contract.visits:
+        days |= set(group.days)
+        if group.from_day is not None and group.every_days is not None:
+            days |= set(range(group.from_day, (group.to_day or LAST_DAY) + 1, group.every_days))
+    return tuple(sorted(days))
+
+
+def peak_gap(job: Job, day: date) -> Finding | None:
+    """The longest stretch of the peak window without a visit, closed days of the house told."""
+    if not job.contract.visits:
+        return None
+    visits = {number for number in visit_days(job) if day + timedelta(days=number) not in job.site.closed_days}
+    longest, start, run, first = 0, 0, 0, 0
+    for number in range(PEAK_FIRST_DAY, PEAK_LAST_DAY + 1):
+        if number in visits:
+            run = 0
+            continue
+        if run == 0:
+            first = number
+        run += 1
+        if run > longest:
+            longest, start = run, first
+    if longest <= LONGEST_GAP_DAYS:
+        return None
+    return Finding(
+        id="supply.visit_gap_in_peak",
+        severity=Severity.CONDITION,
+        values={
+            "gap_days": longest,
+            "from_day": start,
+            "to_day": start + longest - 1,
+            "from_date": f"{day + timedelta(days=start):%a %d %b}",
+            "to_date": f"{day + timedelta(days=start + longest - 1):%a %d %b}",
+            "closed": ", ".join(
+                f"day {(closed - day).days}"
+                for closed in sorted(job.site.closed_days)
+                if PEAK_FIRST_DAY <= (closed - day).days <= PEAK_LAST_DAY
+            )
+            or "none",
+        },
+        margin=float(LONGEST_GAP_DAYS - longest),
+        margin_unit="days",
+    )
+
+
+def calendar_steps(job: Job, order: tuple[OrderLine, ...], quantities: Quantities) -> tuple[Step, ...]:
+    """All steps in the order of their dates; none without a day to count from."""
+    start = quantities.work_starts
+    if start is None:
+        return ()
+    day = start.date()
+    steps: list[Step] = []
+
+    def on(name: str, when: date, activity: str = "", **values: float | str) -> None:
+        steps.append(Step(id=name, on=when, at=None, values=values, activity=activity))
+
+    def at(name: str, when: datetime, activity: str = "", ends: datetime | None = None, **values: float | str) -> None:
+        steps.append(Step(id=name, on=None, at=when.replace(second=0, microsecond=0), ends=ends, values=values, activity=activity))
+
+    for due in sorted({line.order_by for line in order if line.order_by is not None and line.packs > 0}):
+        lines = [line for line in order if line.order_by == due and line.packs > 0]
+        on("order", due, "D2", lines=len(lines), kinds=", ".join(sorted({line.kind for line in lines})))
+    if any(not (wood.soaked_days and wood.soaked_days >= 7 * WOOD_WEEKS) for wood in job.wood or ()):
+        on("soak_wood", day - timedelta(weeks=WOOD_WEEKS), "D4")
+    if job.stones:
+        on("test_stones", day - timedelta(days=7), "D4")
+    if job.price.offer_date is not None and job.price.offer_valid_days is not None:
+        on("offer_ends", job.price.offer_date + timedelta(days=job.price.offer_valid_days), "C9")
+    on("confirm", day - timedelta(days=3), "D1")
+    if job.plants:
+        on("plants_arrive", day - timedelta(days=2), "D3")
+    on("kit", day - timedelta(days=1), "D8")
+    if job.livestock:
+        at("client_fasting", start - timedelta(hours=24), "D7")
+        at("client_light_off", datetime(day.year, day.month, day.day, 0, 0), "D7")
+    if quantities.ro_start_latest is not None and quantities.ro_l:
+        at("ro_start", quantities.ro_start_latest, "D5", litres_l=quantities.ro_l)
+    if quantities.warming_start_latest is not None and quantities.new_l:
+        at("warm_start", quantities.warming_start_latest, "D6", litres_l=quantities.new_l)
+        at("minerals", max(quantities.warming_start_latest, start - timedelta(hours=2)), "D6")
+    ends = None
+    for window in job.site.windows or ():
+        if window.kind == "day" and window.start == start:
+            ends = window.end
+    at("the_day", start, "E1", ends=ends, place=job.site.name or "on site")
+    for number in visit_days(job):
+        when = day + timedelta(days=number)
+        closed = when in job.site.closed_days
+        on("visit_closed" if closed else "visit", when, "F1" if number <= 2 else "F2" if number <= 7 else "F3" if number <= 14 else "F4", day=number)
+
+    return tuple(sorted(steps, key=lambda step: (_moment(step), step.id)))
+
+
+def _moment(step: Step) -> datetime:
+    if step.at is not None:
+        return step.at
+    return datetime.combine(step.on, datetime.min.time()) if step.on is not None else datetime.min

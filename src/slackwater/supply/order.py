@@ -1,0 +1,314 @@
+"""What to order: whole packs with a spare and the reason for it, less what is on hand."""
+
+from __future__ import annotations
+
+from datetime import date, timedelta
+from decimal import ROUND_HALF_UP, Decimal
+from math import ceil
+
+from slackwater.finding import Finding, Severity
+from slackwater.job.catalog import Catalog
+from slackwater.job.model import Job
+from slackwater.supply.result import OrderLine, Quantities
+
+CENT = Decimal("0.01")
+DRY_GOODS_DAYS = 14
+PLANT_DAYS = 7
+PLANT_ARRIVE_DAYS = 2
+"""Plants keep two to five days: they should arrive two days before; common practice, no source."""
+STONE_SPARE = 0.20
+"""Spare share of stone by mass; common practice, no source."""
+
+
+def rounded(amount: Decimal) -> Decimal:
+    """Money to the cent, half up."""
+    return amount.quantize(CENT, ROUND_HALF_UP)
+
+
+def _line(
+    *,
+    item: str,
+    kind: str,
+    need: float,
+    unit: str,
+    spare: float,
+    why: str,
+    on_hand: float = 0.0,
+    pack: float = 1.0,
+    price: Decimal | None,
+    price_source: str,
+    order_by: date | None,
+    note: str = "",
+) -> OrderLine:
+    packs = max(0, ceil((need + spare - on_hand) / pack - 1e-9))
+    return OrderLine(
+        item=item,
+        kind=kind,
+        need=round(need, 3),
+        unit=unit,
+        spare=round(spare, 3),
+        spare_reason=why,
+        on_hand=on_hand,
+        packs=packs,
+        pack_size=pack,
+        unit_price=price,
+        price=None if price is None else rounded(price * packs),
+        price_source=price_source,
+        order_by=order_by,
+        note=note,
+    )
+
+
+def order_lines(job: Job, catalog: Catalog, quantities: Quantities, day: date | None) -> tuple[tuple[OrderLine, ...], list[Finding]]:
+    """All order lines with their latest dates, and what is wrong with the plants and goods asked for."""
+    dry = None if day is None else day - timedelta(days=DRY_GOODS_DAYS)
+    green = None if day is None else day - timedelta(days=PLANT_DAYS)
+    lines: list[OrderLine] = []
+    findings: list[Finding] = []
+
+    def anchor(price_id: str) -> tuple[Decimal, str]:
+        row = catalog.prices[price_id]
+        return Decimal(str(row.typical_cr)), "example price of the catalog: replace with your own"
+
+    for bag in quantities.bags:
+        price, source = (bag.price_per_bag, "job file") if bag.price_per_bag is not None else anchor(
+            "base_bag_5l" if bag.bag_l <= 6 else "soil_bag_9l"
+        )
+        lines.append(
+            _line(
+                item=bag.material,
+                kind="soil",
+                need=bag.bags,
+                unit=f"bag of {bag.bag_l:g} L",
+                spare=1,
+                why="half a bag short stops the day",
+                on_hand=bag.on_hand_bags,
+                price=price,
+                price_source=source,
+                order_by=dry,
+            )
+        )
+    for stone in job.stones or ():
+        mass = sum(stone.pieces_kg)
+        price, source = (stone.price_per_kg, "job file") if stone.price_per_kg is not None else anchor("stone_kg")
+        lines.append(
+            _line(
+                item=stone.material,
+                kind="stone",
+                need=mass,
+                unit="kg",
+                spare=mass * STONE_SPARE,
+                why="a fifth more to choose from on site",
+                price=price,
+                price_source=source,
+                order_by=dry,
+                note="acid-drop test before use",
+            )
+        )
+    for wood in job.wood or ():
+        price, source = (wood.price, "job file") if wood.price is not None else anchor("wood_kg")
+        if wood.price is None:
+            price = price * Decimal(str(wood.mass_kg))
+        lines.append(
+            _line(item=wood.material, kind="wood", need=1, unit="piece", spare=0, why="", price=price, price_source=source, order_by=dry)
+        )
+    for planting in job.plants or ():
+        plant = catalog.plants.get(planting.plant)
+        if plant is None:
+            continue
+        kind_price = {"cup": "cup_plant", "portion": "moss_portion"}.get(plant.unit_sold, "pot_plant")
+        price, source = (planting.unit_price, "job file") if planting.unit_price is not None else anchor(kind_price)
+        carpet = plant.position == "carpet"
+        lines.append(
+            _line(
+                item=planting.plant,
+                kind="plant",
+                need=planting.units,
+                unit=plant.unit_sold,
+                spare=ceil(planting.units * 0.1) if carpet else 0,
+                why="a tenth for losses in cups" if carpet else "",
+                price=price,
+                price_source=source,
+                order_by=green,
+                note="substitute allowed" if planting.substitute_allowed else "",
+            )
+        )
+        findings += _plant_findings(catalog, planting.plant, undeliverable=planting.undeliverable and not planting.substitute_allowed)
+    for salt, grams in sorted(quantities.salt_grams.items()):
+        price, source = anchor("mineral_kg")
+        lines.append(
+            _line(
+                item=salt,
+                kind="salt",
+                need=grams,
+                unit="g",
+                spare=grams * 0.1,
+                why="weighing",
+                pack=100,
+                price=price / 10,
+                price_source=source,
+                order_by=dry,
+            )
+        )
+    if quantities.conditioner_g:
+        lines.append(
+            _line(
+                item="sodium_thiosulfate",
+                kind="salt",
+                need=quantities.conditioner_g,
+                unit="g",
+                spare=quantities.conditioner_g,
+                why="as much again for tap water used unplanned",
+                pack=10,
+                price=None,
+                price_source="no price known",
+                order_by=dry,
+            )
+        )
+    lines += _consumables(job, catalog, quantities, dry)
+    return tuple(lines), findings
+
+
+def _consumables(job: Job, catalog: Catalog, quantities: Quantities, dry: date | None) -> list[OrderLine]:
+    """Things used up, each by what it grows with."""
+    joints = 2 * len(job.wood or ()) + sum(len(stone.pieces_kg) for stone in job.stones or ()) / 2
+    people = max(1, len(quantities.crew_minutes))
+    needs: list[tuple[str, float, str, float, str]] = [
+        ("cyanoacrylate_gel", joints / 6, "tube", 1, "tubes clog"),
+        ("cotton_fibre", joints, "g", 2, "small tufts only"),
+        ("gloves_long", people, "pair", 1, "a glove tears"),
+        ("gloves_nitrile", 4 * people, "pair", 2, "a glove tears"),
+        ("filter_floss", 3 * (quantities.filters or 1), "piece", 1, "first two weeks"),
+        ("airstone", quantities.boxes or 0, "set", 1, "spare for the spare box"),
+        ("label_set", 1, "set", 0, ""),
+        ("fine_sieve", 2, "piece", 1, "clogs"),
+    ]
+    if quantities.inner_glass_m2:
+        needs.append(("peroxide_3pct", 100 * quantities.inner_glass_m2, "ml", 100, "fresh bottle, 3 % only"))
+    if quantities.old_soil_l:
+        needs.append(("waste_sack", ceil(quantities.old_soil_l * 1.35 / 15) * 2, "piece", 4, "double bags"))
+    if quantities.tank_length_m:
+        needs.append(("towel", 10 * quantities.tank_length_m, "piece", 2, "spills"))
+    lines = []
+    glue = Decimal(str(catalog.prices["glue_tube"].typical_cr))
+    for item, need, unit, spare, why in needs:
+        if need <= 0:
+            continue
+        known = item == "cyanoacrylate_gel"
+        lines.append(
+            _line(
+                item=item,
+                kind="consumable",
+                need=need,
+                unit=unit,
+                spare=spare,
+                why=why,
+                price=glue if known else None,
+                price_source="example price of the catalog: replace with your own" if known else "no price known",
+                order_by=dry,
+            )
+        )
+    return lines
+
+
+def _plant_findings(catalog: Catalog, plant_id: str, *, undeliverable: bool) -> list[Finding]:
+    plant = catalog.plants[plant_id]
+    found = []
+    listed = catalog.regulated(plant.scientific_name)
+    note = plant.regulated_note or ""
+    hint = any(word in note for word in ("list", "regulated", "banned", "restricted"))
+    if listed:
+        severity = Severity.MISFIT if any(row.list_scope.startswith("EU") for row in listed) else Severity.CONDITION
+        found.append(
+            Finding(
+                id="supply.regulated_plant",
+                severity=severity,
+                about=plant_id,
+                values={"plant": plant.common_name, "list": "; ".join(f"{row.list_scope}: {row.action}" for row in listed)},
+            )
+        )
+    elif hint:
+        found.append(
+            Finding(
+                id="supply.regulated_plant",
+                severity=Severity.CONDITION,
+                about=plant_id,
+                values={"plant": plant.common_name, "list": note},
+            )
+        )
+    if undeliverable:
+        found.append(
+            Finding(id="supply.plant_undeliverable", severity=Severity.CONDITION, about=plant_id, values={"plant": plant.common_name})
+        )
+    return found
+
+
+def regulated_in_tank(job: Job, catalog: Catalog) -> list[Finding]:
+    """Listed species among the animals and old plants: to be told to the authority, never released."""
+    found = []
+    names = [
+        (animals.species, catalog.species[animals.species].scientific_name)
+        for animals in job.livestock or ()
+        if animals.species in catalog.species
+    ]
+    names += [(name, catalog.plants[name].scientific_name if name in catalog.plants else name) for name in job.old.plants]
+    for about, scientific in names:
+        for row in catalog.regulated(scientific):
+            found.append(
+                Finding(
+                    id="supply.regulated_in_tank",
+                    severity=Severity.CONDITION,
+                    about=about,
+                    values={"species": row.common_name, "list": row.list_scope, "action": row.action},
+                )
+            )
+    return found
+
+
+def goods_findings(job: Job, catalog: Catalog, day: date | None) -> list[Finding]:
+    """Peroxide and reagents past their date, opened long ago, or stronger than they should be."""
+    found = []
+    months = catalog.parameter("goods_open_months").typical
+    for goods in job.goods:
+        item = catalog.salts[goods.item].substance if goods.item in catalog.salts else goods.item.replace("_", " ")
+        strength = goods.strength_percent
+        if strength is not None and "peroxide" in goods.item and strength > 12:
+            found.append(Finding(id="supply.peroxide_restricted", severity=Severity.MISFIT, about=goods.item, values={"percent": strength}))
+        elif strength is not None and "peroxide" in goods.item and strength > 3.5:
+            found.append(Finding(id="supply.peroxide_strong", severity=Severity.CONDITION, about=goods.item, values={"percent": strength}))
+        if day is None:
+            continue
+        if goods.expires is not None and goods.expires < day:
+            found.append(
+                Finding(
+                    id="supply.goods_expired",
+                    severity=Severity.CONDITION,
+                    about=goods.item,
+                    values={"item": item, "expired": f"{goods.expires}", "batch": goods.batch or "no batch noted"},
+                )
+            )
+        elif goods.opened is not None and (day - goods.opened).days > months * 30.4:
+            found.append(
+                Finding(
+                    id="supply.goods_open_long",
+                    severity=Severity.CONDITION,
+                    about=goods.item,
+                    values={"item": item, "opened": f"{goods.opened}", "months": months},
+                )
+            )
+    return found
+
+
+def wood_findings(job: Job, catalog: Catalog) -> list[Finding]:
+    """Wood that still floats, with the mass that would hold it down."""
+    floating = [wood for wood in job.wood or () if wood.floats]
+    if not floating:
+        return []
+    lift_kg = 0.0
+    for wood in floating:
+        material = catalog.materials.get(wood.material)
+        if material is not None and material.solid_density_kg_per_l < 1:
+            lift_kg += wood.mass_kg * (1 / material.solid_density_kg_per_l - 1)
+    return [
+        Finding(id="supply.wood_floats", severity=Severity.CONDITION, values={"pieces": len(floating), "lift_kg": lift_kg})
+    ]
