@@ -37,7 +37,8 @@ def plan_job(
         Folder for the papers; by default ``<name>-plan`` in the working folder.
     """
     job = read_job(read_text(path), file_name=str(path))
-    found = plan(job, load_catalog(catalog_folder), version=__version__, on_progress=on_progress)
+    catalog = load_catalog(catalog_folder)
+    found = plan(job, catalog, version=__version__, on_progress=on_progress)
     folder = out if out is not None else Path(f"{path.stem}-plan")
-    papers = write_papers(found, job, folder, units=units, on_progress=on_progress)
+    papers = write_papers(found, job, catalog, folder, units=units, on_progress=on_progress)
     return Written(plan=found, folder=folder, papers=papers)

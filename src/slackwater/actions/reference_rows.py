@@ -164,7 +164,7 @@ def _plate_alpha(row: Inputs) -> float:
 
 def _over_length(row: Inputs, power: int) -> float:
     """Scale from the height to the side that a handbook row is normalised by."""
-    return float(row["length_over_height"] ** power) if "s = length" in row["definition"] else 1.0
+    return float(row["length_over_height"]) ** power if "s = length" in row["definition"] else 1.0
 
 
 def _plate_deflection(row: Inputs) -> float:

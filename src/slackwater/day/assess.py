@@ -32,8 +32,7 @@ HELPER_SPEED = 0.8
 """Pace of a helper nobody knows yet, against the lead's; common practice, no source."""
 BENCH_SHARE = 0.3
 """Share of the epiphyte minutes left on site when they were fixed at the bench; common practice, no source."""
-RESERVE_MIN = 4 * 60
-"""A reserve half-day when none was agreed; common practice, no source."""
+
 
 
 @dataclass(frozen=True)
@@ -391,7 +390,7 @@ def _carpet_left_out(day: _Day) -> _Day | None:
     carpet = 0.0
     for planting in day.job.plants or ():
         plant = day.catalog.plants.get(planting.plant)
-        if plant is not None and plant.position == "carpet" and plant.attach_to == "soil":
+        if plant is not None and plant.position in ("carpet", "foreground") and plant.attach_to == "soil":
             carpet += planting.units * plant.portions_per_unit
     portions = day.drivers["soil_portions"].quantity
     if not carpet or portions is None or day.job.brief.carpet_later:
@@ -415,10 +414,12 @@ def _reserve_day(day: _Day, safe: int | None, rest: int | None) -> WhatIf:
     """The work split at the safe overnight state: does each part fit its own span?"""
     face = day.face
     reserve = [window for window in day.job.site.windows or () if window.kind == "reserve"]
-    length = face.minute(reserve[0].end) - face.minute(reserve[0].start) if reserve else RESERVE_MIN
-    fits = safe is not None and rest is not None and safe <= day.closes_min and rest <= length
+    length = face.minute(reserve[0].end) - face.minute(reserve[0].start) if reserve else 0
+    in_time = safe is not None and rest is not None and safe <= day.closes_min
+    fits = in_time and (not reserve or (rest or 0) <= length)
+    name = "reserve_day_too_short" if not fits else "reserve_day_fits" if reserve else "second_day"
     return WhatIf(
-        id="reserve_day_fits" if fits else "reserve_day_too_short",
+        id=name,
         values={
             "safe": "" if safe is None else _hm(face, safe),
             "closes": _hm(face, day.closes_min),

@@ -18,7 +18,7 @@ from slackwater.units import UnitSystem, digits, show
 
 
 @cache
-def sentences(language: str = "en") -> Mapping[str, str]:
+def sentences(language: str = "en") -> Mapping[str, str | list[str]]:
     """All sentences of a language by dotted id.
 
     Raises
@@ -26,14 +26,14 @@ def sentences(language: str = "en") -> Mapping[str, str]:
     FileNotFoundError
         If there is no such language.
     """
-    found: dict[str, str] = {}
+    found: dict[str, str | list[str]] = {}
     for file in sorted(files("slackwater.wording").joinpath(language).iterdir(), key=lambda item: item.name):
         if file.name.endswith(".toml"):
             _flatten(tomllib.loads(file.read_text(encoding="utf-8")), "", found)
     return found
 
 
-def _flatten(table: Mapping[str, Any], prefix: str, into: dict[str, str]) -> None:
+def _flatten(table: Mapping[str, Any], prefix: str, into: dict[str, str | list[str]]) -> None:
     for key, value in table.items():
         if isinstance(value, dict):
             _flatten(value, f"{prefix}{key}.", into)
@@ -64,7 +64,13 @@ def say(sentence_id: str, values: Mapping[str, float | str], system: UnitSystem 
     KeyError
         If the id or one of its values is missing: a defect that the tests look for.
     """
-    return _Filler(system).vformat(sentences(language)[sentence_id], (), dict(values))
+    return _Filler(system).vformat(str(sentences(language)[sentence_id]), (), dict(values))
+
+
+def sentence_list(list_id: str, language: str = "en") -> list[str]:
+    """A list of fixed sentences, such as the cautions of a phase; empty where there is none."""
+    found = sentences(language).get(list_id, [])
+    return list(found) if isinstance(found, list) else [found]
 
 
 def finding_sentence(finding: Finding, system: UnitSystem = "metric", language: str = "en") -> str:

@@ -1,0 +1,340 @@
+"""From a plan to what the papers print: every number as text in the reader's units, every id as its sentence."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from decimal import Decimal
+from typing import Any
+
+from slackwater.day.result import ClockSpan, DayResult, Entry
+from slackwater.finding import Finding, Severity, Verdict
+from slackwater.job.catalog import Catalog
+from slackwater.job.model import Job
+from slackwater.plan import Plan
+from slackwater.units import UnitSystem, digits, show
+from slackwater.wording.render import finding_sentence, remedy_sentence, say, sentence_list
+
+PAGES: Sequence[tuple[str, tuple[str, ...]]] = (
+    ("Arrive", ("arrive",)),
+    ("Water out and boxes", ("water out",)),
+    ("Catch", ("catch",)),
+    ("Filter", ("filter",)),
+    ("Strip", ("strip",)),
+    ("Clean and disinfect", ("clean",)),
+    ("Build", ("build",)),
+    ("Plant", ("plant",)),
+    ("Fill and start", ("fill",)),
+    ("Animals back, close", ("return", "close")),
+)
+_UNITS: Mapping[str, str] = {"L": "L", "kg": "kg", "m2": "m2"}
+
+
+def _hm(moment: Any, plan_day: Any) -> str:
+    if moment is None:
+        return ""
+    return f"{moment:%H:%M}" if moment.date() == plan_day else f"{moment:%a %H:%M}"
+
+
+def _finding(finding: Finding, units: UnitSystem) -> dict[str, Any]:
+    return {
+        "text": finding_sentence(finding, units),
+        "remedies": [remedy_sentence(remedy, units) for remedy in finding.remedies],
+    }
+
+
+def _quantity(entry: Entry, units: UnitSystem) -> str:
+    if entry.quantity is None:
+        return ""
+    unit = _UNITS.get(entry.quantity_unit)
+    if unit:
+        return show(entry.quantity, unit, units)
+    return f"{digits(entry.quantity)} {entry.quantity_unit}"
+
+
+def _entry(entry: Entry, day: DayResult, units: UnitSystem) -> dict[str, Any]:
+    first = day.opens.date()
+    note = []
+    if entry.spray_every_min:
+        note.append(f"spray the leaves at least every {entry.spray_every_min} min")
+    if "quiet mode" in entry.tags:
+        note.append("quiet: shovel, scoop and bucket, no wet-vac")
+    if "wet-vac" in entry.tags:
+        note.append("wet-vac: not in quiet hours")
+    return {
+        "id": entry.activity,
+        "label": entry.label,
+        "start": _hm(entry.start, first),
+        "end": _hm(entry.end, first),
+        "latest": _hm(entry.latest_start, first),
+        "crew": ", ".join(entry.crew),
+        "quantity": _quantity(entry, units),
+        "minutes": entry.end_min - entry.start_min,
+        "range": "" if entry.minutes_low is None else f"{entry.minutes_low}-{entry.minutes_high}",
+        "wrong": entry.can_go_wrong,
+        "record": entry.record,
+        "stop": entry.hold_point,
+        "note": "; ".join(note),
+    }
+
+
+def _clock(span: ClockSpan, first: Any) -> dict[str, Any]:
+    return {
+        "what": span.what,
+        "from": _hm(span.start, first),
+        "to": _hm(span.end, first),
+        "latest": _hm(span.latest, first),
+        "used": f"{span.used_min} min",
+        "limit": f"{span.limit_min} min",
+        "needs": span.needs,
+        "over": span.excess_min > 0,
+    }
+
+
+def _pages(day: DayResult, units: UnitSystem) -> list[dict[str, Any]]:
+    first = day.opens.date()
+    pages = []
+    for title, phases in PAGES:
+        entries = [entry for entry in day.entries if entry.phase in phases]
+        if not entries:
+            continue
+        start, end = min(entry.start_min for entry in entries), max(entry.end_min for entry in entries)
+        pages.append(
+            {
+                "title": title,
+                "entries": [_entry(entry, day, units) for entry in entries],
+                "clocks": [_clock(span, first) for span in day.clocks if span.start_min < end and span.end_min > start],
+                "cautions": [text for phase in phases for text in sentence_list(f"caution.{phase}")],
+                "last": "close" in phases,
+            }
+        )
+    return pages
+
+
+def money(amount: Decimal | None, currency: str) -> str:
+    """An amount with its currency, two decimals; empty when unknown."""
+    return "" if amount is None else f"{amount:,.2f} {currency}".replace(",", "\u202f")
+
+
+def _day(plan: Plan, units: UnitSystem) -> dict[str, Any] | None:
+    day = plan.day
+    if day is None or day.finish is None or day.margin_min is None:
+        return None
+    first = day.opens.date()
+    return {
+        "opens": f"{day.opens:%A %d %B %Y, %H:%M}",
+        "closes": _hm(day.closes, first),
+        "finish": _hm(day.finish, first),
+        "expected": _hm(day.expected_finish, first),
+        "safe": _hm(day.safe_state, first),
+        "late": day.margin_min < 0,
+        "margin": f"{abs(day.margin_min)} min",
+        "proof": "no shorter day exists with this crew"
+        if day.status == "proved"
+        else f"a shorter day may exist: not shorter than {day.bound_min} min",
+        "stops": [
+            {"label": entry.label, "planned": _hm(entry.start, first), "latest": _hm(entry.latest_start, first)}
+            for entry in day.entries
+            if entry.hold_point
+        ],
+        "clocks": [_clock(span, first) for span in day.clocks],
+        "pages": _pages(day, units),
+        "breaks": [
+            {"who": entry.crew[0], "start": _hm(entry.start, first), "end": _hm(entry.end, first)}
+            for entry in day.entries
+            if entry.phase == "break"
+        ],
+        "what_ifs": [
+            {
+                "text": say(f"what_if.{item.id}", item.values, units),
+                "finish": _hm(item.finish, first),
+                "fits": item.fits,
+            }
+            for item in day.what_ifs
+        ],
+        "conflict": [say(f"conflict.{rule.id}", rule.values, units) for rule in day.conflict],
+    }
+
+
+def _water(plan: Plan, catalog: Catalog, units: UnitSystem) -> dict[str, Any] | None:
+    water = plan.water
+    if water is None:
+        return None
+    return {
+        "boxes": [
+            {
+                "label": box.label,
+                "container": catalog.containers[box.container].container
+                + f" {show(catalog.containers[box.container].nominal_l, 'L', units)}",
+                "water": show(box.water_l, "L", units),
+                "animals": ", ".join(catalog.species[name].common_name for name in box.species),
+                "count": f"{box.animals_low}"
+                if box.animals_low == box.animals_high
+                else f"{box.animals_low}-{box.animals_high}",
+                "air": "air, lid, moss" if box.for_shrimp else "air, lid, dark",
+            }
+            for box in water.boxes
+        ],
+        "barrels": [
+            {
+                "container": f"{catalog.containers[fill.container].container} {show(catalog.containers[fill.container].nominal_l, 'L', units)}",
+                "holds": "old water" if fill.holds == "old" else "new water",
+                "litres": show(fill.litres, "L", units),
+                "mass": show(fill.mass_kg, "kg", units),
+            }
+            for fill in water.barrels
+        ],
+        "lines": [
+            ["keep of the old water", show(water.old_kept_l, "L", units)],
+            ["of this into boxes", show(water.box_water_l, "L", units)],
+            ["for refreshing boxes", show(water.refresh_l, "L", units)],
+            ["back into the tank", show(water.old_refill_l, "L", units)],
+            ["new water", show(water.new_l, "L", units)],
+            ["of this permeate", show(water.ro_l, "L", units)],
+            ["of this tap", show(water.tap_l, "L", units)],
+            *[[catalog.salts[dose.salt].substance, f"{dose.grams} g"] for dose in water.salts],
+            *([["thiosulfate for the tap share", f"{digits(water.conditioner_g)} g"]] if water.conditioner_g else []),
+        ],
+        "reading": ", ".join(
+            text
+            for text in (
+                "" if water.refill.hardness_dgh is None else f"GH {digits(water.refill.hardness_dgh, 2)} dGH",
+                "" if water.refill.alkalinity_dkh is None else f"KH {digits(water.refill.alkalinity_dkh, 2)} dKH",
+                "" if water.refill.nitrate_mg_l is None else f"nitrate {digits(water.refill.nitrate_mg_l, 2)} mg/L",
+            )
+            if text
+        ),
+    }
+
+
+def _offer(plan: Plan, job: Job, catalog: Catalog) -> dict[str, Any]:
+    supply = plan.supply
+    price = supply.price if supply else None
+    valid = None
+    if job.price.offer_date is not None and job.price.offer_valid_days is not None:
+        from datetime import timedelta
+
+        valid = job.price.offer_date + timedelta(days=job.price.offer_valid_days)
+    included = ["Catching, holding and returning the animals, counted in and out"] if job.livestock else []
+    included += ["Clearing to bare glass, disinfection, disposal"]
+    if plan.bed is not None:
+        included.append(f"New bed, {digits(plan.bed.bulk_l)} L")
+    if job.stones:
+        included.append(f"{sum(len(stone.pieces_kg) for stone in job.stones)} stones set and held")
+    if job.wood:
+        included.append(f"{len(job.wood)} pieces of wood")
+    if job.plants:
+        included.append(f"{sum(planting.units for planting in job.plants)} pots, cups and portions of plants")
+    visits = [step for step in (supply.calendar if supply else ()) if step.id.startswith("visit")]
+    if visits:
+        included.append(f"{len(visits)} visits in the six weeks after")
+    return {
+        "number": plan.reference,
+        "date": "" if job.price.offer_date is None else f"{job.price.offer_date}",
+        "valid": "" if valid is None else f"{valid}",
+        "included": included,
+        "excluded": sentence_list("paper.exclusions"),
+        "client": sentence_list("paper.client_does"),
+        "price": money(price.price, price.currency) if price else "",
+        "tax": money(price.tax, price.currency) if price else "",
+        "total": money(price.total, price.currency) if price else "",
+        "ready": plan.verdict in (Verdict.FITS, Verdict.FITS_IF) and price is not None,
+        "wishes": list(job.brief.wishes),
+        "plants": [
+            {
+                "name": catalog.plants[planting.plant].common_name if planting.plant in catalog.plants else planting.plant,
+                "latin": catalog.plants[planting.plant].scientific_name if planting.plant in catalog.plants else "",
+                "units": planting.units,
+            }
+            for planting in job.plants or ()
+        ],
+    }
+
+
+def _packing(plan: Plan, units: UnitSystem) -> dict[str, Any] | None:
+    supply = plan.supply
+    if supply is None:
+        return None
+    groups: dict[str, list[dict[str, Any]]] = {}
+    for item in supply.packing:
+        groups.setdefault(item.category, []).append(
+            {
+                "item": item.item,
+                "quantity": f"{digits(item.quantity)} {item.unit}",
+                "mass": "" if item.mass_kg is None else show(item.mass_kg, "kg", units),
+                "check": item.check,
+            }
+        )
+    return {
+        "groups": [{"name": name, "items": items} for name, items in groups.items()],
+        "total": show(supply.packed_mass_kg, "kg", units),
+        "payload": "" if supply.payload_kg is None else show(supply.payload_kg, "kg", units),
+        "waste": [
+            {
+                "what": line.what,
+                "amount": " · ".join(
+                    text
+                    for text in (
+                        "" if line.litres is None else show(line.litres, "L", units),
+                        "" if line.mass_kg is None else show(line.mass_kg, "kg", units),
+                        "" if line.bags is None else f"{line.bags} bags",
+                    )
+                    if text
+                ),
+                "to": say(f"waste.{line.goes_to}", {}),
+            }
+            for line in supply.waste
+        ],
+        "order": [
+            {
+                "item": line.item.replace("_", " "),
+                "need": f"{digits(line.need)} {line.unit}",
+                "packs": line.packs if line.pack_size == 1 else f"{line.packs} x {digits(line.pack_size)}",
+                "spare": line.spare_reason,
+                "by": "" if line.order_by is None else f"{line.order_by:%d %b}",
+            }
+            for line in supply.order
+            if line.packs > 0
+        ],
+        "steps": [
+            {
+                "when": f"{step.at:%a %d %b %H:%M}" if step.at else f"{step.on:%a %d %b}" if step.on else "",
+                "text": say(f"step.{step.id}", step.values, units),
+            }
+            for step in supply.calendar
+        ],
+    }
+
+
+def paper_data(plan: Plan, job: Job, catalog: Catalog, units: UnitSystem) -> dict[str, Any]:
+    """Everything the templates read, as plain texts and lists."""
+
+    def of(*severities: Severity) -> list[dict[str, Any]]:
+        return [_finding(finding, units) for finding in plan.findings if finding.severity in severities]
+
+    return {
+        "job": plan.job_name,
+        "reference": plan.reference,
+        "version": plan.version,
+        "hash": plan.job_hash[:8],
+        "site": job.site.name,
+        "verdict": say(f"verdict.{plan.verdict}", {}),
+        "deciding": of(Severity.REFUSE, Severity.MISFIT, Severity.MISSING),
+        "conditions": of(Severity.CONDITION),
+        "notes": of(Severity.NOTE),
+        "assumed": [{"field": item.field, "value": item.value, "source": item.source} for item in plan.assumed],
+        "rules": list(job.site.rules),
+        "go_no_go": sentence_list("paper.go_no_go"),
+        "put_back": sentence_list("paper.put_back"),
+        "not_an_offer": say("paper.not_an_offer", {}),
+        "day": _day(plan, units),
+        "water": _water(plan, catalog, units),
+        "offer": _offer(plan, job, catalog),
+        "packing": _packing(plan, units),
+        "lifts": [
+            {"what": lift.what, "mass": show(lift.mass_kg, "kg", units), "people": lift.people}
+            for lift in (plan.loads.lifts if plan.loads else ())
+        ],
+        "has_bed": plan.bed is not None and plan.tank is not None,
+        "has_water": plan.water is not None,
+        "has_gantt": plan.day is not None,
+    }

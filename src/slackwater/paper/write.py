@@ -1,0 +1,142 @@
+"""Write the papers of a plan: all of them or none, and the same bytes for the same plan."""
+
+from __future__ import annotations
+
+import json
+import shutil
+import tempfile
+from collections.abc import Callable, Mapping
+from importlib.resources import as_file, files
+from pathlib import Path
+
+from slackwater.errors import CannotRun, Conflict
+from slackwater.job.catalog import Catalog
+from slackwater.job.model import Job
+from slackwater.paper.data import paper_data
+from slackwater.paper.figures import bed_plan, bed_section, gantt, svg_of, water_flow_svg
+from slackwater.plan import Plan
+from slackwater.supply.icalendar import calendar_text
+from slackwater.units import UnitSystem
+from slackwater.wording.render import say
+
+PAPERS = ("day-sheet", "offer", "packing-list")
+MARK = "plan.json"
+"""A folder that holds this file is one of ours and may be replaced."""
+
+
+def figures_of(plan: Plan, units: UnitSystem) -> Mapping[str, str]:
+    """The figures that can be drawn, by file name."""
+    drawn: dict[str, str] = {}
+    if plan.day is not None:
+        drawn["gantt.svg"] = svg_of(gantt(plan.day))
+    if plan.water is not None:
+        drawn["water-flow.svg"] = water_flow_svg(plan.water, units)
+    if plan.bed is not None and plan.tank is not None:
+        drawn["bed-plan.svg"] = svg_of(bed_plan(plan.bed, plan.tank))
+        drawn["bed-section.svg"] = svg_of(bed_section(plan.bed, plan.tank))
+    return drawn
+
+
+def _typeset(name: str, workshop: Path, fonts: Path) -> bytes:
+    import typst
+
+    compiled = typst.compile(
+        str(workshop / f"{name}.typ"),
+        root=str(workshop),
+        font_paths=[str(fonts)],
+        ignore_system_fonts=True,
+        pdf_standards=["ua-1"],
+    )
+    if not isinstance(compiled, bytes):
+        raise CannotRun(f"{name}.pdf could not be set as one file")
+    return compiled
+
+
+def _calendar(plan: Plan, job: Job, units: UnitSystem) -> str | None:
+    if plan.supply is None or not plan.supply.calendar or job.site.time_zone is None:
+        return None
+    stamp = job.surveyed or job.price.offer_date
+    if stamp is None:
+        first = plan.supply.calendar[0]
+        stamp = first.on or (first.at.date() if first.at else None)
+    if stamp is None:
+        return None
+    return calendar_text(
+        plan.supply.calendar,
+        sentence=lambda step: say(f"step.{step.id}", step.values, units),
+        zone_name=job.site.time_zone,
+        job_hash=plan.job_hash,
+        stamp=stamp,
+        title=plan.job_name,
+    )
+
+
+def write_papers(
+    plan: Plan,
+    job: Job,
+    catalog: Catalog,
+    out: Path,
+    *,
+    units: UnitSystem,
+    on_progress: Callable[[str], None] = lambda _: None,
+) -> tuple[Path, ...]:
+    """Write plan.json, the PDFs, the figures and the calendar into a folder.
+
+    Everything is made in a folder beside `out` and moved into place at the end; when anything fails, what was there
+    before stays as it was.
+
+    Raises
+    ------
+    Conflict
+        If `out` is there and is not a folder of an earlier plan.
+    CannotRun
+        If the folder cannot be written to.
+    """
+    if out.exists() and not (out.is_dir() and ((out / MARK).exists() or not any(out.iterdir()))):
+        raise Conflict(f"{out} is there and holds other things; name another folder with --out")
+    try:
+        out.parent.mkdir(parents=True, exist_ok=True)
+        with tempfile.TemporaryDirectory(prefix=f".{out.name}-", dir=out.parent) as room:
+            workshop, finished = Path(room) / "workshop", Path(room) / "finished"
+            workshop.mkdir()
+            finished.mkdir()
+            _make(plan, job, catalog, workshop, finished, units, on_progress)
+            if out.exists():
+                shutil.move(str(out), str(Path(room) / "before"))
+            shutil.move(str(finished), str(out))
+    except OSError as error:
+        raise CannotRun(f"{out} cannot be written: {error.strerror or error}") from error
+    return tuple(sorted(out.iterdir()))
+
+
+def _make(
+    plan: Plan,
+    job: Job,
+    catalog: Catalog,
+    workshop: Path,
+    finished: Path,
+    units: UnitSystem,
+    on_progress: Callable[[str], None],
+) -> None:
+    on_progress("drawing figures")
+    figures = figures_of(plan, units)
+    for name, svg in figures.items():
+        (workshop / name).write_text(svg, encoding="utf-8", newline="\n")
+        (finished / name).write_text(svg, encoding="utf-8", newline="\n")
+    (finished / MARK).write_text(
+        json.dumps(plan.model_dump(mode="json"), indent=1, sort_keys=True, ensure_ascii=False) + "\n",
+        encoding="utf-8",
+        newline="\n",
+    )
+    calendar = _calendar(plan, job, units)
+    if calendar is not None:
+        (finished / "calendar.ics").write_text(calendar, encoding="utf-8", newline="")
+    (workshop / "data.json").write_text(
+        json.dumps(paper_data(plan, job, catalog, units), ensure_ascii=False), encoding="utf-8"
+    )
+    with as_file(files("slackwater.paper")) as here:
+        for template in sorted((here / "templates").glob("*.typ")):
+            shutil.copy(template, workshop / template.name)
+        for name in PAPERS:
+            on_progress(f"setting the {name.replace('-', ' ')}")
+            (finished / f"{name}.pdf").write_bytes(_typeset(name, workshop, here / "fonts"))
