@@ -23,10 +23,7 @@ def job_from(example: str = "blue-corridor", /, **changes: Any) -> Job:
         *above, last = [int(part) if part.isdigit() else part for part in path.split(".")]
         table = raw
         for part in above:
-            if isinstance(table, dict):
-                table = table.setdefault(part, {})
-            else:
-                table = table[part]  # type: ignore[index]
+            table = table.setdefault(part, {}) if isinstance(table, dict) else table[part]  # type: ignore[index]
         if value is None:
             del table[last]  # type: ignore[arg-type]
         else:

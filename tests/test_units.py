@@ -59,7 +59,10 @@ def test_refuses_what_cannot_be_meant_and_gives_an_example(text, kind, says):
         read_quantity(text, kind)
 
 
-@given(st.floats(min_value=0.01, max_value=1e4), st.sampled_from([("L", "gal"), ("cm", "in"), ("kg", "lb"), ("bar", "psi")]))
+@given(
+    st.floats(min_value=0.01, max_value=1e4),
+    st.sampled_from([("L", "gal"), ("cm", "in"), ("kg", "lb"), ("bar", "psi")]),
+)
 def test_a_conversion_and_back_gives_the_same_number(value, units):
     metric, us = units
     assert convert(convert(value, metric, us), us, metric) == pytest.approx(value, rel=1e-12)

@@ -1,12 +1,12 @@
 """The errors a user can meet, each with one shape.
 
-    SlackwaterError
-    ├── BadInput            something entered cannot be used
-    │   ├── OutOfRange      a number outside what the model or the source covers
-    │   └── Contradiction   two entered facts cannot both be true
-    ├── NotFound            a file, a species or a part that is not there
-    ├── Conflict            something is already there and is not overwritten
-    └── CannotRun           this machine lacks something the command needs
+SlackwaterError
+├── BadInput            something entered cannot be used
+│   ├── OutOfRange      a number outside what the model or the source covers
+│   └── Contradiction   two entered facts cannot both be true
+├── NotFound            a file, a species or a part that is not there
+├── Conflict            something is already there and is not overwritten
+└── CannotRun           this machine lacks something the command needs
 """
 
 from __future__ import annotations

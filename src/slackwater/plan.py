@@ -137,7 +137,11 @@ def _crew_minutes(job: Job, day: DayResult | None) -> tuple[Mapping[str, int], M
         if person is None or not mine:
             continue
         start = 0 if person.from_ is None else min(entry.start_min for entry in mine)
-        end = max(entry.end_min for entry in day.entries) if person.until is None else max(entry.end_min for entry in mine)
+        end = (
+            max(entry.end_min for entry in day.entries)
+            if person.until is None
+            else max(entry.end_min for entry in mine)
+        )
         on_site[name] = end - start
         night[name] = _night_minutes(person, day, end)
     return on_site, night

@@ -188,7 +188,9 @@ _US_DISPLAY: Mapping[str, tuple[str, str, str]] = {
 }
 
 _NUMBER = r"[+-]?(?:\d+\s+\d+/\d+|\d+/\d+|\d+(?:[.,]\d+)?|[.,]\d+)(?:[eE][+-]?\d+)?"
-_PAIR = re.compile(rf"\s*({_NUMBER})\s*([^\d\s+-][^\d+-]*?(?:[23](?![\d.]))?(?:/[a-zA-Z]+[23]?)*(?:\s+(?:as\s+)?[Cc]a[A-Z]?[a-zA-Z0-9]*)?)\s*(?=$|[\d+-])")
+_PAIR = re.compile(
+    rf"\s*({_NUMBER})\s*([^\d\s+-][^\d+-]*?(?:[23](?![\d.]))?(?:/[a-zA-Z]+[23]?)*(?:\s+(?:as\s+)?[Cc]a[A-Z]?[a-zA-Z0-9]*)?)\s*(?=$|[\d+-])"
+)
 
 
 @cache
@@ -233,7 +235,9 @@ def _number(text: str) -> float:
     if "/" in text:
         return float(Fraction(text))
     if re.search(r",\d{3}$", text):
-        raise BadInput(f'"{text}" could mean a thousand or a decimal; write {text.replace(",", "")} or {text.replace(",", ".")}')
+        raise BadInput(
+            f'"{text}" could mean a thousand or a decimal; write {text.replace(",", "")} or {text.replace(",", ".")}'
+        )
     return float(text.replace(",", "."))
 
 

@@ -26,7 +26,7 @@ def test_each_example_is_read(path: Path):
         ('name = "x"\n', "format: is missing"),
         (HEAD + "[tank]\nlength = 118\n", "line 4: tank.length: 118 was given; a length with its unit"),
         (HEAD + "[tank]\nlength = 1.18\n", "line 4: tank.length: 1.18 was given; a length with its unit"),
-        (HEAD + '[tank]\nheight = "-46 cm"\n', "line 4: tank.height: \"-46 cm\" was given; more than 0"),
+        (HEAD + '[tank]\nheight = "-46 cm"\n', 'line 4: tank.height: "-46 cm" was given; more than 0'),
         (HEAD + '[tank]\nlength = "118 kg"\n', "does not measure a length"),
         (HEAD + '[tank]\nwidht = "1 m"\n', "line 4: tank.widht: is not a key known here; did you mean width?"),
         (HEAD + '[[livestock]]\nspecies = "x"\ncount = "some"\n', 'line 5: livestock\\[1\\].count: "some" was given'),

@@ -49,5 +49,7 @@ def check_job(path: Path, *, catalog_folder: Path | None) -> Checked:
         facts_known=sum(part is not None for part in parts),
         facts_asked=len(parts),
         # Whether the day is long enough is what `plan` answers, with more effort than is spent here.
-        findings=tuple(finding for finding in found.findings if finding.id not in ("day.ends_late", "day.expected_ends_late")),
+        findings=tuple(
+            finding for finding in found.findings if finding.id not in ("day.ends_late", "day.expected_ends_late")
+        ),
     )

@@ -22,7 +22,9 @@ def read_text(path: Path) -> str:
         if path.is_dir():
             raise BadInput(f"{path} is a folder; name the job file in it")
         if path.stat().st_size > LARGEST_BYTES:
-            raise BadInput(f"{path} has {path.stat().st_size / 1e6:.0f} MB; a job file is far smaller: is it the right file?")
+            raise BadInput(
+                f"{path} has {path.stat().st_size / 1e6:.0f} MB; a job file is far smaller: is it the right file?"
+            )
         return path.read_text(encoding="utf-8-sig")
     except FileNotFoundError as error:
         raise NotFound(f"{path}: there is no such file; begin one with `slackwater new {path}`") from error

@@ -131,7 +131,8 @@ def _lifting_index(row: Inputs) -> float:
 def _floor_pressure(row: Inputs) -> float:
     length, width = row["tank_m"]
     water = volume.column_l(
-        footprint_m2=volume.footprint_m2(volume.rectangle(length_m=length, width_m=width)), height_m=row["water_depth_m"]
+        footprint_m2=volume.footprint_m2(volume.rectangle(length_m=length, width_m=width)),
+        height_m=row["water_depth_m"],
     )
     mass = floor.tank_mass_kg(
         water_l=water,
@@ -164,7 +165,8 @@ def _plate_alpha(row: Inputs) -> float:
 
 def _over_length(row: Inputs, power: int) -> float:
     """Scale from the height to the side that a handbook row is normalised by."""
-    return float(row["length_over_height"]) ** power if "s = length" in row["definition"] else 1.0
+    ratio: float = row["length_over_height"]
+    return pow(ratio, float(power)) if "s = length" in row["definition"] else 1.0
 
 
 def _plate_deflection(row: Inputs) -> float:
@@ -286,8 +288,9 @@ COMPUTED: Mapping[tuple[str, str], Answer] = {
     ("layout", "soil_bags"): lambda row: float(bed.whole_bags(litres=_wedge(row), bag_l=row["bag_l"])),
     ("layout", "soil_volume_net"): _soil_net,
     ("layout", "water_volume_net"): _water_net,
-    ("layout", "heap_height"): lambda row: 1000
-    * bed.heap_height_m(volume_l=row["volume_l"], repose_deg=row["repose_deg"]),
+    ("layout", "heap_height"): lambda row: (
+        1000 * bed.heap_height_m(volume_l=row["volume_l"], repose_deg=row["repose_deg"])
+    ),
 }
 
 CONSTANT: Mapping[tuple[str, str], Answer] = {

@@ -29,11 +29,16 @@ def _parser() -> argparse.ArgumentParser:
 
     def add_own_rows(sub: argparse.ArgumentParser) -> None:
         sub.add_argument(
-            "--catalog", type=Path, metavar="FOLDER", help="your own catalog rows, which override or add to those shipped"
+            "--catalog",
+            type=Path,
+            metavar="FOLDER",
+            help="your own catalog rows, which override or add to those shipped",
         )
 
     def add_units(sub: argparse.ArgumentParser) -> None:
-        sub.add_argument("--units", choices=("metric", "us"), default="metric", help="units of the output (default: metric)")
+        sub.add_argument(
+            "--units", choices=("metric", "us"), default="metric", help="units of the output (default: metric)"
+        )
 
     new = add("new", _new, "Write a commented job file to start from.")
     new.add_argument("file", type=Path, help="the file to write; an existing file is never overwritten")

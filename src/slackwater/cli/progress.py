@@ -28,7 +28,9 @@ class Progress:
         self._stream.flush()
         self._shown = what
 
-    def __exit__(self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None) -> None:
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
         if self._live:
             self._stream.write("\r\x1b[2K")
             self._stream.flush()

@@ -87,9 +87,7 @@ def minutes_of(row: ActivityRow, driver: Driver) -> Minutes:
     )
 
 
-def modes_of(
-    row: ActivityRow, minutes: float, crew: Sequence[CrewMember], *, work_places: int
-) -> tuple[Mode, ...]:
+def modes_of(row: ActivityRow, minutes: float, crew: Sequence[CrewMember], *, work_places: int) -> tuple[Mode, ...]:
     """Every way to man an activity: who, how long, how many places at the tank.
 
     Parameters
@@ -111,7 +109,9 @@ def modes_of(
     for size in sizes:
         factor = {1: row.speedup_second_person, 2: 1.0, 4: 1 / TWO_MOUTHS_FACTOR}[size]
         if row.nominal_people == 1:
-            factor = {1: 1.0, 2: 1 / row.speedup_second_person, 4: 1 / row.speedup_second_person / TWO_MOUTHS_FACTOR}[size]
+            factor = {1: 1.0, 2: 1 / row.speedup_second_person, 4: 1 / row.speedup_second_person / TWO_MOUTHS_FACTOR}[
+                size
+            ]
         for team in combinations(crew, size):
             pace = sum(person.pace(row.tags) for person in team) / size
             length = minutes * factor / pace
@@ -123,8 +123,18 @@ def modes_of(
             names = tuple(person.id for person in team)
             label = "+".join(names)
             if row.noisy:
-                modes.append(Mode(id=f"{label} wet-vac", minutes=round(length), crew=names, resources=resources, tags=("noisy",)))
-                modes.append(Mode(id=f"{label} quiet", minutes=round(length * QUIET_FACTOR), crew=names, resources=resources, tags=("quiet",)))
+                modes.append(
+                    Mode(id=f"{label} wet-vac", minutes=round(length), crew=names, resources=resources, tags=("noisy",))
+                )
+                modes.append(
+                    Mode(
+                        id=f"{label} quiet",
+                        minutes=round(length * QUIET_FACTOR),
+                        crew=names,
+                        resources=resources,
+                        tags=("quiet",),
+                    )
+                )
             else:
                 modes.append(Mode(id=label, minutes=round(length), crew=names, resources=resources, tags=()))
     return tuple(modes)

@@ -34,7 +34,6 @@ BENCH_SHARE = 0.3
 """Share of the epiphyte minutes left on site when they were fixed at the bench; common practice, no source."""
 
 
-
 @dataclass(frozen=True)
 class _Day:
     """One version of the day to solve: who, how long, what is to be done."""
@@ -80,7 +79,9 @@ def _member(person: Person, face: Clockface, closes_min: int) -> CrewMember:
             first_minute=0,
             last_minute=LONGEST_PLANNED_MIN,
         )
-        pairs = [(a, b) for a in earliest for b in latest if 0 < b - a <= 24 * 60 and min(b, end) - max(a, start) >= rest]
+        pairs = [
+            (a, b) for a in earliest for b in latest if 0 < b - a <= 24 * 60 and min(b, end) - max(a, start) >= rest
+        ]
         if pairs:
             rest_from, rest_until = pairs[0]
             rest_from, rest_until = max(rest_from, start), min(rest_until, end)
@@ -101,7 +102,9 @@ def _nothing_alive(job: Job) -> bool:
     return job.livestock is not None and not any(animals.keep for animals in job.livestock)
 
 
-def _minutes(job: Job, catalog: Catalog, drivers: Mapping[str, Driver]) -> tuple[Mapping[str, Minutes], tuple[str, ...]]:
+def _minutes(
+    job: Job, catalog: Catalog, drivers: Mapping[str, Driver]
+) -> tuple[Mapping[str, Minutes], tuple[str, ...]]:
     """Minutes of each activity, or the facts that are missing."""
     lacks: list[str] = []
     minutes: dict[str, Minutes] = {}
@@ -202,7 +205,10 @@ def assess_day(
     face = Clockface(window.start, job.site.time_zone)
     closes_min = face.minute(window.end)
     if closes_min <= 0:
-        return Stage(result=None, findings=(_finding("window_empty", Severity.MISFIT, start=_hm(face, 0), end=_hm(face, closes_min)),))
+        return Stage(
+            result=None,
+            findings=(_finding("window_empty", Severity.MISFIT, start=_hm(face, 0), end=_hm(face, closes_min)),),
+        )
     findings: list[Finding] = []
     crew = []
     for person in booked:
@@ -269,7 +275,10 @@ def _assessed(
             safe = saving.result()
             conflicts = tuple(_conflict(rule, day) for rule in conflicting.result().rules)
             what_ifs = (
-                *(_what_if(day, name, asked[name].result(), day.closes_min, change.values) for name, change in changed.items()),
+                *(
+                    _what_if(day, name, asked[name].result(), day.closes_min, change.values)
+                    for name, change in changed.items()
+                ),
                 _what_if(day, "later_end", finish, finish, {"late_min": max(0, finish - day.closes_min)}),
                 _reserve_day(day, safe, second.result()),
             )
@@ -280,7 +289,8 @@ def _assessed(
     media_off = off["E25"].end - off["E8"].start if "E8" in off and "E25" in off else None
     spans = spans_of(schedule, catalog=catalog, face=face)
     person_minutes = {
-        member.id: sum(item.end - item.start for item in schedule.placed if member.id in item.crew) for member in day.crew
+        member.id: sum(item.end - item.start for item in schedule.placed if member.id in item.crew)
+        for member in day.crew
     }
     result = DayResult(
         opens=face.moment(0),
@@ -358,7 +368,9 @@ def _changes(day: _Day) -> Mapping[str, _Change]:
         found["carpet_later"] = _Change(carpet, {"portions": portions})
     on_call = [person for person in job.people or () if person.on_call]
     extra = [_member(person, day.face, day.closes_min) for person in on_call]
-    helper = extra[0] if extra else CrewMember("one more helper", HELPER_SPEED, {}, ((0, LONGEST_PLANNED_MIN),), 0, 0, 0)
+    helper = (
+        extra[0] if extra else CrewMember("one more helper", HELPER_SPEED, {}, ((0, LONGEST_PLANNED_MIN),), 0, 0, 0)
+    )
     values: dict[str, float | str] = {"person": helper.id}
     more = [*day.crew, helper]
     found["one_more_person"] = _Change(replace(day, crew=more), values)
@@ -439,11 +451,7 @@ def _findings(
     face = day.face
     finish = schedule.finish_min or 0
     found: list[Finding] = []
-    fitting = [
-        Remedy(id=f"day.{item.id}", values=item.values)
-        for item in result.what_ifs
-        if item.fits
-    ]
+    fitting = [Remedy(id=f"day.{item.id}", values=item.values) for item in result.what_ifs if item.fits]
     if finish > day.closes_min:
         found.append(
             Finding(
@@ -465,7 +473,11 @@ def _findings(
                 Finding(
                     id="day.safe_state_late",
                     severity=Severity.MISFIT,
-                    values={"safe": _hm(face, safe), "closes": _hm(face, day.closes_min), "late_min": safe - day.closes_min},
+                    values={
+                        "safe": _hm(face, safe),
+                        "closes": _hm(face, day.closes_min),
+                        "late_min": safe - day.closes_min,
+                    },
                     margin=day.closes_min - safe,
                     margin_unit="min",
                 )
@@ -477,7 +489,12 @@ def _findings(
                     id="day.clock_over",
                     severity=Severity.MISFIT,
                     about=span.clock,
-                    values={"what": span.what, "over_min": span.excess_min, "limit_h": span.limit_min / 60, "needs": span.needs},
+                    values={
+                        "what": span.what,
+                        "over_min": span.excess_min,
+                        "limit_h": span.limit_min / 60,
+                        "needs": span.needs,
+                    },
                     margin=-span.excess_min,
                     margin_unit="min",
                 )
@@ -504,12 +521,18 @@ def _findings(
             Finding(
                 id="day.filter_on_barrel",
                 severity=Severity.CONDITION,
-                values={"damp_h": (result.media_off_min or 0) / 60, "limit_h": (damp.low_min or 0) / 60, "stop_h": (damp.high_min or 0) / 60},
+                values={
+                    "damp_h": (result.media_off_min or 0) / 60,
+                    "limit_h": (damp.low_min or 0) / 60,
+                    "stop_h": (damp.high_min or 0) / 60,
+                },
             )
         )
     elif result.filter_state == "drained_damp":
         found.append(
-            Finding(id="day.filter_damp", severity=Severity.CONDITION, values={"damp_h": (result.media_off_min or 0) / 60})
+            Finding(
+                id="day.filter_damp", severity=Severity.CONDITION, values={"damp_h": (result.media_off_min or 0) / 60}
+            )
         )
     refreshes = [when[name] for name in REFRESHES if name in when]
     if refreshes:
@@ -535,12 +558,16 @@ def _findings(
             )
         )
     if result.broken_rules:
-        found.append(Finding(id="day.check_failed", severity=Severity.MISFIT, values={"rules": "; ".join(result.broken_rules)}))
+        found.append(
+            Finding(id="day.check_failed", severity=Severity.MISFIT, values={"rules": "; ".join(result.broken_rules)})
+        )
     return found
 
 
 def _figures(day: _Day, schedule: Schedule, result: DayResult, expected: int | None) -> list[Figure]:
-    minutes_source = "activity table: fixed and per-unit minutes, common practice and from memory; replace with own records"
+    minutes_source = (
+        "activity table: fixed and per-unit minutes, common practice and from memory; replace with own records"
+    )
     figures = [
         Figure(
             id="day.finish_min",
@@ -584,7 +611,9 @@ def _assumed(day: _Day, result: DayResult) -> list[Assumption]:
     ]
     for name in ("thresholds", "ramps", "storeys_by_stairs"):
         if getattr(day.job.site.route, name) is None:
-            found.append(Assumption(field=f"site.route.{name}", value="0", source="not surveyed: taken as none; check on site"))
+            found.append(
+                Assumption(field=f"site.route.{name}", value="0", source="not surveyed: taken as none; check on site")
+            )
     return found
 
 

@@ -92,7 +92,9 @@ def people_are_here(problem: DayProblem, schedule: Schedule) -> Iterator[str]:
     windows = {person.id: person.windows for person in problem.people}
     for item in schedule.placed:
         for name in item.crew:
-            covered = sum(max(0, min(end, item.end) - max(start, item.start)) for start, end in _merged(windows.get(name, ())))
+            covered = sum(
+                max(0, min(end, item.end) - max(start, item.start)) for start, end in _merged(windows.get(name, ()))
+            )
             if covered < item.end - item.start:
                 yield f"{name} works on {item.activity} while away"
 

@@ -30,10 +30,36 @@ CLOCK_STATES: Mapping[str, str] = {"holding": "aired_lidded", "shrimp_box": "air
 """The state in which the plan holds animals and old water; the papers ask for what each state needs."""
 
 SAFE_STATE = frozenset(
-    "E1 E2 E3 E4 E5 E6 E7 E8 E8B E9 E10 E11 E12 E13 E14 E15 E16 E17 E18 E19 E23 E24 E25 R1 R2".split()
+    [
+        "E1",
+        "E2",
+        "E3",
+        "E4",
+        "E5",
+        "E6",
+        "E7",
+        "E8",
+        "E8B",
+        "E9",
+        "E10",
+        "E11",
+        "E12",
+        "E13",
+        "E14",
+        "E15",
+        "E16",
+        "E17",
+        "E18",
+        "E19",
+        "E23",
+        "E24",
+        "E25",
+        "R1",
+        "R2",
+    ]
 )
 """Work up to the safe overnight state: hardscape and soil in, filled, filter running, animals in aired boxes."""
-SECOND_DAY = frozenset("E20 E21 E22 E24 E26 E27 E28 E29 E30".split())
+SECOND_DAY = frozenset(["E20", "E21", "E22", "E24", "E26", "E27", "E28", "E29", "E30"])
 """What is left for a second day; the refill stands for lowering the water to plant and filling again."""
 
 
@@ -93,7 +119,14 @@ def _clocks(catalog: Catalog, done: frozenset[str], *, filters: bool) -> tuple[l
             return
         restarts = tuple(name for name in row.restarts_with if name in done)
         clocks.append(
-            Clock(id=clock_id, starts=event(starts), ends=event(ends), limit_min=row.low_min, restarts=restarts, only_if=only_if)
+            Clock(
+                id=clock_id,
+                starts=event(starts),
+                ends=event(ends),
+                limit_min=row.low_min,
+                restarts=restarts,
+                only_if=only_if,
+            )
         )
 
     for name, state in CLOCK_STATES.items():
@@ -163,7 +196,11 @@ def build_problem(facts: DayFacts, catalog: Catalog, *, only: frozenset[str] | N
             )
         )
     zones = {
-        resource for activity in activities for mode in activity.modes for resource in mode.resources if resource.startswith("zone ")
+        resource
+        for activity in activities
+        for mode in activity.modes
+        for resource in mode.resources
+        if resource.startswith("zone ")
     }
     return DayProblem(
         activities=tuple(activities),

@@ -36,7 +36,11 @@ def latest_starts(problem: DayProblem, schedule: Schedule, *, closes_min: int) -
     latest: dict[str, int] = {}
     for item in sorted(schedule.placed, key=lambda placed: (placed.start, placed.end), reverse=True):
         ends_by = min(
-            (latest[other.activity] for other in schedule.placed if other.start >= item.end and must_follow(item, other)),
+            (
+                latest[other.activity]
+                for other in schedule.placed
+                if other.start >= item.end and must_follow(item, other)
+            ),
             default=closes_min,
         )
         latest[item.activity] = ends_by - (item.end - item.start)

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import TYPE_CHECKING, Any
 
 from slackwater.day.model import (
@@ -185,7 +186,9 @@ class _Model:
                 used = {mode.id: mode.resources.get(resource.id, 0) for mode in activity.modes}
                 if any(used.values()):
                     amount = self.cp.new_int_var(0, max(used.values()), f"{resource.id} for {activity.id}")
-                    self.cp.add(amount == sum(used[mode.id] * self.mode[activity.id, mode.id] for mode in activity.modes))
+                    self.cp.add(
+                        amount == sum(used[mode.id] * self.mode[activity.id, mode.id] for mode in activity.modes)
+                    )
                     places.append(self.place[activity.id])
                     amounts.append(amount)
             if places:
@@ -205,10 +208,12 @@ class _Model:
         runs: list[Any] = [self.present[clock.starts.activity], self.present[clock.ends.activity]]
         for choice in self.problem.choices:
             runs += [
-                self.option[choice.id, option.id] for option in choice.options if f"{choice.id}.{option.id}" == clock.only_if
+                self.option[choice.id, option.id]
+                for option in choice.options
+                if f"{choice.id}.{option.id}" == clock.only_if
             ]
         restarts = clock.restarts
-        for before, after in zip(restarts, restarts[1:], strict=False):
+        for before, after in pairwise(restarts):
             self.cp.add_implication(self.present[after], self.present[before])
         for count in range(len(restarts) + 1):
             taken = [self.present[name] for name in restarts[:count]]
@@ -219,7 +224,9 @@ class _Model:
             marks.append(clock.ends)
             for a, b in zip(marks[::2], marks[1::2], strict=True):
                 over = self.cp.new_int_var(0, self.problem.horizon_min, f"over {clock.id} {a}")
-                self.cp.add(self._at(b) - self._at(a) <= clock.limit_min + over).only_enforce_if([*runs, *taken, *left_out])
+                self.cp.add(self._at(b) - self._at(a) <= clock.limit_min + over).only_enforce_if(
+                    [*runs, *taken, *left_out]
+                )
                 self.excess.append(over)
             for name in restarts[:count]:
                 conditions = [*runs, *taken, *left_out]
@@ -249,7 +256,11 @@ def _quiet(_: str) -> None:
 
 
 def solve(
-    problem: DayProblem, *, effort: Effort | None = None, relaxed: Relaxed | None = None, on_progress: OnProgress = _quiet
+    problem: DayProblem,
+    *,
+    effort: Effort | None = None,
+    relaxed: Relaxed | None = None,
+    on_progress: OnProgress = _quiet,
 ) -> Schedule:
     """The best day found: fewest minutes over clocks, earliest finish, clocks opened late.
 
@@ -303,7 +314,8 @@ def solve(
     unasked = [
         model.present[activity.id]
         for activity in problem.activities
-        if activity.optional and not any(activity.id in option.activities for choice in problem.choices for option in choice.options)
+        if activity.optional
+        and not any(activity.id in option.activities for choice in problem.choices for option in choice.options)
     ]
     last, better = run(sum(model.exposure) + OPTIONAL_COST * sum(unasked), effort.exposure, "exposure")
     if last in SOLVED:

@@ -19,7 +19,9 @@ def zone(name: str) -> ZoneInfo:
     try:
         return ZoneInfo(name)
     except (ZoneInfoNotFoundError, ValueError, OSError) as error:
-        raise BadInput(f'site.time_zone: "{name}" is not a time zone; expected a name such as "Europe/Berlin"') from error
+        raise BadInput(
+            f'site.time_zone: "{name}" is not a time zone; expected a name such as "Europe/Berlin"'
+        ) from error
 
 
 class Clockface:

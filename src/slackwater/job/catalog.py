@@ -357,7 +357,9 @@ class Catalog(Frozen):
                 for text in (row.id, row.common_name, row.scientific_name)
             },
             "materials": {text.lower(): row.id for row in self.materials.values() for text in (row.id, row.material)},
-            "containers": {text.lower(): row.id for row in self.containers.values() for text in (row.id, row.container)},
+            "containers": {
+                text.lower(): row.id for row in self.containers.values() for text in (row.id, row.container)
+            },
         }
 
     def near(self, name: str, kind: Literal["species", "plants", "materials", "containers"]) -> tuple[str, ...]:
@@ -372,7 +374,9 @@ class Catalog(Frozen):
         main, _, rest = scientific_name.partition(" (syn. ")
         names = {main, *(part.strip() for part in rest.rstrip(")").split(",") if part.strip())}
         genera = {f"{name.split()[0]} spp." for name in names if name}
-        return tuple(row for row in self.regulated_species.values() if names & set(row.names) or genera & set(row.names))
+        return tuple(
+            row for row in self.regulated_species.values() if names & set(row.names) or genera & set(row.names)
+        )
 
 
 TABLES: Mapping[str, type[Row]] = {
@@ -461,7 +465,8 @@ def load_catalog(folder: Path | None = None) -> Catalog:
         If the folder is not there or a table in it cannot be read; the message names file, line and column.
     """
     tables: dict[str, dict[str, Row]] = {
-        name: dict(read_table(shipped_table(name), row_type, file_name=f"{name}.csv")) for name, row_type in TABLES.items()
+        name: dict(read_table(shipped_table(name), row_type, file_name=f"{name}.csv"))
+        for name, row_type in TABLES.items()
     }
     if folder is not None:
         for name, path in _own_tables(folder):

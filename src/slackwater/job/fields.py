@@ -12,7 +12,6 @@ from slackwater.errors import BadInput
 from slackwater.frozen import Frozen
 from slackwater.units import KINDS, read_quantity
 
-
 FROM_FILE = {"from_file": True}
 """Validation context of a job read from a file: there a bare number is refused, because its unit is not known."""
 
@@ -49,7 +48,9 @@ FlowLH = Annotated[float, _reader("flow_l_h"), Field(ge=0, le=50_000), _schema("
 FlowLDay = Annotated[float, _reader("flow_l_day"), Field(ge=0, le=20_000), _schema("flow_l_day")]
 HardnessDgh = Annotated[float, _reader("hardness_dgh"), Field(ge=0, le=100), _schema("hardness_dgh")]
 AlkalinityDkh = Annotated[float, _reader("hardness_dkh"), Field(ge=0, le=100), _schema("hardness_dkh")]
-ConductivityUsCm = Annotated[float, _reader("conductivity_us_cm"), Field(ge=0, le=100_000), _schema("conductivity_us_cm")]
+ConductivityUsCm = Annotated[
+    float, _reader("conductivity_us_cm"), Field(ge=0, le=100_000), _schema("conductivity_us_cm")
+]
 ConcMgL = Annotated[float, _reader("conc_mg_l"), Field(ge=0, le=10_000), _schema("conc_mg_l")]
 ConcUgL = Annotated[float, _reader("conc_ug_l"), Field(ge=0, le=1e6), _schema("conc_ug_l")]
 LoadKnM2 = Annotated[float, _reader("load_kn_m2"), Field(gt=0, le=1000), _schema("load_kn_m2")]

@@ -68,10 +68,20 @@ def _describe(error: Mapping[str, Any]) -> str:
     if kind == "extra_forbidden":
         known = _keys_at(error["loc"][:-1])
         near = difflib.get_close_matches(str(error["loc"][-1]), known, n=1, cutoff=0.6)
-        return f"is not a key known here; did you mean {near[0]}?" if near else f"is not a key known here; known are {', '.join(known)}"
+        return (
+            f"is not a key known here; did you mean {near[0]}?"
+            if near
+            else f"is not a key known here; known are {', '.join(known)}"
+        )
     if kind == "missing":
         return _EXPECTED[kind]
-    given = f'"{value}" was given; ' if isinstance(value, str) else f"{value!r} was given; " if not isinstance(value, dict | list) else ""
+    given = (
+        f'"{value}" was given; '
+        if isinstance(value, str)
+        else f"{value!r} was given; "
+        if not isinstance(value, dict | list)
+        else ""
+    )
     if kind == "value_error":
         return given + str(context.get("error", error["msg"]))
     bounds = {

@@ -6,6 +6,7 @@ an empty list means "there are none".
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from decimal import Decimal
 from typing import Annotated, Literal, Self
 
@@ -369,7 +370,7 @@ class Person(Frozen):
 
     id: str
     speed: float = Field(default=1.0, gt=0, le=3)
-    speed_at: dict[str, float] = {}
+    speed_at: Mapping[str, float] = {}
     hourly_rate: Money | None = None
     from_: Moment | None = Field(default=None, alias="from")
     until: Moment | None = None

@@ -32,7 +32,7 @@ def _is_whole(statement: str) -> bool:
 
 
 def key_lines(text: str) -> Mapping[Path, int]:
-    """Line number (from 1) of each table and key; what stands inside an inline value is found at its key's line.
+    r"""Line number (from 1) of each table and key; what stands inside an inline value is found at its key's line.
 
     Parameters
     ----------
@@ -46,7 +46,7 @@ def key_lines(text: str) -> Mapping[Path, int]:
 
     Examples
     --------
-    >>> key_lines('[tank]\\nlength = "1 m"\\n')[("tank", "length")]
+    >>> key_lines('[tank]\nlength = "1 m"\n')[("tank", "length")]
     2
     """
     lines = text.split("\n")

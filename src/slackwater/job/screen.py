@@ -90,7 +90,13 @@ def _ages(job: Job, catalog: Catalog) -> list[Finding]:
         elif age > TEST_AGE_DAYS:
             other_season = name == "tap" and _season(reading.date) != _season(day)
             found.append(
-                _finding("test_other_season" if other_season else "test_old", Severity.CONDITION, about=name, water=name, age_days=age)
+                _finding(
+                    "test_other_season" if other_season else "test_old",
+                    Severity.CONDITION,
+                    about=name,
+                    water=name,
+                    age_days=age,
+                )
             )
     price = job.price
     if price.offer_date is not None and price.offer_valid_days is not None:
@@ -112,9 +118,17 @@ def _livestock(job: Job, catalog: Catalog) -> list[Finding]:
     for animals in job.livestock or ():
         species = catalog.species.get(animals.species)
         if species is None:
-            near = ", ".join(catalog.species[name].common_name + f" ({name})" for name in catalog.near(animals.species, "species"))
+            near = ", ".join(
+                catalog.species[name].common_name + f" ({name})" for name in catalog.near(animals.species, "species")
+            )
             found.append(
-                _finding("species_unknown", Severity.MISSING, about=animals.species, species=animals.species, near=near or "none close")
+                _finding(
+                    "species_unknown",
+                    Severity.MISSING,
+                    about=animals.species,
+                    species=animals.species,
+                    near=near or "none close",
+                )
             )
             continue
         if not animals.keep:
@@ -124,7 +138,14 @@ def _livestock(job: Job, catalog: Catalog) -> list[Finding]:
             found.append(_finding("uncounted", Severity.MISSING, about=animals.species, species=species.common_name))
         elif high > WIDE_COUNT * max(low, 1) and high - low > 10:
             found.append(
-                _finding("wide_count", Severity.CONDITION, about=animals.species, species=species.common_name, low=low, high=high)
+                _finding(
+                    "wide_count",
+                    Severity.CONDITION,
+                    about=animals.species,
+                    species=species.common_name,
+                    low=low,
+                    high=high,
+                )
             )
     return found
 
@@ -133,9 +154,17 @@ def _plants(job: Job, catalog: Catalog) -> list[Finding]:
     found = []
     for planting in job.plants or ():
         if planting.plant not in catalog.plants:
-            near = ", ".join(catalog.plants[name].common_name + f" ({name})" for name in catalog.near(planting.plant, "plants"))
+            near = ", ".join(
+                catalog.plants[name].common_name + f" ({name})" for name in catalog.near(planting.plant, "plants")
+            )
             found.append(
-                _finding("plant_unknown", Severity.MISSING, about=planting.plant, plant=planting.plant, near=near or "none close")
+                _finding(
+                    "plant_unknown",
+                    Severity.MISSING,
+                    about=planting.plant,
+                    plant=planting.plant,
+                    near=near or "none close",
+                )
             )
     if job.plants == ():
         found.append(_finding("no_plants", Severity.NOTE))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-_STARTER = '''# Job file for Slackwater: one rebuild of one tank.
+_STARTER = """# Job file for Slackwater: one rebuild of one tank.
 #
 # Take away the "#" in front of a line and put in what you know. What you leave out is "not known yet": the plan
 # says which part it cannot compute without it. Nothing is taken as zero.
@@ -220,7 +220,7 @@ name = "{name}"
 
 [brief]
 # wishes = ["hand reach to all glass"]
-'''
+"""
 
 
 def starter_text(name: str) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from itertools import pairwise
 from math import atan, ceil, degrees
 
 import numpy as np
@@ -32,7 +33,13 @@ def gable_surface(*, length_m: float, edge_m: float, top_m: float) -> Surface:
 
 
 def mound_surface(
-    *, length_m: float, width_m: float, edge_m: float, top_m: float, flat_length_m: float = 0.0, flat_width_m: float = 0.0
+    *,
+    length_m: float,
+    width_m: float,
+    edge_m: float,
+    top_m: float,
+    flat_length_m: float = 0.0,
+    flat_width_m: float = 0.0,
 ) -> Surface:
     """`edge_m` at all glass, `top_m` over a flat in the middle, plane faces between.
 
@@ -43,7 +50,9 @@ def mound_surface(
     """
     run_x, run_y = (length_m - flat_length_m) / 2, (width_m - flat_width_m) / 2
     if run_x <= 0 or run_y <= 0:
-        raise OutOfRange(f"the flat top of {flat_length_m:g} by {flat_width_m:g} m leaves no room for a slope in the tank")
+        raise OutOfRange(
+            f"the flat top of {flat_length_m:g} by {flat_width_m:g} m leaves no room for a slope in the tank"
+        )
 
     def depth(x: NDArray[np.float64], y: NDArray[np.float64]) -> NDArray[np.float64]:
         share_x = np.minimum(x, length_m - x) / run_x
@@ -54,7 +63,13 @@ def mound_surface(
 
 
 def corners_surface(
-    *, length_m: float, width_m: float, front_left_m: float, front_right_m: float, rear_left_m: float, rear_right_m: float
+    *,
+    length_m: float,
+    width_m: float,
+    front_left_m: float,
+    front_right_m: float,
+    rear_left_m: float,
+    rear_right_m: float,
 ) -> Surface:
     """Four depths at the corners, bilinear between."""
 
@@ -67,7 +82,9 @@ def corners_surface(
     return depth
 
 
-def inside(corners_m: Sequence[tuple[float, float]], x: NDArray[np.float64], y: NDArray[np.float64]) -> NDArray[np.bool_]:
+def inside(
+    corners_m: Sequence[tuple[float, float]], x: NDArray[np.float64], y: NDArray[np.float64]
+) -> NDArray[np.bool_]:
     """Whether points lie in a polygon (even-odd rule)."""
     found = np.zeros(np.broadcast(x, y).shape, dtype=bool)
     for (x0, y0), (x1, y1) in zip(corners_m, [*corners_m[1:], corners_m[0]], strict=True):
@@ -105,7 +122,7 @@ def volume_l(surface: Surface, corners_m: Sequence[tuple[float, float]], *, cell
         if a[1] != b[1]
     ]
     whole = levels[-1] - levels[0]
-    for low, high in zip(levels, levels[1:], strict=False):
+    for low, high in pairwise(levels):
         rows = max(2, 2 * round(cells * (high - low) / whole / 2))
         borders = np.linspace(low, high, rows + 1)
         half = (borders[1:] - borders[:-1])[:, None] / 2

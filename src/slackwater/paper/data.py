@@ -241,7 +241,9 @@ def _offer(plan: Plan, job: Job, catalog: Catalog) -> dict[str, Any]:
         "wishes": list(job.brief.wishes),
         "plants": [
             {
-                "name": catalog.plants[planting.plant].common_name if planting.plant in catalog.plants else planting.plant,
+                "name": catalog.plants[planting.plant].common_name
+                if planting.plant in catalog.plants
+                else planting.plant,
                 "latin": catalog.plants[planting.plant].scientific_name if planting.plant in catalog.plants else "",
                 "units": planting.units,
             }

@@ -82,7 +82,10 @@ def gantt(day: DayResult) -> Spec:
                             "color": {
                                 "field": "kind",
                                 "type": "nominal",
-                                "scale": {"domain": ["work", "stop", "break"], "range": ["#ffffff", "#9a9a9a", "#ececec"]},
+                                "scale": {
+                                    "domain": ["work", "stop", "break"],
+                                    "range": ["#ffffff", "#9a9a9a", "#ececec"],
+                                },
                             },
                         },
                     },
@@ -105,7 +108,14 @@ def gantt(day: DayResult) -> Spec:
                     },
                     {
                         "data": {"values": clocks},
-                        "mark": {"type": "bar", "color": "#ffffff", "stroke": "black", "strokeDash": [3, 2], "height": 16, "fillOpacity": 0},
+                        "mark": {
+                            "type": "bar",
+                            "color": "#ffffff",
+                            "stroke": "black",
+                            "strokeDash": [3, 2],
+                            "height": 16,
+                            "fillOpacity": 0,
+                        },
                         "encoding": {"x": {"field": "end", "type": "temporal"}, "x2": {"field": "latest"}, "y": row},
                     },
                     {
@@ -130,7 +140,9 @@ def bed_plan(bed: BedResult, shape: TankShape) -> Spec:
             "x1": bed.x_m[min(i + step_x, len(bed.x_m) - 1)] * 100,
             "y0": bed.y_m[j] * 100,
             "y1": bed.y_m[min(j + step_y, len(bed.y_m) - 1)] * 100,
-            "depth": round(100 * bed.depth_m[min(j + step_y // 2, len(bed.y_m) - 1)][min(i + step_x // 2, len(bed.x_m) - 1)], 1),
+            "depth": round(
+                100 * bed.depth_m[min(j + step_y // 2, len(bed.y_m) - 1)][min(i + step_x // 2, len(bed.x_m) - 1)], 1
+            ),
         }
         for i in range(0, len(bed.x_m) - 1, step_x)
         for j in range(0, len(bed.y_m) - 1, step_y)
@@ -146,9 +158,19 @@ def bed_plan(bed: BedResult, shape: TankShape) -> Spec:
             {
                 "mark": {"type": "rect", "stroke": "white"},
                 "encoding": {
-                    "x": {"field": "x0", "type": "quantitative", "title": "left to right, cm", "scale": {"nice": False}},
+                    "x": {
+                        "field": "x0",
+                        "type": "quantitative",
+                        "title": "left to right, cm",
+                        "scale": {"nice": False},
+                    },
                     "x2": {"field": "x1"},
-                    "y": {"field": "y0", "type": "quantitative", "title": "front to rear, cm", "scale": {"nice": False}},
+                    "y": {
+                        "field": "y0",
+                        "type": "quantitative",
+                        "title": "front to rear, cm",
+                        "scale": {"nice": False},
+                    },
                     "y2": {"field": "y1"},
                     "color": {"field": "depth", "type": "quantitative", "scale": {"range": ["#f4f4f4", "#8a8a8a"]}},
                 },
@@ -173,9 +195,7 @@ def bed_section(bed: BedResult, shape: TankShape) -> Spec:
     """The bed cut front to rear and left to right through the middle, with base layer and water line."""
 
     def cut(title: str, along: tuple[float, ...], top: list[float], base: list[float]) -> Spec:
-        points = [
-            {"at": 100 * a, "soil": 100 * t, "base": 100 * b} for a, t, b in zip(along, top, base, strict=True)
-        ]
+        points = [{"at": 100 * a, "soil": 100 * t, "base": 100 * b} for a, t, b in zip(along, top, base, strict=True)]
         x = {"field": "at", "type": "quantitative", "title": title, "scale": {"nice": False}}
         scale = {"domain": [0, round(100 * shape.height_m, 1)], "nice": False}
         return {
@@ -185,7 +205,10 @@ def bed_section(bed: BedResult, shape: TankShape) -> Spec:
             "layer": [
                 {
                     "mark": {"type": "area", "color": "#a8a8a8", "line": {"color": "black"}},
-                    "encoding": {"x": x, "y": {"field": "soil", "type": "quantitative", "title": "height, cm", "scale": scale}},
+                    "encoding": {
+                        "x": x,
+                        "y": {"field": "soil", "type": "quantitative", "title": "height, cm", "scale": scale},
+                    },
                 },
                 {
                     "mark": {"type": "area", "color": "#dcdcdc", "line": {"color": "black", "strokeDash": [3, 2]}},
@@ -246,11 +269,15 @@ def water_flow_svg(water: WaterBudget, units: UnitSystem) -> str:
         mid = (x0 + x1) / 2
         parts.append(
             f'<path d="M{x0:.1f},{y0:.1f} C{mid:.1f},{y0:.1f} {mid:.1f},{y1:.1f} {x1:.1f},{y1:.1f} '
-            f"L{x1:.1f},{y1 + height:.1f} C{mid:.1f},{y1 + height:.1f} {mid:.1f},{y0 + height:.1f} {x0:.1f},{y0 + height:.1f} Z\" "
+            f'L{x1:.1f},{y1 + height:.1f} C{mid:.1f},{y1 + height:.1f} {mid:.1f},{y0 + height:.1f} {x0:.1f},{y0 + height:.1f} Z" '
             f'fill="{shade}" stroke="black" stroke-width="0.6"/>'
         )
 
-    sources = [("old water", old_total, "#d9d9d9"), ("permeate", water.ro_l, "#f5f5f5"), ("tap", water.tap_l, "#b0b0b0")]
+    sources = [
+        ("old water", old_total, "#d9d9d9"),
+        ("permeate", water.ro_l, "#f5f5f5"),
+        ("tap", water.tap_l, "#b0b0b0"),
+    ]
     uses = [
         ("boxes", water.box_water_l),
         ("refresh of boxes", water.refresh_l),

@@ -19,7 +19,12 @@ def assess_supply(job: Job, catalog: Catalog, quantities: Quantities) -> Stage[S
     """What to have, bring, throw away and charge; what cannot be computed is named."""
     day = None if quantities.work_starts is None else quantities.work_starts.date()
     order, findings = order_lines(job, catalog, quantities, day)
-    findings = [*findings, *goods_findings(job, catalog, day), *wood_findings(job, catalog), *regulated_in_tank(job, catalog)]
+    findings = [
+        *findings,
+        *goods_findings(job, catalog, day),
+        *wood_findings(job, catalog),
+        *regulated_in_tank(job, catalog),
+    ]
     if day is not None and (gap := peak_gap(job, day)) is not None:
         findings.append(gap)
     packing = packing_items(job, catalog, quantities)
@@ -58,7 +63,11 @@ def assess_supply(job: Job, catalog: Catalog, quantities: Quantities) -> Stage[S
     if unpriced:
         assumed = (
             *assumed,
-            Assumption(field="prices", value=f"{len(unpriced)} lines without a price", source="left out of the materials: " + ", ".join(unpriced)),
+            Assumption(
+                field="prices",
+                value=f"{len(unpriced)} lines without a price",
+                source="left out of the materials: " + ", ".join(unpriced),
+            ),
         )
     figures = [
         Figure(

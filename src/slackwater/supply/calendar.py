@@ -76,7 +76,11 @@ def calendar_steps(job: Job, order: tuple[OrderLine, ...], quantities: Quantitie
         steps.append(Step(id=name, on=when, at=None, values=values, activity=activity))
 
     def at(name: str, when: datetime, activity: str = "", ends: datetime | None = None, **values: float | str) -> None:
-        steps.append(Step(id=name, on=None, at=when.replace(second=0, microsecond=0), ends=ends, values=values, activity=activity))
+        steps.append(
+            Step(
+                id=name, on=None, at=when.replace(second=0, microsecond=0), ends=ends, values=values, activity=activity
+            )
+        )
 
     for due in sorted({line.order_by for line in order if line.order_by is not None and line.packs > 0}):
         lines = [line for line in order if line.order_by == due and line.packs > 0]
@@ -107,7 +111,12 @@ def calendar_steps(job: Job, order: tuple[OrderLine, ...], quantities: Quantitie
     for number in visit_days(job):
         when = day + timedelta(days=number)
         closed = when in job.site.closed_days
-        on("visit_closed" if closed else "visit", when, "F1" if number <= 2 else "F2" if number <= 7 else "F3" if number <= 14 else "F4", day=number)
+        on(
+            "visit_closed" if closed else "visit",
+            when,
+            "F1" if number <= 2 else "F2" if number <= 7 else "F3" if number <= 14 else "F4",
+            day=number,
+        )
 
     return tuple(sorted(steps, key=lambda step: (_moment(step), step.id)))
 

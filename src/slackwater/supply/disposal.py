@@ -18,7 +18,9 @@ BAG_KG = 15.0
 def waste_mass_kg(job: Job, catalog: Catalog, old_soil_l: float) -> float:
     """Wet old soil and old plants with their roots [kg]; plants as far as they were surveyed."""
     soil = old_soil_l * catalog.materials["old_soil_wet"].bulk_density_kg_per_l
-    plants = (job.old.planted_m2 or 0.0) * (job.old.cover_factor or 1.0) * catalog.parameter("old_plants_wet_mass").typical
+    plants = (
+        (job.old.planted_m2 or 0.0) * (job.old.cover_factor or 1.0) * catalog.parameter("old_plants_wet_mass").typical
+    )
     return soil + plants
 
 
@@ -40,7 +42,9 @@ def waste_lines(job: Job, catalog: Catalog, quantities: Quantities) -> tuple[tup
         )
     if quantities.old_soil_l is not None:
         mass = waste_mass_kg(job, catalog, quantities.old_soil_l)
-        cost = None if job.price.waste_per_kg is None else rounded(job.price.waste_per_kg * Decimal(str(round(mass, 1))))
+        cost = (
+            None if job.price.waste_per_kg is None else rounded(job.price.waste_per_kg * Decimal(str(round(mass, 1))))
+        )
         lines.append(
             WasteLine(
                 what="old soil and plants, wet",

@@ -16,7 +16,9 @@ STEP_MINUTES = 30
 
 def escaped(text: str) -> str:
     """Text with the characters that iCalendar reserves escaped (RFC 5545, section 3.3.11)."""
-    return text.replace("\\", "\\\\").replace(";", "\\;").replace(",", "\\,").replace("\r\n", "\\n").replace("\n", "\\n")
+    return (
+        text.replace("\\", "\\\\").replace(";", "\\;").replace(",", "\\,").replace("\r\n", "\\n").replace("\n", "\\n")
+    )
 
 
 def folded(line: str) -> str:

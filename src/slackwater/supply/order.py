@@ -59,7 +59,9 @@ def _line(
     )
 
 
-def order_lines(job: Job, catalog: Catalog, quantities: Quantities, day: date | None) -> tuple[tuple[OrderLine, ...], list[Finding]]:
+def order_lines(
+    job: Job, catalog: Catalog, quantities: Quantities, day: date | None
+) -> tuple[tuple[OrderLine, ...], list[Finding]]:
     """All order lines with their latest dates, and what is wrong with the plants and goods asked for."""
     dry = None if day is None else day - timedelta(days=DRY_GOODS_DAYS)
     green = None if day is None else day - timedelta(days=PLANT_DAYS)
@@ -71,8 +73,10 @@ def order_lines(job: Job, catalog: Catalog, quantities: Quantities, day: date | 
         return Decimal(str(row.typical_cr)), "example price of the catalog: replace with your own"
 
     for bag in quantities.bags:
-        price, source = (bag.price_per_bag, "job file") if bag.price_per_bag is not None else anchor(
-            "base_bag_5l" if bag.bag_l <= 6 else "soil_bag_9l"
+        price, source = (
+            (bag.price_per_bag, "job file")
+            if bag.price_per_bag is not None
+            else anchor("base_bag_5l" if bag.bag_l <= 6 else "soil_bag_9l")
         )
         lines.append(
             _line(
@@ -110,7 +114,17 @@ def order_lines(job: Job, catalog: Catalog, quantities: Quantities, day: date | 
         if wood.price is None:
             price = price * Decimal(str(wood.mass_kg))
         lines.append(
-            _line(item=wood.material, kind="wood", need=1, unit="piece", spare=0, why="", price=price, price_source=source, order_by=dry)
+            _line(
+                item=wood.material,
+                kind="wood",
+                need=1,
+                unit="piece",
+                spare=0,
+                why="",
+                price=price,
+                price_source=source,
+                order_by=dry,
+            )
         )
     for planting in job.plants or ():
         plant = catalog.plants.get(planting.plant)
@@ -133,7 +147,9 @@ def order_lines(job: Job, catalog: Catalog, quantities: Quantities, day: date | 
                 note="substitute allowed" if planting.substitute_allowed else "",
             )
         )
-        findings += _plant_findings(catalog, planting.plant, undeliverable=planting.undeliverable and not planting.substitute_allowed)
+        findings += _plant_findings(
+            catalog, planting.plant, undeliverable=planting.undeliverable and not planting.substitute_allowed
+        )
     for salt, grams in sorted(quantities.salt_grams.items()):
         price, source = anchor("mineral_kg")
         lines.append(
@@ -224,7 +240,10 @@ def _plant_findings(catalog: Catalog, plant_id: str, *, undeliverable: bool) -> 
                 id="supply.regulated_plant",
                 severity=severity,
                 about=plant_id,
-                values={"plant": plant.common_name, "list": "; ".join(f"{row.list_scope}: {row.action}" for row in listed)},
+                values={
+                    "plant": plant.common_name,
+                    "list": "; ".join(f"{row.list_scope}: {row.action}" for row in listed),
+                },
             )
         )
     elif hint:
@@ -238,7 +257,12 @@ def _plant_findings(catalog: Catalog, plant_id: str, *, undeliverable: bool) -> 
         )
     if undeliverable:
         found.append(
-            Finding(id="supply.plant_undeliverable", severity=Severity.CONDITION, about=plant_id, values={"plant": plant.common_name})
+            Finding(
+                id="supply.plant_undeliverable",
+                severity=Severity.CONDITION,
+                about=plant_id,
+                values={"plant": plant.common_name},
+            )
         )
     return found
 
@@ -251,7 +275,9 @@ def regulated_in_tank(job: Job, catalog: Catalog) -> list[Finding]:
         for animals in job.livestock or ()
         if animals.species in catalog.species
     ]
-    names += [(name, catalog.plants[name].scientific_name if name in catalog.plants else name) for name in job.old.plants]
+    names += [
+        (name, catalog.plants[name].scientific_name if name in catalog.plants else name) for name in job.old.plants
+    ]
     for about, scientific in names:
         for row in catalog.regulated(scientific):
             found.append(
@@ -273,9 +299,23 @@ def goods_findings(job: Job, catalog: Catalog, day: date | None) -> list[Finding
         item = catalog.salts[goods.item].substance if goods.item in catalog.salts else goods.item.replace("_", " ")
         strength = goods.strength_percent
         if strength is not None and "peroxide" in goods.item and strength > 12:
-            found.append(Finding(id="supply.peroxide_restricted", severity=Severity.MISFIT, about=goods.item, values={"percent": strength}))
+            found.append(
+                Finding(
+                    id="supply.peroxide_restricted",
+                    severity=Severity.MISFIT,
+                    about=goods.item,
+                    values={"percent": strength},
+                )
+            )
         elif strength is not None and "peroxide" in goods.item and strength > 3.5:
-            found.append(Finding(id="supply.peroxide_strong", severity=Severity.CONDITION, about=goods.item, values={"percent": strength}))
+            found.append(
+                Finding(
+                    id="supply.peroxide_strong",
+                    severity=Severity.CONDITION,
+                    about=goods.item,
+                    values={"percent": strength},
+                )
+            )
         if day is None:
             continue
         if goods.expires is not None and goods.expires < day:
@@ -310,5 +350,7 @@ def wood_findings(job: Job, catalog: Catalog) -> list[Finding]:
         if material is not None and material.solid_density_kg_per_l < 1:
             lift_kg += wood.mass_kg * (1 / material.solid_density_kg_per_l - 1)
     return [
-        Finding(id="supply.wood_floats", severity=Severity.CONDITION, values={"pieces": len(floating), "lift_kg": lift_kg})
+        Finding(
+            id="supply.wood_floats", severity=Severity.CONDITION, values={"pieces": len(floating), "lift_kg": lift_kg}
+        )
     ]

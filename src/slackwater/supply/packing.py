@@ -25,7 +25,14 @@ def packing_items(job: Job, catalog: Catalog, quantities: Quantities) -> tuple[P
     for bag in quantities.bags:
         material = catalog.materials[bag.material]
         count = bag.bags + 1
-        add(material.material, "soil", count, f"bag of {bag.bag_l:g} L", count * bag.bag_l * material.bulk_density_kg_per_l, "dry, whole")
+        add(
+            material.material,
+            "soil",
+            count,
+            f"bag of {bag.bag_l:g} L",
+            count * bag.bag_l * material.bulk_density_kg_per_l,
+            "dry, whole",
+        )
     for stone in job.stones or ():
         name = catalog.materials[stone.material].material if stone.material in catalog.materials else stone.material
         add(name, "stones", len(stone.pieces_kg), "piece", sum(stone.pieces_kg), "washed, acid-drop test done")
@@ -34,7 +41,14 @@ def packing_items(job: Job, catalog: Catalog, quantities: Quantities) -> tuple[P
         add(name, "wood", 1, "piece", wood.mass_kg, "soaked, kept wet")
     for container_id, count in sorted(quantities.containers.items()):
         container = catalog.containers[container_id]
-        add(container.container + f" ({container.nominal_l:g} L)", "boxes and barrels", count, "piece", count * container.empty_mass_kg, "clean, lid fits")
+        add(
+            container.container + f" ({container.nominal_l:g} L)",
+            "boxes and barrels",
+            count,
+            "piece",
+            count * container.empty_mass_kg,
+            "clean, lid fits",
+        )
     if quantities.ro_l and job.preparation.ro is not None and job.preparation.ro.place == "workshop":
         add("permeate in barrels", "water", round(quantities.ro_l), "L", quantities.ro_l, "lids strapped")
     plants = sum(planting.units for planting in job.plants or ())
@@ -43,7 +57,9 @@ def packing_items(job: Job, catalog: Catalog, quantities: Quantities) -> tuple[P
         add(catalog.salts[salt].substance, "water", grams, "g", grams / 1000, "weighed into bags, labelled")
     for item in catalog.kit.values():
         quantity = item.qty_200l
-        if item.id in STAYS_AT_CLIENT or (item.id == "booster_pump" and not (job.preparation.ro and job.preparation.ro.booster_w)):
+        if item.id in STAYS_AT_CLIENT or (
+            item.id == "booster_pump" and not (job.preparation.ro and job.preparation.ro.booster_w)
+        ):
             continue
         if item.id in ("barrel_new", "barrel_old", "media_box"):
             continue  # counted with the boxes and barrels on hand
@@ -51,8 +67,10 @@ def packing_items(job: Job, catalog: Catalog, quantities: Quantities) -> tuple[P
             continue
         if item.id == "co2_tools" and job.co2 is None:
             continue
-        if item.category == "water" and item.id in ("ro_unit", "float_valve", "leak_sensor", "timer_valve", "drain_line") and not (
-            job.preparation.ro and job.preparation.ro.place != "workshop"
+        if (
+            item.category == "water"
+            and item.id in ("ro_unit", "float_valve", "leak_sensor", "timer_valve", "drain_line")
+            and not (job.preparation.ro and job.preparation.ro.place != "workshop")
         ):
             continue
         if item.id == "spare_impeller":

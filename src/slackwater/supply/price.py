@@ -65,26 +65,48 @@ def price_of(
         )
     lead_rate = working[0].hourly_rate or Decimal(0)
     before_h = office_hours(catalog)
-    line("office", lead_rate * Decimal(str(round(before_h, 2))), "typical minutes of the activities A to D", round(before_h, 2))
+    line(
+        "office",
+        lead_rate * Decimal(str(round(before_h, 2))),
+        "typical minutes of the activities A to D",
+        round(before_h, 2),
+    )
     visits = visit_days(job)
     visit_min = job.contract.visit_min
     if visits and visit_min is None:
         visit_min = 60.0
-        assumed.append(Assumption(field="contract.visit_time", value="60 min", source="typical of the activities F2 to F4; from memory"))
+        assumed.append(
+            Assumption(
+                field="contract.visit_time", value="60 min", source="typical of the activities F2 to F4; from memory"
+            )
+        )
     if visits and visit_min is not None:
         each_h = visit_min / 60 + drive_h
-        line("visits", lead_rate * Decimal(str(round(each_h * len(visits), 2))), f"{len(visits)} visits, drive both ways", round(each_h * len(visits), 2))
+        line(
+            "visits",
+            lead_rate * Decimal(str(round(each_h * len(visits), 2))),
+            f"{len(visits)} visits, drive both ways",
+            round(each_h * len(visits), 2),
+        )
     if job.van.drive_one_way_km is not None:
         per_km = job.price.travel_per_km
         if per_km is None:
             per_km = Decimal(str(catalog.prices["travel_km"].typical_cr))
-            assumed.append(Assumption(field="price.travel_per_km", value=f"{per_km}", source="example price of the catalog"))
+            assumed.append(
+                Assumption(field="price.travel_per_km", value=f"{per_km}", source="example price of the catalog")
+            )
         trips = 2 * (2 + len(visits))  # survey, day and visits, there and back
-        line("travel", per_km * Decimal(str(job.van.drive_one_way_km * trips)), "survey, day and visits, there and back")
+        line(
+            "travel", per_km * Decimal(str(job.van.drive_one_way_km * trips)), "survey, day and visits, there and back"
+        )
     materials = sum((entry.price for entry in order if entry.price is not None), Decimal(0))
     line("materials", materials, "order list; lines without a price are not in it")
     if quantities.ro_l:
-        line("permeate", Decimal(str(catalog.prices["ro_litre"].typical_cr)) * Decimal(str(round(quantities.ro_l))), "example price of the catalog")
+        line(
+            "permeate",
+            Decimal(str(catalog.prices["ro_litre"].typical_cr)) * Decimal(str(round(quantities.ro_l))),
+            "example price of the catalog",
+        )
     waste_cost = sum((entry.cost for entry in waste if entry.cost is not None), Decimal(0))
     if waste_cost:
         line("waste", waste_cost, "disposal list")
@@ -97,7 +119,9 @@ def price_of(
     )
     tax = rounded(price * Decimal(str(job.price.tax_share or 0.0)))
     if job.price.tax_share is None:
-        assumed.append(Assumption(field="price.tax_share", value="0", source="not told: no tax added; the firm's own rules decide"))
+        assumed.append(
+            Assumption(field="price.tax_share", value="0", source="not told: no tax added; the firm's own rules decide")
+        )
     return (
         PriceResult(
             currency=job.price.currency,

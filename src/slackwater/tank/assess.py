@@ -44,7 +44,9 @@ def assess_tank(job: Job, catalog: Catalog) -> Stage[TankShape]:
     tank = job.tank
     lacks = []
     if tank.footprint is None:
-        lacks += [f"tank.{name}" for name, value in (("length", tank.length_m), ("width", tank.width_m)) if value is None]
+        lacks += [
+            f"tank.{name}" for name, value in (("length", tank.length_m), ("width", tank.width_m)) if value is None
+        ]
     if tank.height_m is None:
         lacks.append("tank.height")
     if tank.water_line_m is None:

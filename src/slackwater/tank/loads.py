@@ -291,7 +291,9 @@ def assess_loads(
     assumed = []
     if job.tank.glass_and_stand_kg is None:
         assumed.append(
-            Assumption(field="tank.glass_and_stand", value="0 kg", source="not surveyed: the tank's own mass is left out")
+            Assumption(
+                field="tank.glass_and_stand", value="0 kg", source="not surveyed: the tank's own mass is left out"
+            )
         )
     if job.site.floor.stated_load_kn_m2 is None and job.site.floor.stand_limit_kn is None:
         findings.append(Finding(id="tank.floor_unknown", severity=Severity.CONDITION))

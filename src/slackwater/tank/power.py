@@ -12,7 +12,10 @@ DEFAULT_VOLTAGE_V = 230.0
 
 def device_watts(job: Job, catalog: Catalog) -> dict[str, float]:
     """Everything that draws power on the day, by name [W]."""
-    watts: dict[str, float] = {"wet-vac": catalog.kit["wet_vac"].power_w, "transfer pump": catalog.kit["transfer_pump"].power_w}
+    watts: dict[str, float] = {
+        "wet-vac": catalog.kit["wet_vac"].power_w,
+        "transfer pump": catalog.kit["transfer_pump"].power_w,
+    }
     watts["tank heaters"] = sum(heater.power_w * heater.count for heater in job.heaters or ())
     watts["lamps"] = sum(lamp.power_w * lamp.count for lamp in (job.light.lamps if job.light else ()))
     watts["filters"] = sum(item.power_w or 0.0 for item in job.filters or ())
@@ -56,7 +59,9 @@ def assess_power(job: Job, catalog: Catalog) -> tuple[tuple[Figure, ...], tuple[
                         "total_w": total,
                         "ours_w": ours,
                         "rating_a": circuit.rating_a,
-                        "devices": ", ".join(f"{name} {value:.0f} W" for name, value in sorted(watts.items(), key=lambda item: -item[1])),
+                        "devices": ", ".join(
+                            f"{name} {value:.0f} W" for name, value in sorted(watts.items(), key=lambda item: -item[1])
+                        ),
                     },
                     margin=ours - total,
                     margin_unit="W",
@@ -65,7 +70,10 @@ def assess_power(job: Job, catalog: Catalog) -> tuple[tuple[Figure, ...], tuple[
         if circuit.rcd_tested is not True:
             findings.append(
                 Finding(
-                    id="tank.rcd_untested", severity=Severity.CONDITION, about=circuit.name, values={"circuit": circuit.name}
+                    id="tank.rcd_untested",
+                    severity=Severity.CONDITION,
+                    about=circuit.name,
+                    values={"circuit": circuit.name},
                 )
             )
     return tuple(figures), tuple(findings)

@@ -52,7 +52,9 @@ class _Notes:
         self.findings.append(Finding(id=f"water.{name}", severity=severity, about=about, values=values))
 
     def figure(self, name: str, value: float, unit: str, formula: str, source: str, **inputs: float | str) -> None:
-        self.figures.append(Figure(id=f"water.{name}", value=value, unit=unit, formula=formula, source=source, inputs=inputs))
+        self.figures.append(
+            Figure(id=f"water.{name}", value=value, unit=unit, formula=formula, source=source, inputs=inputs)
+        )
 
 
 def _source(reading: WaterReading) -> Source:
@@ -177,7 +179,9 @@ def _limits(job: Job, catalog: Catalog, notes: _Notes) -> Limits:
         row = catalog.limits["nitrate"]
         nitrate = row.target_high
         notes.assumed.append(
-            Assumption(field="target.nitrate_high", value=f"{nitrate:g} mg/L", source=f"limits table: {row.source_kind}")
+            Assumption(
+                field="target.nitrate_high", value=f"{nitrate:g} mg/L", source=f"limits table: {row.source_kind}"
+            )
         )
     hardness = job.target.hardness_high_dgh
     return Limits(
@@ -188,7 +192,13 @@ def _limits(job: Job, catalog: Catalog, notes: _Notes) -> Limits:
 
 
 def _mix(
-    job: Job, catalog: Catalog, notes: _Notes, volumes: Volumes, old_left_l: float, tap: WaterReading, tank: WaterReading
+    job: Job,
+    catalog: Catalog,
+    notes: _Notes,
+    volumes: Volumes,
+    old_left_l: float,
+    tap: WaterReading,
+    tank: WaterReading,
 ) -> tuple[Blend, tuple[float, float, float] | None] | None:
     """Litres of old, permeate and tap, with what the permeate can be made at."""
     rates: tuple[float, float, float] | None = None
@@ -214,7 +224,9 @@ def _mix(
         old_max = min(old_max, wish)
     tap_max = 0.0 if job.preparation.tap_allowed is False else 1e6
     if job.preparation.tap_allowed is None:
-        notes.assumed.append(Assumption(field="preparation.tap_allowed", value="true", source="not told: tap water may be mixed in"))
+        notes.assumed.append(
+            Assumption(field="preparation.tap_allowed", value="true", source="not told: tap water may be mixed in")
+        )
     limits = _limits(job, catalog, notes)
     rejection = catalog.parameter("ro_rejection").typical
     tap_source = _source(tap)
@@ -269,7 +281,9 @@ def _osmosis_figures(notes: _Notes, run: OsmosisRun, rated_l_day: float, measure
             low=run.rate_low_l_day,
             high=run.rate_high_l_day,
             formula="as measured" if measured else "label x net pressure ratio x temperature factor x condition",
-            source="measured at survey" if measured else "solution-diffusion (form of ASTM D4516); makers' temperature tables",
+            source="measured at survey"
+            if measured
+            else "solution-diffusion (form of ASTM D4516); makers' temperature tables",
             inputs={"rated_l_day": rated_l_day},
         )
     )
@@ -296,7 +310,11 @@ def _salts(
             step_dgh=goal - hardness, volume_l=volumes.net_l, gypsum_purity=gypsum_purity, epsom_purity=epsom_purity
         )
         gained = hardness_of_salts_dgh(
-            gypsum_g=gypsum, epsom_g=epsom, volume_l=volumes.net_l, gypsum_purity=gypsum_purity, epsom_purity=epsom_purity
+            gypsum_g=gypsum,
+            epsom_g=epsom,
+            volume_l=volumes.net_l,
+            gypsum_purity=gypsum_purity,
+            epsom_purity=epsom_purity,
         )
         doses = (
             SaltDose(salt="gypsum", grams=gypsum, raises=f"GH by {gained * 0.75:.1f} dGH"),
@@ -378,7 +396,9 @@ def _quality_findings(
     """What the waters, stones and soil do to each other and to the animals."""
     limit = _limits(job, catalog, _Notes()).nitrate_mg_l
     if tank.nitrate_mg_l is not None and limit is not None and tank.nitrate_mg_l > limit:
-        notes.say("old_nitrate_high", Severity.CONDITION, nitrate_mg_l=tank.nitrate_mg_l, limit_mg_l=limit, old_l=parts.old_l)
+        notes.say(
+            "old_nitrate_high", Severity.CONDITION, nitrate_mg_l=tank.nitrate_mg_l, limit_mg_l=limit, old_l=parts.old_l
+        )
     if job.site.tap.softener:
         notes.say("softener", Severity.CONDITION)
     shrimp = any(
@@ -460,7 +480,9 @@ def _barrels(
             stock.remove(barrel)
             amount = min(left, barrel.usable_l)
             fills.append(
-                BarrelFill(container=barrel.id, holds=holds, litres=round(amount, 1), mass_kg=amount + barrel.empty_mass_kg)
+                BarrelFill(
+                    container=barrel.id, holds=holds, litres=round(amount, 1), mass_kg=amount + barrel.empty_mass_kg
+                )
             )
             left -= amount
         if left > 0.01:
@@ -505,7 +527,9 @@ def _warming(
     room = job.site.room_temp_c
     if room is None:
         room = 20.0
-        notes.assumed.append(Assumption(field="site.room_temperature", value="20 °C", source="common practice, no source"))
+        notes.assumed.append(
+            Assumption(field="site.room_temperature", value="20 °C", source="common practice, no source")
+        )
     loss = sum(
         catalog.containers[fill.container].heat_loss_w_per_k_lidded or 0.0 for fill in barrels if fill.holds == "new"
     )
@@ -553,7 +577,9 @@ def _osmosis(
     waste_ratio = ro.waste_ratio
     if waste_ratio is None:
         waste_ratio = 2.5
-        notes.assumed.append(Assumption(field="preparation.ro.waste_ratio", value="2.5", source="common practice, no source"))
+        notes.assumed.append(
+            Assumption(field="preparation.ro.waste_ratio", value="2.5", source="common practice, no source")
+        )
     run = run_of(
         ro,
         rates,
@@ -597,7 +623,9 @@ def _minutes(job: Job, notes: _Notes, *, discarded_l: float, refill_l: float) ->
     back = refill_l / pump if pump else None
     for name, value, litres in (("drain_min", out, discarded_l), ("refill_min", back, refill_l)):
         if value is not None:
-            notes.figure(name, value, "min", "litres over the slowest flow", "job file: pump and drain flow", litres_l=litres)
+            notes.figure(
+                name, value, "min", "litres over the slowest flow", "job file: pump and drain flow", litres_l=litres
+            )
     return out, back
 
 
@@ -616,7 +644,13 @@ def _steps(job: Job, refill: Reading, tank: WaterReading) -> int | None:
 def _budget_figures(notes: _Notes, budget: WaterBudget) -> None:
     rule = "linear balance of the three waters to the agreed limits"
     source = "mass balance; readings of the job file"
-    notes.figure("boxes", float(len(budget.boxes)), "", "one box for each group of animals that may wait together", "common practice, no source")
+    notes.figure(
+        "boxes",
+        float(len(budget.boxes)),
+        "",
+        "one box for each group of animals that may wait together",
+        "common practice, no source",
+    )
     notes.figure(
         "old_kept_l",
         budget.old_kept_l,

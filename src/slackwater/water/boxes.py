@@ -80,7 +80,12 @@ def _wished(job: Job, catalog: Catalog) -> list[tuple[str, _Group]]:
             species = catalog.species.get(animals.species)
             if species and animals.species in wish.species and animals.count.high is not None:
                 members.append(
-                    _Group((species,), animals.count.low or 0, animals.count.high, animals.count.high * species.typical_mass_g)
+                    _Group(
+                        (species,),
+                        animals.count.low or 0,
+                        animals.count.high,
+                        animals.count.high * species.typical_mass_g,
+                    )
                 )
         if members:
             found.append((wish.container, _joined(members)))

@@ -144,7 +144,11 @@ def hardness_salts_g(*, step_dgh: float, volume_l: float, gypsum_purity: float, 
     return round(gypsum), round(epsom)
 
 
-def hardness_of_salts_dgh(*, gypsum_g: float, epsom_g: float, volume_l: float, gypsum_purity: float, epsom_purity: float) -> float:
+def hardness_of_salts_dgh(
+    *, gypsum_g: float, epsom_g: float, volume_l: float, gypsum_purity: float, epsom_purity: float
+) -> float:
     """Hardness that whole grams really give; the inverse of the above before rounding [dGH]."""
-    moles = gypsum_g * gypsum_purity / molar_mass_g_mol("CaSO4.2H2O") + epsom_g * epsom_purity / molar_mass_g_mol("MgSO4.7H2O")
+    moles = gypsum_g * gypsum_purity / molar_mass_g_mol("CaSO4.2H2O") + epsom_g * epsom_purity / molar_mass_g_mol(
+        "MgSO4.7H2O"
+    )
     return moles * 1000 / volume_l / MMOL_L_PER_DGH

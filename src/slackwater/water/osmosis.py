@@ -64,7 +64,9 @@ def permeate_l_day(
     check_range("condition", condition, 0, 1, unit="")
     net_rated = rated_pressure_bar - rated_osmotic_pressure_bar
     if net_rated <= 0:
-        raise OutOfRange(f"rated_pressure_bar is {rated_pressure_bar:g} bar, expected more than {rated_osmotic_pressure_bar:g}")
+        raise OutOfRange(
+            f"rated_pressure_bar is {rated_pressure_bar:g} bar, expected more than {rated_osmotic_pressure_bar:g}"
+        )
     net = max(0.0, feed_pressure_bar - back_pressure_bar - osmotic_pressure_bar)
     return rated_l_day * net / net_rated * temperature_factor(feed_temp_c=feed_temp_c) * condition
 

@@ -69,7 +69,9 @@ def alkalinity_eq_per_mol(formula: str) -> int:
     return bicarbonate + 2 * carbonate
 
 
-def salt_g(*, formula: str, volume_l: float, hardness_dgh: float = 0.0, alkalinity_dkh: float = 0.0, purity: float = 1.0) -> float:
+def salt_g(
+    *, formula: str, volume_l: float, hardness_dgh: float = 0.0, alkalinity_dkh: float = 0.0, purity: float = 1.0
+) -> float:
     """Grams of a salt for a step of hardness or of alkalinity.
 
     Parameters
@@ -102,7 +104,17 @@ def salt_g(*, formula: str, volume_l: float, hardness_dgh: float = 0.0, alkalini
     return moles_per_l / per_mole * molar_mass_g_mol(formula) * volume_l / purity
 
 
-_IONS: Mapping[str, str] = {"Ca": "Ca", "Mg": "Mg", "Na": "Na", "K": "K", "Cl": "Cl", "SO4": "S", "NO3": "N", "PO4": "P", "HCO3": "C"}
+_IONS: Mapping[str, str] = {
+    "Ca": "Ca",
+    "Mg": "Mg",
+    "Na": "Na",
+    "K": "K",
+    "Cl": "Cl",
+    "SO4": "S",
+    "NO3": "N",
+    "PO4": "P",
+    "HCO3": "C",
+}
 
 
 def ion_mg_l(*, formula: str, ion: str, salt_mg_l: float) -> float:

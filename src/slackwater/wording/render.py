@@ -56,7 +56,9 @@ class _Filler(string.Formatter):
         return show(value, format_spec, self.system)
 
 
-def say(sentence_id: str, values: Mapping[str, float | str], system: UnitSystem = "metric", language: str = "en") -> str:
+def say(
+    sentence_id: str, values: Mapping[str, float | str], system: UnitSystem = "metric", language: str = "en"
+) -> str:
     """One sentence of the catalog, filled in.
 
     Raises
