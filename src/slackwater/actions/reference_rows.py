@@ -6,6 +6,7 @@ Each entry turns the inputs of a row into a number. *Computed* entries call the 
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Mapping
 from typing import Any
 
@@ -166,7 +167,7 @@ def _plate_alpha(row: Inputs) -> float:
 def _over_length(row: Inputs, power: int) -> float:
     """Scale from the height to the side that a handbook row is normalised by."""
     ratio: float = row["length_over_height"]
-    return pow(ratio, float(power)) if "s = length" in row["definition"] else 1.0
+    return math.pow(ratio, power) if "s = length" in row["definition"] else 1.0
 
 
 def _plate_deflection(row: Inputs) -> float:

@@ -24,7 +24,7 @@ from slackwater.job.catalog import Catalog
 from slackwater.job.model import Job, Person
 from slackwater.stage import Stage
 
-QUICK = 0.5
+QUICK = 0.2
 """Deterministic effort for each question beside the day itself."""
 LONGEST_PLANNED_MIN = 36 * 60
 """No day is planned further than this past the start of access."""
