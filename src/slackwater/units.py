@@ -295,6 +295,10 @@ def read_quantity(text: object, kind: str) -> float:
     return round(total, 12)
 
 
+SHOWN_IN_CM_BELOW_M = 3.0
+"""Tanks and pieces are spoken of in centimetres, ways in metres."""
+
+
 def digits(value: float, significant: int = 3) -> str:
     """A number as text with at most `significant` digits and no false precision.
 
@@ -329,6 +333,8 @@ def show(value: float, unit: str, system: UnitSystem = "metric", *, significant:
     >>> show(118.0, "cm"), show(118.0, "cm", "us")
     ('118 cm', '46.5 in')
     """
+    if unit == "m" and abs(value) < SHOWN_IN_CM_BELOW_M:
+        value, unit = 100 * value, "cm"
     if system == "us" and unit in _US_DISPLAY:
         metric, printed, us = _US_DISPLAY[unit]
         return f"{digits(convert(value, metric, us), significant)} {printed}"

@@ -6,7 +6,6 @@ Each entry turns the inputs of a row into a number. *Computed* entries call the 
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable, Mapping
 from typing import Any
 
@@ -167,12 +166,13 @@ def _plate_alpha(row: Inputs) -> float:
 def _over_length(row: Inputs, power: int) -> float:
     """Scale from the height to the side that a handbook row is normalised by."""
     ratio: float = row["length_over_height"]
-    return math.pow(ratio, power) if "s = length" in row["definition"] else 1.0
+    return ratio**power if "s = length" in row["definition"] else 1.0
 
 
 def _plate_deflection(row: Inputs) -> float:
     shape = _plate(row)
-    found = {"maximum": shape.deflection, "centre": shape.centre_deflection}.get(row["at"], shape.free_edge_deflection)
+    places = {"maximum": shape.deflection, "centre": shape.centre_deflection}
+    found: float = places.get(row["at"], shape.free_edge_deflection)
     return found / _over_length(row, 4)
 
 

@@ -28,6 +28,8 @@ QUICK = 0.2
 """Deterministic effort for each question beside the day itself."""
 LONGEST_PLANNED_MIN = 36 * 60
 """No day is planned further than this past the start of access."""
+LATEST_LATER_END_MIN = 150
+"""A house may agree to stay this much longer; beyond it is another day; common practice, no source."""
 HELPER_SPEED = 0.8
 """Pace of a helper nobody knows yet, against the lead's; common practice, no source."""
 BENCH_SHARE = 0.3
@@ -279,7 +281,7 @@ def _assessed(
                     _what_if(day, name, asked[name].result(), day.closes_min, change.values)
                     for name, change in changed.items()
                 ),
-                _what_if(day, "later_end", finish, finish, {"late_min": max(0, finish - day.closes_min)}),
+                _later_end(day, schedule),
                 _reserve_day(day, safe, second.result()),
             )
         expected = expecting.result()
@@ -415,6 +417,14 @@ def _carpet_left_out(day: _Day) -> _Day | None:
     )
 
 
+def _later_end(day: _Day, schedule: Schedule) -> WhatIf:
+    """The day as it is, to its end: a repair only where clocks bear it and a house might agree to it."""
+    finish = schedule.finish_min or 0
+    late = max(0, finish - day.closes_min)
+    found = _what_if(day, "later_end", finish, finish, {"late_min": late})
+    return found.model_copy(update={"fits": schedule.excess_min == 0 and late <= LATEST_LATER_END_MIN})
+
+
 def _second_day(day: _Day) -> _Day:
     """The same crew on a day of their own, with nothing to be quiet for."""
     crew = [replace(member, windows=((0, LONGEST_PLANNED_MIN),), break_min=0) for member in day.crew]
@@ -435,8 +445,8 @@ def _reserve_day(day: _Day, safe: int | None, rest: int | None) -> WhatIf:
         values={
             "safe": "" if safe is None else _hm(face, safe),
             "closes": _hm(face, day.closes_min),
-            "second_h": (rest or 0) / 60,
-            "reserve_h": length / 60,
+            "second_h": _hours(rest),
+            "reserve_h": _hours(length),
         },
         finish=None if safe is None else face.moment(safe),
         margin_min=None if safe is None else day.closes_min - safe,
@@ -522,7 +532,7 @@ def _findings(
                 id="day.filter_on_barrel",
                 severity=Severity.CONDITION,
                 values={
-                    "damp_h": (result.media_off_min or 0) / 60,
+                    "damp_h": _hours(result.media_off_min),
                     "limit_h": (damp.low_min or 0) / 60,
                     "stop_h": (damp.high_min or 0) / 60,
                 },
@@ -530,9 +540,7 @@ def _findings(
         )
     elif result.filter_state == "drained_damp":
         found.append(
-            Finding(
-                id="day.filter_damp", severity=Severity.CONDITION, values={"damp_h": (result.media_off_min or 0) / 60}
-            )
+            Finding(id="day.filter_damp", severity=Severity.CONDITION, values={"damp_h": _hours(result.media_off_min)})
         )
     refreshes = [when[name] for name in REFRESHES if name in when]
     if refreshes:
@@ -619,6 +627,11 @@ def _assumed(day: _Day, result: DayResult) -> list[Assumption]:
 
 def _finding(name: str, severity: Severity, *, about: str = "", **values: float | str) -> Finding:
     return Finding(id=f"day.{name}", severity=severity, about=about, values=values)
+
+
+def _hours(minutes: int | None) -> float:
+    """Hours to a tenth: no schedule is known better."""
+    return round((minutes or 0) / 60, 1)
 
 
 def _hm(face: Clockface, minute: int) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from datetime import timedelta
 from decimal import Decimal
 from typing import Any
 
@@ -26,6 +27,24 @@ PAGES: Sequence[tuple[str, tuple[str, ...]]] = (
     ("Fill and start", ("fill",)),
     ("Animals back, close", ("return", "close")),
 )
+FOR_THE_CLIENT = frozenset(
+    {
+        "job.care_setting",
+        "job.client_not_informed",
+        "job.drain_unknown",
+        "job.seams_not_looked_at",
+        "job.wide_count",
+        "layout.slope_near_repose",
+        "supply.regulated_in_tank",
+        "supply.visit_gap_in_peak",
+        "tank.floor_unknown",
+        "tank.stand_over_floor",
+        "tank.water_line_raised",
+        "water.species_outside_target",
+        "water.stone_hardens",
+    }
+)
+"""Conditions that a client must agree to or do something about; the rest is the crew's own business."""
 _UNITS: Mapping[str, str] = {"L": "L", "kg": "kg", "m2": "m2"}
 
 
@@ -206,18 +225,16 @@ def _water(plan: Plan, catalog: Catalog, units: UnitSystem) -> dict[str, Any] | 
     }
 
 
-def _offer(plan: Plan, job: Job, catalog: Catalog) -> dict[str, Any]:
+def _offer(plan: Plan, job: Job, catalog: Catalog, units: UnitSystem) -> dict[str, Any]:
     supply = plan.supply
     price = supply.price if supply else None
     valid = None
     if job.price.offer_date is not None and job.price.offer_valid_days is not None:
-        from datetime import timedelta
-
         valid = job.price.offer_date + timedelta(days=job.price.offer_valid_days)
     included = ["Catching, holding and returning the animals, counted in and out"] if job.livestock else []
     included += ["Clearing to bare glass, disinfection, disposal"]
     if plan.bed is not None:
-        included.append(f"New bed, {digits(plan.bed.bulk_l)} L")
+        included.append(f"New bed, {show(plan.bed.bulk_l, 'L', units)}")
     if job.stones:
         included.append(f"{sum(len(stone.pieces_kg) for stone in job.stones)} stones set and held")
     if job.wood:
@@ -238,6 +255,7 @@ def _offer(plan: Plan, job: Job, catalog: Catalog) -> dict[str, Any]:
         "tax": money(price.tax, price.currency) if price else "",
         "total": money(price.total, price.currency) if price else "",
         "ready": plan.verdict in (Verdict.FITS, Verdict.FITS_IF) and price is not None,
+        "conditions": [finding_sentence(finding, units) for finding in plan.findings if finding.id in FOR_THE_CLIENT],
         "wishes": list(job.brief.wishes),
         "plants": [
             {
@@ -330,7 +348,7 @@ def paper_data(plan: Plan, job: Job, catalog: Catalog, units: UnitSystem) -> dic
         "not_an_offer": say("paper.not_an_offer", {}),
         "day": _day(plan, units),
         "water": _water(plan, catalog, units),
-        "offer": _offer(plan, job, catalog),
+        "offer": _offer(plan, job, catalog, units),
         "packing": _packing(plan, units),
         "lifts": [
             {"what": lift.what, "mass": show(lift.mass_kg, "kg", units), "people": lift.people}

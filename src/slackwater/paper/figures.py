@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from typing import Any
 from xml.sax.saxutils import escape
 
-from slackwater.day.result import DayResult
+from slackwater.day.result import DayResult, Entry
 from slackwater.layout.result import BedResult
 from slackwater.tank.result import TankShape
 from slackwater.units import UnitSystem, show
@@ -42,7 +42,7 @@ def gantt(day: DayResult) -> Spec:
                     "row": person,
                     "start": f"{entry.start:%Y-%m-%dT%H:%M:%S}",
                     "end": f"{entry.end:%Y-%m-%dT%H:%M:%S}",
-                    "label": "break" if entry.phase == "break" else entry.activity,
+                    "label": _bar_label(entry),
                     "kind": "break" if entry.phase == "break" else "stop" if entry.hold_point else "work",
                 }
             )
@@ -70,11 +70,11 @@ def gantt(day: DayResult) -> Spec:
         "vconcat": [
             {
                 "width": 900,
-                "height": {"step": 34},
+                "height": {"step": 44},
                 "layer": [
                     {
                         "data": {"values": bars},
-                        "mark": {"type": "bar", "stroke": "black", "strokeWidth": 0.8, "height": 26},
+                        "mark": {"type": "bar", "stroke": "black", "strokeWidth": 0.8, "height": 34},
                         "encoding": {
                             "x": x,
                             "x2": {"field": "end"},
@@ -129,6 +129,16 @@ def gantt(day: DayResult) -> Spec:
         ],
         "resolve": {"scale": {"x": "shared"}},
     }
+
+
+NARROWEST_LABELLED_MIN = 13
+"""A shorter bar has no room for a letter and two digits."""
+
+
+def _bar_label(entry: Entry) -> str:
+    if entry.end_min - entry.start_min < NARROWEST_LABELLED_MIN:
+        return ""
+    return "break" if entry.phase == "break" else entry.activity
 
 
 def bed_plan(bed: BedResult, shape: TankShape) -> Spec:

@@ -86,50 +86,60 @@ def _barrel_states(job: Job, catalog: Catalog, barrels: Sequence[tuple[str, floa
 def _floor_findings(states: Sequence[LoadState], catalog: Catalog) -> list[Finding]:
     found = []
     for state in states:
-        if state.limit_kn_m2 is None or state.pressure_kn_m2 <= state.limit_kn_m2:
+        if state.limit_kn_m2 is None:
             continue
-        values: dict[str, float | str] = {
-            "pressure_kn_m2": state.pressure_kn_m2,
-            "limit_kn_m2": state.limit_kn_m2,
-            "mass_kg": state.mass_kg,
-            "by": state.source,
-        }
-        margin = state.limit_kn_m2 - state.pressure_kn_m2
-        if state.where == "tank":
+        if state.where == "beside":
+            found += _barrel_finding(state, state.limit_kn_m2, catalog)
+        elif state.pressure_kn_m2 > state.limit_kn_m2:
             found.append(
                 Finding(
                     id="tank.stand_over_floor",
                     severity=Severity.CONDITION,
                     about=state.state,
-                    values=values,
-                    margin=margin,
+                    values={
+                        "pressure_kn_m2": state.pressure_kn_m2,
+                        "limit_kn_m2": state.limit_kn_m2,
+                        "mass_kg": state.mass_kg,
+                        "by": state.source,
+                    },
+                    margin=state.limit_kn_m2 - state.pressure_kn_m2,
                     margin_unit="kN/m2",
-                )
-            )
-        else:
-            container_id = state.state.removeprefix("barrel:")
-            container = catalog.containers[container_id]
-            allowed_kg = state.limit_kn_m2 * state.footprint_m2 * 1000 / GRAVITY_M_S2
-            litres = max(0.0, allowed_kg - container.empty_mass_kg)
-            found.append(
-                Finding(
-                    id="tank.barrel_over_floor",
-                    severity=Severity.CONDITION,
-                    about=container_id,
-                    values={**values, "barrel": container.container},
-                    margin=margin,
-                    margin_unit="kN/m2",
-                    remedies=(
-                        Remedy(id="tank.fill_less", values={"litres_l": litres}),
-                        Remedy(
-                            id="tank.spread_board",
-                            values={"area_m2": state.mass_kg * GRAVITY_M_S2 / 1000 / state.limit_kn_m2},
-                        ),
-                        Remedy(id="tank.smaller_barrel"),
-                    ),
                 )
             )
     return found
+
+
+def _barrel_finding(state: LoadState, limit_kn_m2: float, catalog: Catalog) -> list[Finding]:
+    """A barrel that presses too hard when full, whatever is planned in it: people fill barrels to the brim."""
+    container = catalog.containers[state.state.removeprefix("barrel:")]
+    full_kg = container.usable_l + container.empty_mass_kg
+    full = pressure_kn_m2(mass_kg=full_kg, area_m2=state.footprint_m2)
+    if full <= limit_kn_m2:
+        return []
+    allowed_l = max(0.0, limit_kn_m2 * state.footprint_m2 * 1000 / GRAVITY_M_S2 - container.empty_mass_kg)
+    return [
+        Finding(
+            id="tank.barrel_over_floor",
+            severity=Severity.CONDITION,
+            about=container.id,
+            values={
+                "barrel": f"{container.container} of {container.nominal_l:g} L",
+                "pressure_kn_m2": full,
+                "limit_kn_m2": limit_kn_m2,
+                "full_kg": full_kg,
+                "planned_l": state.mass_kg - container.empty_mass_kg,
+                "planned_kn_m2": state.pressure_kn_m2,
+                "by": state.source,
+            },
+            margin=limit_kn_m2 - state.pressure_kn_m2,
+            margin_unit="kN/m2",
+            remedies=(
+                Remedy(id="tank.fill_less", values={"litres_l": allowed_l}),
+                Remedy(id="tank.spread_board", values={"area_m2": full_kg * GRAVITY_M_S2 / 1000 / limit_kn_m2}),
+                Remedy(id="tank.smaller_barrel"),
+            ),
+        )
+    ]
 
 
 def _beside(

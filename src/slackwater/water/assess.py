@@ -384,9 +384,15 @@ def _chlorine(catalog: Catalog, notes: _Notes, tap: WaterReading, tap_l: float) 
             "stoichiometry: one N for each Cl2 equivalent",
             combined_chlorine_mg_l=combined,
         )
-        notes.say("chloramine", Severity.CONDITION, combined_mg_l=combined, freed_tan_mg_l=freed, conditioner_g=grams)
+        notes.say(
+            "chloramine",
+            Severity.CONDITION,
+            combined_mg_l=combined,
+            freed_tan_mg_l=round(freed, 3),
+            conditioner_g=round(grams, 2),
+        )
     else:
-        notes.say("chlorine", Severity.CONDITION, free_mg_l=free or 0.0, conditioner_g=grams)
+        notes.say("chlorine", Severity.CONDITION, free_mg_l=free or 0.0, conditioner_g=round(grams, 2))
     return grams, freed
 
 

@@ -77,7 +77,8 @@ def sentence_list(list_id: str, language: str = "en") -> list[str]:
 
 def finding_sentence(finding: Finding, system: UnitSystem = "metric", language: str = "en") -> str:
     """What a finding says. Sentence id: ``finding.<finding id>``."""
-    return say(f"finding.{finding.id}", finding.values, system, language)
+    text = say(f"finding.{finding.id}", finding.values, system, language)
+    return text[:1].upper() + text[1:]
 
 
 def remedy_sentence(remedy: Remedy, system: UnitSystem = "metric", language: str = "en") -> str:
