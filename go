@@ -9,86 +9,91 @@ import os
 import subprocess
 import sys
 from pathlib import Path
+from typing import NoReturn
 
 HERE = Path(__file__).resolve().parent
 VENV = HERE / ".venv"
 READY = VENV / ".ready"
-LOWEST, BEYOND = (3, 11), (3, 14)
+LOWEST, BEYOND = (3, 11), (3, 15)
 LOCKS = {"run": "requirements.lock", "dev": "requirements-dev.lock"}
 
 
-def stop(sentence: str) -> None:
+def stop(sentence: str) -> NoReturn:
     """End with one sentence and exit code 2."""
     print(sentence, file=sys.stderr)
     raise SystemExit(2)
 
 
+def python() -> Path:
+    """Name the Python of the project's own environment."""
+    return VENV / ("Scripts/python.exe" if os.name == "nt" else "bin/python")
+
+
 def wanted(group: str) -> str:
-    """What the set-up depends on, as a hash: an interrupted or outdated one is done again."""
-    digest = hashlib.sha256(f"{group} {sys.version_info[:2]}".encode())
+    """Hash what the set-up depends on, the folder included: a moved or outdated one is done again."""
+    digest = hashlib.sha256(f"{group} {sys.version_info[:2]} {HERE}".encode())
     for name in ("pyproject.toml", LOCKS[group]):
         digest.update((HERE / name).read_bytes())
     return digest.hexdigest()
 
 
 def ready(group: str) -> bool:
-    """Whether what is needed is installed; the test set-up holds all that running needs."""
-    if not READY.is_file():
+    """Tell whether what is needed is installed; the test set-up holds all that running needs."""
+    if not (READY.is_file() and python().is_file()):
         return False
-    marks = READY.read_text(encoding="utf-8").split()
-    return any(wanted(name) in marks for name in ([group, "dev"] if group == "run" else [group]))
+    return READY.read_text(encoding="utf-8") in {wanted(group), wanted("dev")}
 
 
 def pip(*args: str) -> None:
     """Run pip quietly; when it fails, show its last lines and a cure."""
     command = [str(python()), "-m", "pip", "--disable-pip-version-check", "install", "--quiet", *args]
-    done = subprocess.run(command, capture_output=True, text=True)
+    done = subprocess.run(command, capture_output=True, text=True, errors="replace")
     if done.returncode:
-        print("\n".join((done.stderr or done.stdout).strip().splitlines()[-5:]), file=sys.stderr)
+        said = [line for line in (done.stderr or done.stdout).splitlines() if line.strip() and "is ignored" not in line]
+        print("\n".join(said[-5:]), file=sys.stderr)
         stop("The packages could not be installed: check the connection to your package registry, then run this again.")
 
 
-def python() -> Path:
-    """The Python of the project's own environment."""
-    return VENV / ("Scripts/python.exe" if os.name == "nt" else "bin/python")
-
-
 def set_up(group: str) -> None:
-    """Make the environment and install the locked packages."""
-    if not LOWEST <= sys.version_info[:2] < BEYOND:
-        stop(f"Slackwater needs Python 3.11 to 3.13, this is {sys.version.split()[0]}: run it with one of those, for instance python3.12 go.")
-    print("Setting up, once; this takes about a minute ...", file=sys.stderr, flush=True)
+    """Make the environment, or add to a sound one, and install the locked packages; the mark is written last."""
     try:
         import ensurepip  # noqa: F401
         import venv
     except ImportError:
-        stop("Python's venv module is missing: install it (on Debian and Ubuntu: apt install python3-venv), then run this again.")
-    READY.unlink(missing_ok=True)
+        stop("Python's venv module is missing: install it (Debian, Ubuntu: apt install python3-venv), then try again.")
+    print("Setting up, once; this takes about a minute ...", file=sys.stderr, flush=True)
     try:
-        venv.EnvBuilder(with_pip=True, clear=True).create(VENV)
+        if not ready("run"):
+            READY.unlink(missing_ok=True)
+            venv.EnvBuilder(with_pip=True, clear=True).create(VENV)
+        READY.unlink(missing_ok=True)
     except (OSError, subprocess.CalledProcessError) as error:
-        stop(f"The environment {VENV.name} could not be made ({error}): free some disk space or make this folder writable, then run this again.")
+        stop(f"The folder .venv could not be made ({error}): free disk space or make {HERE} writable, then try again.")
     pip("--require-hashes", "-r", str(HERE / LOCKS[group]))
     pip("--no-deps", "--no-build-isolation", "-e", str(HERE))
     READY.write_text(wanted(group), encoding="utf-8")
 
 
-def main(args: list) -> int:
+def main(args: "list[str]") -> int:
     """Set up what the command needs and run it."""
-    if args[:1] == ["setup"]:
-        group = args[1] if len(args) > 1 else "run"
+    if not LOWEST <= sys.version_info[:2] < BEYOND:
+        this = sys.version.split()[0]
+        stop(f"Slackwater needs Python 3.11 to 3.14, this is {this}: run it with one of those, e.g. python3.12 go.")
+    group = "run"
+    if args[:1] == ["test"]:
+        group = "dev"
+    elif args[:1] == ["setup"] and len(args) > 1:
+        group = args[1]
         if group not in LOCKS:
             stop(f"There is no group {group}; known are {', '.join(LOCKS)}.")
-        if not ready(group):
-            set_up(group)
-        return 0
-    group = "dev" if args[:1] == ["test"] else "run"
     if not ready(group):
         set_up(group)
-    if group == "dev":
-        command = [str(python()), "-m", "pytest", "-n", "2", *args[1:]]
-        return subprocess.run(command, cwd=HERE).returncode
-    return subprocess.run([str(python()), "-m", "slackwater.cli", *args]).returncode
+    if args[:1] == ["setup"]:
+        return 0
+    if args[:1] == ["test"]:
+        return subprocess.run([str(python()), "-m", "pytest", "-n", "2", *args[1:]], cwd=HERE).returncode
+    # -P: a file of the reader's folder must not stand in for a module of the program
+    return subprocess.run([str(python()), "-P", "-m", "slackwater.cli", *args]).returncode
 
 
 if __name__ == "__main__":

@@ -1,4 +1,7 @@
-"""Write both lock files from one resolution: versions and hashes, no addresses. Needs uv on PATH."""
+"""Write both lock files from one new resolution: versions and hashes, no addresses. Needs uv on PATH.
+
+requirements.lock is what running takes (and building the package), requirements-dev.lock adds what testing takes.
+"""
 
 import subprocess
 from pathlib import Path
@@ -7,16 +10,16 @@ HERE = Path(__file__).resolve().parents[1]
 SHAPE = ["--no-emit-project", "--no-annotate", "--no-header", "--format", "requirements.txt"]
 
 
-def export(name: str, *extra: str) -> None:
-    """One lock from the resolution in uv.lock (which is ignored by git: it holds addresses)."""
-    command = ["uv", "export", "--quiet", *SHAPE, *extra, "-o", name]
+def export(name: str, *groups: str) -> None:
+    """Write one lock from the resolution in uv.lock (which git ignores: it holds addresses)."""
+    chosen = [word for group in groups for word in ("--group", group)]
+    command = ["uv", "export", "--quiet", "--frozen", "--no-default-groups", *SHAPE, *chosen, "-o", name]
     subprocess.run(command, cwd=HERE, check=True)
-    text = (HERE / name).read_text(encoding="utf-8")
-    if "://" in text:
+    if "://" in (HERE / name).read_text(encoding="utf-8"):
         raise SystemExit(f"{name} holds an address; it is not written for others to use")
 
 
 if __name__ == "__main__":
     subprocess.run(["uv", "lock", "--quiet", "--upgrade"], cwd=HERE, check=True)
-    export("requirements.lock", "--no-dev", "--group", "build")
-    export("requirements-dev.lock", "--group", "dev", "--group", "build")
+    export("requirements.lock", "build")
+    export("requirements-dev.lock", "build", "dev")
