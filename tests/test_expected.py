@@ -43,7 +43,9 @@ def matching(plan, row):
     ]
 
 
-@pytest.mark.parametrize("row", rows("findings.csv"), ids=lambda row: f"{row['scenario']}:{row['finding']}:{row['about']}")
+@pytest.mark.parametrize(
+    "row", rows("findings.csv"), ids=lambda row: f"{row['scenario']}:{row['finding']}:{row['about']}"
+)
 def test_a_job_shows_what_was_expected_of_it(row):
     found = matching(plan_of(row["scenario"]), row)
     assert found, f"{row['finding']} is missing: {row['reason']}"
@@ -52,7 +54,9 @@ def test_a_job_shows_what_was_expected_of_it(row):
         assert float(row["low"]) <= value <= float(row["high"]), row["reason"]
 
 
-@pytest.mark.parametrize("row", rows("findings.csv"), ids=lambda row: f"{row['scenario']}:{row['finding']}:{row['about']}")
+@pytest.mark.parametrize(
+    "row", rows("findings.csv"), ids=lambda row: f"{row['scenario']}:{row['finding']}:{row['about']}"
+)
 def test_one_fact_changed_makes_the_finding_go_away(row):
     effort = QUICK if row["finding"].startswith("day.") else HARDLY
     assert not matching(plan_of(row["scenario"], changes(row["change"]), effort), row)

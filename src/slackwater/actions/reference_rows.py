@@ -160,7 +160,8 @@ def _plate_beta(row: Inputs) -> float:
 
 
 def _plate_alpha(row: Inputs) -> float:
-    return 12 * (1 - row["poisson"] ** 2) * _plate(row).deflection
+    poisson: float = row["poisson"]
+    return 12 * (1 - poisson**2) * _plate(row).deflection
 
 
 def _over_length(row: Inputs, power: int) -> float:
@@ -188,6 +189,7 @@ def _panel(row: Inputs) -> dict[str, Any]:
         "thickness_m": row["thickness_mm"] / 1000,
         "braced": row["top_edge"] != "free",
         "density_kg_m3": row["water_density"],
+        "poisson": row["poisson"],
     }
 
 

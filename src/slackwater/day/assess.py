@@ -11,11 +11,11 @@ from pydantic import ValidationError
 from slackwater.day.activities import CrewMember, Minutes, minutes_of
 from slackwater.day.check import RULES, broken_rules, the_day_closes_in_time
 from slackwater.day.drivers import Driver, RoomQuantities, driver_quantities
-from slackwater.day.model import DayProblem, Schedule
+from slackwater.day.model import DayProblem, Schedule, Status
 from slackwater.day.problem import FILTER_CHOICE, REFRESHES, SAFE_STATE, SECOND_DAY, DayFacts, build_problem
 from slackwater.day.report import entries_of, spans_of
 from slackwater.day.result import Conflict, DayResult, WhatIf
-from slackwater.day.solve import Effort, OnProgress, Relaxed, solve
+from slackwater.day.solve import Effort, OnProgress, Relaxed, can_fit, solve
 from slackwater.day.when import Clockface
 from slackwater.day.why import smallest_conflict
 from slackwater.figure import Assumption, Figure
@@ -235,9 +235,28 @@ def assess_day(
     on_progress("planning the day")
     schedule = solve(problem, effort=effort, relaxed=Relaxed(closing=True), on_progress=on_progress)
     if schedule.finish_min is None:
-        findings.append(_finding("no_day_found", Severity.MISFIT))
+        early = _who_leaves_too_early(problem, effort)
+        findings += [_finding("person_leaves_too_early", Severity.MISFIT, about=name, person=name) for name in early]
+        if not early:
+            findings.append(_finding("no_day_found", Severity.MISFIT))
         return Stage(result=None, findings=tuple(findings))
     return _assessed(day, problem, schedule, findings, effort, on_progress)
+
+
+def _who_leaves_too_early(problem: DayProblem, effort: Effort) -> tuple[str, ...]:
+    """People whose hours alone keep any day from being done, however long it may take."""
+    everything = frozenset(clock.id for clock in problem.clocks)
+    return tuple(
+        person.id
+        for person in problem.people
+        if can_fit(
+            problem,
+            seconds=QUICK,
+            seed=effort.seed,
+            relaxed=Relaxed(closing=True, clocks=everything, absences=frozenset({person.id})),
+        )
+        is Status.BEST_FOUND
+    )
 
 
 def _assessed(

@@ -307,9 +307,13 @@ def solve(
     excess = round(solver.objective_value)
     certain = status == "OPTIMAL"
     cp.add(sum(model.excess) <= excess)
-    status, solver = run(model.finish, effort.finish, "finish")
+    status, second = run(model.finish, effort.finish, "finish")
     proved = certain and status == "OPTIMAL"
-    finish, bound = round(solver.objective_value), int(-(-solver.best_objective_bound // 1))
+    bound = 0
+    if status in SOLVED:
+        solver, bound = second, int(-(-second.best_objective_bound // 1))
+    # Where the effort ran out before a second answer came, the first one stands: it keeps the same rules.
+    finish = max(solver.value(model.end[activity.id]) for activity in problem.activities)
     cp.add(model.finish <= finish)
     unasked = [
         model.present[activity.id]

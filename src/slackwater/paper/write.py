@@ -46,6 +46,7 @@ def _typeset(name: str, workshop: Path, fonts: Path) -> bytes:
         font_paths=[str(fonts)],
         ignore_system_fonts=True,
         pdf_standards=["ua-1"],
+        timestamp=0,
     )
     if not isinstance(compiled, bytes):
         raise CannotRun(f"{name}.pdf could not be set as one file")

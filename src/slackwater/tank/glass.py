@@ -150,7 +150,13 @@ def plate(*, length_over_height: float, poisson: float, top: TopEdge, load: Plat
 
 
 def panel_stress_mpa(
-    *, panel_length_m: float, water_height_m: float, thickness_m: float, braced: bool, density_kg_m3: float = 997.0
+    *,
+    panel_length_m: float,
+    water_height_m: float,
+    thickness_m: float,
+    braced: bool,
+    density_kg_m3: float = 997.0,
+    poisson: float = POISSON,
 ) -> float:
     """Largest bending stress in a side panel under water [MPa].
 
@@ -160,10 +166,10 @@ def panel_stress_mpa(
         Inside length of the panel, height of the water at it, glass thickness [m].
     braced : bool
         Whether the top edge is held all along.
-    density_kg_m3 : float
-        Of the water.
+    density_kg_m3, poisson : float
+        Of the water; of the glass.
     """
-    shape = _water_plate(panel_length_m, water_height_m, braced)
+    shape = _water_plate(panel_length_m, water_height_m, braced, poisson)
     pressure = density_kg_m3 * GRAVITY_M_S2 * water_height_m
     return 6 * shape.moment * pressure * water_height_m**2 / thickness_m**2 / 1e6
 
@@ -175,19 +181,20 @@ def panel_deflection_mm(
     thickness_m: float,
     braced: bool,
     density_kg_m3: float = 997.0,
+    poisson: float = POISSON,
     youngs_modulus_gpa: float = YOUNGS_MODULUS_GPA,
 ) -> float:
     """Largest deflection of a side panel under water [mm]; parameters as for the stress."""
-    shape = _water_plate(panel_length_m, water_height_m, braced)
+    shape = _water_plate(panel_length_m, water_height_m, braced, poisson)
     pressure = density_kg_m3 * GRAVITY_M_S2 * water_height_m
-    stiffness = youngs_modulus_gpa * 1e9 * thickness_m**3 / (12 * (1 - POISSON**2))
+    stiffness = youngs_modulus_gpa * 1e9 * thickness_m**3 / (12 * (1 - poisson**2))
     return 1000 * shape.deflection * pressure * water_height_m**4 / stiffness
 
 
-def _water_plate(panel_length_m: float, water_height_m: float, braced: bool) -> Plate:
+def _water_plate(panel_length_m: float, water_height_m: float, braced: bool, poisson: float) -> Plate:
     return plate(
         length_over_height=panel_length_m / water_height_m,
-        poisson=POISSON,
+        poisson=poisson,
         top="supported" if braced else "free",
         load="triangular",
     )

@@ -1,0 +1,108 @@
+"""The commands, as a user meets them: answers, exit codes, and one plain line for each mistake."""
+
+from __future__ import annotations
+
+import json
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+from jsonschema import Draft202012Validator
+
+from slackwater.cli.main import main
+from tests.jobs import EXAMPLES
+
+EXAMPLE = EXAMPLES / "blue-corridor.toml"
+
+
+def run(*args, cwd=None):
+    return subprocess.run(
+        [sys.executable, "-m", "slackwater.cli", *map(str, args)], capture_output=True, text=True, cwd=cwd, timeout=120
+    )
+
+
+def test_help_loads_nothing_heavy():
+    code = "import sys; from slackwater.cli.main import main\ntry: main(['--help'])\nexcept SystemExit: pass\nprint(sorted(sys.modules))"
+    loaded = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True).stdout
+    for heavy in ("numpy", "scipy", "pydantic", "ortools", "pint", "typst", "vl_convert", "slackwater.plan"):
+        assert f"'{heavy}'" not in loaded
+
+
+def test_every_command_has_help(capsys):
+    for command in ("new", "check", "plan", "schema", "verify"):
+        with pytest.raises(SystemExit) as ended:
+            main([command, "--help"])
+        assert ended.value.code == 0
+        assert len(capsys.readouterr().out) > 80
+
+
+def test_every_command_stands_in_the_readme():
+    readme = (EXAMPLES.parent / "README.md").read_text(encoding="utf-8")
+    for command in ("new", "check", "plan", "schema", "verify"):
+        assert f"./go {command}" in readme
+
+
+def test_plan_prints_the_verdict_first_and_says_where_the_papers_are(tmp_path):
+    done = run("plan", EXAMPLE, "--out", tmp_path / "out")
+    assert done.returncode == 0, done.stderr
+    assert done.stdout.startswith("Blue corridor: Does not fit.")
+    assert "day-sheet.pdf" in done.stdout and (tmp_path / "out" / "day-sheet.pdf").exists()
+    assert "planning the day" in done.stderr
+
+
+def test_new_then_check_works_and_new_never_overwrites(tmp_path):
+    job = tmp_path / "my tank.toml"
+    assert run("new", job).returncode == 0
+    checked = run("check", job)
+    assert checked.returncode == 0 and "0 of 7 parts" in checked.stdout and "tank.length" in checked.stdout
+    again = run("new", job)
+    assert again.returncode == 2 and "is left as it is" in again.stderr
+
+
+@pytest.mark.parametrize("what", ["job", "plan", "event"])
+def test_schemas_are_schemas(what):
+    Draft202012Validator.check_schema(json.loads(run("schema", what).stdout))
+
+
+def test_verify_passes_and_counts(tmp_path):
+    done = run("verify", "--strict")
+    assert done.returncode == 0
+    assert "computed: " in done.stdout and "0 miss" in done.stdout
+
+
+HEAD = 'format = 1\nname = "x"\n'
+
+
+@pytest.mark.parametrize(
+    ("text", "says"),
+    [
+        ("", "the file is empty"),
+        ("not toml at all", "not a readable job file"),
+        (HEAD + '[tank]\nlength = "42 parsecs"\n', "not a unit known here"),
+        (HEAD + '[tank]\nheight = "-3 cm"\n', "more than 0 is expected"),
+        (HEAD + "[tank]\nlength = nan\n", "tank.length"),
+    ],
+)
+def test_a_bad_file_gives_one_line_and_exit_code_2(tmp_path, text, says):
+    job = tmp_path / "bad.toml"
+    job.write_text(text)
+    done = run("check", job)
+    assert done.returncode == 2 and says in done.stderr and "Traceback" not in done.stderr
+    assert len(done.stderr.strip().splitlines()) == 1
+
+
+@pytest.mark.parametrize(
+    ("make", "says"),
+    [
+        (lambda path: None, "there is no such file"),
+        (lambda path: path.mkdir(), "is a folder"),
+        (lambda path: path.write_bytes(b"\xff\xfe\x00name"), "not a text file"),
+        (lambda path: path.write_bytes(b"#" * 6_000_000), "is it the right file"),
+    ],
+)
+def test_what_is_no_job_file_is_said(tmp_path, make, says):
+    path = Path(tmp_path / "thing.toml")
+    make(path)
+    done = run("plan", path)
+    assert done.returncode == 2 and says in done.stderr and "Traceback" not in done.stderr

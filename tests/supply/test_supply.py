@@ -1,0 +1,169 @@
+"""Orders cover the need, prices add up to the cent, the calendar is one that any program reads."""
+
+from __future__ import annotations
+
+import re
+from datetime import date, datetime
+from decimal import Decimal
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from slackwater.supply.calendar import calendar_steps, peak_gap, visit_days
+from slackwater.supply.icalendar import calendar_text, escaped, folded
+from slackwater.supply.order import order_lines
+from slackwater.supply.price import office_hours, price_of
+from slackwater.supply.result import BagNeed, Quantities, Step
+from tests.jobs import job_from
+from tests.plans import catalog, plan_of
+
+QUANTITIES = Quantities(
+    bags=(BagNeed(material="active_soil_lean", bags=4, bag_l=9, on_hand_bags=0, price_per_bag=Decimal(26)),),
+    salt_grams={"gypsum": 12},
+    conditioner_g=0.07,
+    old_soil_l=34.7,
+    inner_glass_m2=1.47,
+    tank_length_m=1.18,
+    filters=2,
+    boxes=5,
+    crew_minutes={"lead": 690, "helper": 690},
+    work_starts=datetime(2027, 2, 10, 6, 30),
+)
+JOB = job_from("blue-corridor")
+
+
+def test_packs_cover_need_and_spare_and_nothing_negative_is_ordered():
+    lines, _ = order_lines(JOB, catalog(), QUANTITIES, date(2027, 2, 10))
+    assert {line.kind for line in lines} >= {"soil", "stone", "wood", "plant", "salt", "consumable"}
+    for line in lines:
+        assert line.packs >= 0
+        assert line.packs * line.pack_size + line.on_hand >= line.need + line.spare - 1e-6, line.item
+
+
+def test_bags_on_hand_are_not_bought_again():
+    stocked = QUANTITIES.model_copy(update={"bags": (QUANTITIES.bags[0].model_copy(update={"on_hand_bags": 3}),)})
+    before = next(line for line in order_lines(JOB, catalog(), QUANTITIES, None)[0] if line.kind == "soil")
+    after = next(line for line in order_lines(JOB, catalog(), stocked, None)[0] if line.kind == "soil")
+    assert (before.packs, after.packs) == (5, 2)
+
+
+@given(
+    st.decimals(min_value=10, max_value=90, places=2),
+    st.floats(0.05, 0.6),
+    st.floats(0.0, 0.4),
+    st.floats(0.0, 0.3),
+    st.integers(60, 900),
+)
+def test_a_price_adds_up_to_the_cent_and_keeps_its_margin(rate, margin, overhead, tax, minutes):
+    job = job_from(
+        "blue-corridor",
+        **{
+            "people.0.hourly_rate": str(rate),
+            "price.margin_share": margin,
+            "price.overhead_share": overhead,
+            "price.tax_share": tax,
+        },
+    )
+    quantities = QUANTITIES.model_copy(update={"crew_minutes": {"lead": minutes, "helper": 300}})
+    order, _ = order_lines(job, catalog(), quantities, None)
+    price, lacks, _ = price_of(job, catalog(), quantities, order, ())
+    assert lacks == ()
+    assert sum((line.amount for line in price.lines), Decimal(0)) == price.price
+    assert price.total == price.price + price.tax
+    assert abs((price.price - price.cost) - price.price * Decimal(str(margin))) <= Decimal("0.01")
+
+
+def test_without_rates_there_is_no_price_and_the_missing_rate_is_named():
+    job = job_from("blue-corridor", **{"people.1.hourly_rate": None})
+    price, lacks, _ = price_of(job, catalog(), QUANTITIES, (), ())
+    assert price is None and lacks == ("people.helper.hourly_rate",)
+
+
+def test_hours_before_the_day_are_counted():
+    # Typical minutes of A1-A3, B1-B10, C1-C9, D1-D8 in the trade's table: 45 + 165 + 375 + 185... summed by hand: 830.
+    minutes = (20 + 10 + 15) + (20 + 25 + 20 + 15 + 15 + 15 + 30 + 25 + 15 + 15)
+    minutes += (40 + 90 + 20 + 30 + 40 + 60 + 20 + 40 + 40) + (20 + 30 + 30 + 40 + 20 + 15 + 10 + 45)
+    assert office_hours(catalog()) == pytest.approx(minutes / 60)
+
+
+def test_visits_of_a_contract_fall_on_its_days():
+    assert visit_days(JOB) == (1, 2, 5, 9, 12, 19, 26, 33, 40)
+
+
+def test_a_gap_in_the_peak_window_is_found_and_filled_visits_have_none():
+    assert peak_gap(JOB, date(2027, 2, 10)).values["gap_days"] == 3
+    filled = job_from("blue-corridor", **{"contract.visits": [{"days": [2, 4, 6, 8, 10]}], "site.closed_days": []})
+    assert peak_gap(filled, date(2027, 2, 10)) is None
+
+
+def test_the_calendar_runs_forward_and_nothing_is_late_for_what_follows():
+    plan = plan_of("blue-corridor")
+    steps = plan.supply.calendar
+    moments = [step.at or datetime.combine(step.on, datetime.min.time()) for step in steps]
+    assert moments == sorted(moments)
+    when = {step.id: moment for step, moment in zip(steps, moments, strict=True)}
+    assert when["ro_start"] < when["warm_start"] < when["the_day"]
+    assert when["plants_arrive"] < when["the_day"]
+
+
+def unfolded(text):
+    """Content lines by RFC 5545, section 3.1: CRLF ends a line, CRLF and a space go on with it."""
+    assert text.endswith("\r\n") and "\n" not in text.replace("\r\n", "")
+    return text.replace("\r\n ", "").split("\r\n")[:-1]
+
+
+@given(st.text(min_size=0, max_size=200))
+def test_lines_are_short_enough_and_say_the_same_after_unfolding(text):
+    line = "SUMMARY:" + escaped(text.replace("\r", " "))
+    for part in folded(line).split("\r\n"):
+        assert len(part.encode()) <= 75
+    assert folded(line).replace("\r\n ", "") == line
+
+
+def test_the_calendar_follows_the_standard():
+    steps = (
+        Step(id="kit", on=date(2027, 2, 9), at=None),
+        Step(id="the_day", on=None, at=datetime(2027, 2, 10, 6, 30), ends=datetime(2027, 2, 10, 18, 0)),
+    )
+    text = calendar_text(
+        steps,
+        sentence=lambda step: f"say; {step.id}, now",
+        zone_name="Europe/Berlin",
+        job_hash="h",
+        stamp=date(2027, 2, 1),
+        title="T",
+    )
+    lines = unfolded(text)
+    assert lines[0] == "BEGIN:VCALENDAR" and lines[-1] == "END:VCALENDAR" and "VERSION:2.0" in lines
+    assert lines.count("BEGIN:VEVENT") == lines.count("END:VEVENT") == 2
+    # 06:30 in Berlin in February is 05:30 in universal time.
+    assert "DTSTART:20270210T053000Z" in lines and "DTEND:20270210T170000Z" in lines
+    assert "DTSTART;VALUE=DATE:20270209" in lines and "DTEND;VALUE=DATE:20270210" in lines
+    assert "SUMMARY:T: say\\; kit\\, now" in lines
+    uids = [line for line in lines if line.startswith("UID:")]
+    assert len(set(uids)) == 2 and all(re.fullmatch(r"UID:[0-9a-f]{32}@slackwater", uid) for uid in uids)
+
+
+def test_steps_need_a_day_to_count_from():
+    assert calendar_steps(JOB, (), Quantities()) == ()
+
+
+@pytest.mark.parametrize(
+    ("change", "finding"),
+    [
+        ({"van.payload": "200 kg"}, "supply.van_overloaded"),
+        ({"goods.0.strength_percent": 6}, "supply.peroxide_strong"),
+        ({"goods.0.strength_percent": 30}, "supply.peroxide_restricted"),
+        ({"goods.0.opened": "2026-01-01"}, "supply.goods_open_long"),
+        ({"plants.0.undeliverable": True}, "supply.plant_undeliverable"),
+        ({"old.plants": ["pistia_stratiotes"]}, "supply.regulated_in_tank"),
+        ({"plants.0.plant": "pistia_stratiotes"}, "supply.regulated_plant"),
+    ],
+)
+def test_a_change_of_one_fact_brings_the_finding(change, finding):
+    from slackwater.supply.assess import assess_supply
+
+    with_it = assess_supply(job_from("blue-corridor", **change), catalog(), QUANTITIES).findings
+    without = assess_supply(JOB, catalog(), QUANTITIES).findings
+    assert finding in {item.id for item in with_it} - {item.id for item in without}
