@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from typing import Any
 from xml.sax.saxutils import escape
@@ -20,7 +21,10 @@ def svg_of(spec: Spec) -> str:
     """A Vega-Lite specification drawn as SVG."""
     import vl_convert
 
-    return str(vl_convert.vegalite_to_svg(vl_spec=dict(spec), vl_version="6.4"))
+    svg = str(vl_convert.vegalite_to_svg(vl_spec=dict(spec), vl_version="6.4"))
+    # The drawer numbers its clip paths on through the life of a process; here they start at 1 in each figure.
+    numbers = {old: new for new, old in enumerate(dict.fromkeys(re.findall(r"clip(\d+)", svg)), start=1)}
+    return re.sub(r"clip(\d+)", lambda match: f"clip{numbers[match[1]]}", svg)
 
 
 def _config() -> dict[str, Any]:
