@@ -11,9 +11,9 @@ from typing import Any
 
 from slackwater.layout import bed
 from slackwater.layout.buried import sphere_below_l
-from slackwater.tank import floor, glass, lifting, volume
+from slackwater.tank import floor, fluid, glass, lifting, volume
 from slackwater.units import convert
-from slackwater.water import hydraulics, mixing, osmosis, properties, salts, warming
+from slackwater.water import hydraulics, mixing, osmosis, salts, warming
 
 Inputs = Mapping[str, Any]
 Answer = Callable[[Inputs], float]
@@ -257,10 +257,10 @@ COMPUTED: Mapping[tuple[str, str], Answer] = {
         ((row["m_a_kg"], row["T_a"]), (row["m_b_kg"], row["T_b"]))
     ),
     ("budget", "heating_time"): _heating_time,
-    ("water", "density"): lambda row: properties.density_kg_m3(temp_c=row["temp_C"]),
-    ("water", "dynamic_viscosity"): lambda row: properties.viscosity_mpa_s(temp_c=row["temp_C"]),
-    ("water", "specific_heat"): lambda row: properties.specific_heat_kj_kg_k(temp_c=row["temp_C"]),
-    ("water", "vapour_pressure"): lambda row: properties.vapour_pressure_kpa(temp_c=row["temp_C"]),
+    ("water", "density"): lambda row: fluid.density_kg_m3(temp_c=row["temp_C"]),
+    ("water", "dynamic_viscosity"): lambda row: fluid.viscosity_mpa_s(temp_c=row["temp_C"]),
+    ("water", "specific_heat"): lambda row: fluid.specific_heat_kj_kg_k(temp_c=row["temp_C"]),
+    ("water", "vapour_pressure"): lambda row: fluid.vapour_pressure_kpa(temp_c=row["temp_C"]),
     ("ro", "flow_at_25C_over_flow"): lambda row: 1 / osmosis.temperature_factor(feed_temp_c=row["feed_temp_C"]),
     ("ro", "permeate_flow"): _permeate,
     ("ro", "osmotic_pressure"): lambda row: osmosis.osmotic_pressure_nacl_bar(

@@ -9,10 +9,18 @@ from slackwater.finding import Finding, Remedy, Severity
 from slackwater.job.catalog import Catalog
 from slackwater.job.model import Job
 from slackwater.stage import Stage
-from slackwater.tank.floor import GRAVITY_M_S2, gas_share_of_room, pressure_kn_m2
+from slackwater.tank.floor import GRAVITY_M_S2, gas_share_of_room, pressure_kn_m2, tank_mass_kg
+from slackwater.tank.fluid import density_kg_m3
+from slackwater.tank.lifting import lifting_index, recommended_weight_kg
 from slackwater.tank.result import Lift, LoadItem, Loads, LoadState, TankShape, Volumes
 
 BAG_EDGE_KG = 15.0
+OLD_SOIL_KG_L = 1.35
+"""Spent soil, wet (catalog: old_soil_wet)."""
+TROLLEY_CM = 75.0
+REACH_CM = 45.0
+TURN_DEG = 45.0
+"""Lifts are taken as: from a trolley at 75 cm over to the rim, hands 45 cm out, a quarter turn; from memory."""
 PERSON_KG = 80.0
 """One of the crew; from memory, used only for the load beside the tank."""
 ROUND_BARRELS = ("barrel_60", "barrel_120", "barrel_220")
@@ -46,8 +54,11 @@ def _tank_states(
     steps = {
         "empty": glass,
         "built": [*glass, *built, LoadItem(what="water in the soil", mass_kg=volumes.pore_water_l * 0.4)],
-        "refilled": [*glass, *built, LoadItem(what="water", mass_kg=volumes.net_l)],
+        "refilled": [*glass, *built, LoadItem(what="water", mass_kg=_water_kg(volumes.net_l, job))],
     }
+    old = _before(job, shape)
+    if old is not None:
+        steps = {"before": [*glass, *old], **steps}
     for state, items in steps.items():
         mass = sum(item.mass_kg for item in items)
         yield LoadState(
@@ -60,6 +71,30 @@ def _tank_states(
             limit_kn_m2=limit,
             source=floor.stated_by or "not stated by whom",
         )
+
+
+def _water_kg(litres: float, job: Job) -> float:
+    """Mass of water at the temperature agreed, or at 25 C [kg]."""
+    temp = job.target.temp_c if job.target.temp_c is not None else 25.0
+    return tank_mass_kg(
+        water_l=litres,
+        density_kg_m3=density_kg_m3(temp_c=min(40.0, max(0.0, temp))),
+        glass_and_stand_kg=0.0,
+        substrate_kg=0.0,
+        hardscape_kg=0.0,
+    )
+
+
+def _before(job: Job, shape: TankShape) -> list[LoadItem] | None:
+    """What stood on the floor for years: old soil soaked, old stone, and the water over it."""
+    if job.old.soil_depth_m is None and job.old.soil_l is None:
+        return None
+    soil_l = job.old.soil_l if job.old.soil_l is not None else 1000 * (job.old.soil_depth_m or 0.0) * shape.footprint_m2
+    return [
+        LoadItem(what="old soil, soaked", mass_kg=soil_l * OLD_SOIL_KG_L),
+        LoadItem(what="old stones and wood", mass_kg=job.old.hardscape_kg or 0.0),
+        LoadItem(what="old water", mass_kg=_water_kg(max(0.0, shape.gross_l - soil_l), job)),
+    ]
 
 
 def _barrel_states(job: Job, catalog: Catalog, barrels: Sequence[tuple[str, float]]) -> Iterable[LoadState]:
@@ -185,12 +220,25 @@ def _lifts(job: Job, catalog: Catalog, shape: TankShape) -> tuple[tuple[Lift, ..
         for mass in stone.pieces_kg
     ]
     things += [("waste sack, filled to its limit", BAG_EDGE_KG)]
+    rim_cm = 100 * (job.tank.rim_height_m if job.tank.rim_height_m is not None else 1.2)
+    recommended = recommended_weight_kg(
+        hand_distance_cm=REACH_CM,
+        hand_height_cm=TROLLEY_CM,
+        travel_cm=min(175.0, abs(rim_cm - TROLLEY_CM)),
+        asymmetry_deg=TURN_DEG,
+        lifts_per_min=0.5,
+        duration="<=1h",
+        coupling="poor",
+    )
     lifts = tuple(
         Lift(
             what=what,
             mass_kg=mass,
-            people=2 if mass > caution else 1,
-            guidance="HSE INDG143 filter and ISO 11228-1: about 25 kg close to the body, far less at arm's length, with wet hands or on steps",
+            people=2 if mass > caution or lifting_index(load_kg=mass, recommended_kg=recommended) > 1 else 1,
+            guidance=(
+                f"NIOSH 94-110: {recommended:.1f} kg from a trolley over this rim with dry hands; "
+                "HSE INDG143 and ISO 11228-1: 25 kg close to the body, far less at arm's length or on steps"
+            ),
         )
         for what, mass in sorted(things, key=lambda thing: -thing[1])
         if mass >= 10 or mass == max(item for _, item in things)

@@ -14,6 +14,7 @@ from slackwater.job.model import Job, WaterReading
 from slackwater.stage import Stage
 from slackwater.tank.result import TankShape, Volumes
 from slackwater.water.boxes import assign_boxes
+from slackwater.water.hydraulics import drain_minutes
 from slackwater.water.mix import (
     Blend,
     Limits,
@@ -24,8 +25,10 @@ from slackwater.water.mix import (
     permeate_of,
     value_of,
 )
+from slackwater.water.mixing import fraction_of_b
 from slackwater.water.preparation import hours_before, rates_l_day, run_of
 from slackwater.water.result import BarrelFill, BoxUse, OsmosisRun, Reading, SaltDose, WarmingRun, WaterBudget
+from slackwater.water.rinse import rinses_needed
 from slackwater.water.salts import NITROGEN_PER_CHLORINE
 from slackwater.water.warming import heat_kwh, heating_hours
 
@@ -33,6 +36,13 @@ REFRESH_SHARE = 0.5
 """A refresh changes half of the box; catalog, shrimp box clock."""
 HALF = 0.5
 """More old water than half of the tank is not put back; common practice, no source."""
+HOSE_BORE_M = 0.019
+HOSE_MINOR_LOSS = 2.5
+"""Entrance, strainer and bends of a drain hose, 1.5 to 4; from memory."""
+SHRIMP_PEROXIDE_MG_L = 0.3
+"""Peroxide in water that shrimp return to; from memory."""
+RINSE_SHARE = 0.06
+"""Water of one rinse as a share of the tank; common practice, no source."""
 HARDNESS_READING_DGH = 0.5
 """Half a drop of a titration kit: a limit is not missed by less than can be read; common practice, no source."""
 TROLLEY_L = 50.0
@@ -132,7 +142,15 @@ def assess_water(job: Job, catalog: Catalog, volumes: Volumes, shape: TankShape)
     barrels, short = _barrels(job, catalog, notes, old_l=parts.old_l + refresh, new_l=new_l)
     warming = _warming(job, catalog, notes, new_l=new_l, from_c=new_water.temp_c, barrels=barrels)
     osmosis = _osmosis(job, notes, parts, osmosis_rates, warming)
-    drain_min, refill_min = _minutes(job, notes, discarded_l=volumes.net_l - parts.old_l, refill_l=volumes.net_l)
+    drain_min, refill_min = _minutes(
+        job,
+        notes,
+        shape,
+        discarded_l=max(0.0, shape.gross_l - box_water - refresh - parts.old_l),
+        refill_l=volumes.net_l,
+    )
+    _rinse(job, catalog, notes, shape, volumes)
+    _tap_alone(job, notes, tap, catalog)
     steps = _steps(job, refill, tank)
     carried = parts.ro_l if job.preparation.ro is not None and job.preparation.ro.place == "workshop" else 0.0
     kept = box_water + refresh + parts.old_l
@@ -621,10 +639,94 @@ def _osmosis(
     return run
 
 
-def _minutes(job: Job, notes: _Notes, *, discarded_l: float, refill_l: float) -> tuple[float | None, float | None]:
-    """Minutes of running water: out at the slower of pump and drain, in at the pump's flow."""
+def _siphon_l_min(job: Job, notes: _Notes, shape: TankShape) -> float | None:
+    """Mean flow of a hose that empties the tank over its rim, where no pump is named."""
+    rim = job.tank.rim_height_m
+    if rim is None or rim <= shape.height_m:
+        return None
+    way = job.site.drain.distance_m
+    if way is None:
+        way = 10.0
+        notes.assumed.append(
+            Assumption(field="site.drain.distance", value="10 m of hose", source="common practice, no source")
+        )
+    notes.assumed.append(
+        Assumption(
+            field="preparation.pump_flow",
+            value=f"siphon through a hose of {1000 * HOSE_BORE_M:g} mm",
+            source="no pump named; common practice, no source",
+        )
+    )
+    minutes = drain_minutes(
+        plan_area_m2=shape.footprint_m2,
+        depth_start_m=shape.water_line_m,
+        depth_end_m=0.05 * shape.water_line_m,
+        outlet_below_bottom_m=rim - shape.height_m,
+        inner_diameter_m=HOSE_BORE_M,
+        length_m=max(2.0, way),
+        minor_loss=HOSE_MINOR_LOSS,
+        temp_c=min(40.0, job.water.tank.temp_c if job.water.tank and job.water.tank.temp_c is not None else 25.0),
+    )
+    return 0.95 * shape.gross_l / minutes
+
+
+def _rinse(job: Job, catalog: Catalog, notes: _Notes, shape: TankShape, volumes: Volumes) -> None:
+    """Rinses after peroxide, down to what shrimp and media bear."""
+    limit = catalog.limits["peroxide_rest"]
+    goal = SHRIMP_PEROXIDE_MG_L if limit.target_high is None else min(SHRIMP_PEROXIDE_MG_L, limit.target_high)
+    rinse = rinses_needed(
+        wetted_m2=shape.inner_glass_m2 + shape.footprint_m2,
+        rinse_l=max(5.0, RINSE_SHARE * shape.gross_l),
+        net_l=volumes.net_l,
+        limit_mg_l=goal,
+        flow_l_min=job.site.tap.flow_l_min,
+    )
+    notes.figure(
+        "rinses",
+        float(rinse.rinses),
+        "",
+        "repeated dilution of the film left on wetted glass, decay not counted",
+        "film 0.2 to 0.5 L/m2 (from memory); limit 0.3 mg/L for shrimp (from memory)",
+        litres_each=round(rinse.litres_each, 1),
+        left_mg_l=round(rinse.left_mg_l, 3),
+    )
+    notes.say(
+        "rinse_after_peroxide",
+        Severity.CONDITION,
+        rinses=rinse.rinses,
+        litres_l=round(rinse.litres_each),
+        limit_mg_l=goal,
+    )
+
+
+def _tap_alone(job: Job, notes: _Notes, tap: WaterReading, catalog: Catalog) -> None:
+    """Share of tap water in permeate that alone meets the middle of the agreed carbonate hardness: for spare water."""
+    low, high = job.target.alkalinity_low_dkh, job.target.alkalinity_high_dkh
+    if job.preparation.ro is None or low is None or high is None or tap.alkalinity_dkh is None:
+        return
+    permeate = permeate_of(_source(tap), rejection=catalog.parameter("ro_rejection").typical).alkalinity_dkh or 0.0
+    middle = (low + high) / 2
+    if not permeate < middle < tap.alkalinity_dkh:
+        return
+    notes.figure(
+        "spare_tap_share",
+        fraction_of_b(value_a=permeate, value_b=tap.alkalinity_dkh, target=middle),
+        "",
+        "(target - permeate) / (tap - permeate), carbonate hardness; for water mixed without any old",
+        "linear mixing of a conserved quantity",
+        permeate_dkh=round(permeate, 2),
+        tap_dkh=tap.alkalinity_dkh,
+        target_dkh=middle,
+    )
+
+
+def _minutes(
+    job: Job, notes: _Notes, shape: TankShape, *, discarded_l: float, refill_l: float
+) -> tuple[float | None, float | None]:
+    """Minutes of running water: out at the slower of pump (or siphon) and drain, in at the pump's flow."""
     pump, drain = job.preparation.pump_flow_l_min, job.site.drain.flow_l_min
-    flows = [flow for flow in (pump, drain) if flow]
+    out_flow = pump or _siphon_l_min(job, notes, shape)
+    flows = [flow for flow in (out_flow, drain) if flow]
     out = discarded_l / min(flows) if flows else None
     back = refill_l / pump if pump else None
     for name, value, litres in (("drain_min", out, discarded_l), ("refill_min", back, refill_l)):

@@ -8,7 +8,7 @@ from scipy.integrate import quad
 from scipy.optimize import brentq
 
 from slackwater.errors import OutOfRange, check_range
-from slackwater.water.properties import density_kg_m3, viscosity_mpa_s
+from slackwater.tank.fluid import density_kg_m3, viscosity_mpa_s
 
 GRAVITY_M_S2 = 9.80665
 SMOOTH_HOSE_ROUGHNESS_M = 1.5e-6

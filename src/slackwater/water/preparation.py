@@ -8,7 +8,7 @@ from zoneinfo import ZoneInfo
 from slackwater.figure import Assumption
 from slackwater.job.catalog import Catalog
 from slackwater.job.model import ReverseOsmosis
-from slackwater.water.osmosis import permeate_l_day
+from slackwater.water.osmosis import osmotic_pressure_nacl_bar, permeate_l_day
 from slackwater.water.result import OsmosisRun
 
 
@@ -71,8 +71,8 @@ def rates_l_day(
         conditions = (ro.age_factor, ro.age_factor, ro.age_factor)
     osmotic = 0.0
     if tap_conductivity_us_cm is not None:
-        solids_g_l = tap_conductivity_us_cm * catalog.parameter("tds_per_conductivity").typical / 1000
-        osmotic = solids_g_l * catalog.parameter("ro_osmotic_bar_per_g_l").typical
+        solids_mg_l = tap_conductivity_us_cm * catalog.parameter("tds_per_conductivity").typical
+        osmotic = osmotic_pressure_nacl_bar(nacl_mg_l=solids_mg_l, temp_c=ro.feed_temp_c)
     rates = tuple(
         permeate_l_day(
             rated_l_day=ro.rated_l_day,

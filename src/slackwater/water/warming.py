@@ -5,7 +5,7 @@ from __future__ import annotations
 from math import log
 
 from slackwater.errors import check_range
-from slackwater.water.properties import SPECIFIC_HEAT_KJ_KG_K
+from slackwater.tank.fluid import specific_heat_kj_kg_k as specific_heat
 
 
 def heating_hours(
@@ -16,7 +16,7 @@ def heating_hours(
     heater_w: float,
     loss_w_per_k: float = 0.0,
     room_c: float = 20.0,
-    specific_heat_kj_kg_k: float = SPECIFIC_HEAT_KJ_KG_K,
+    specific_heat_kj_kg_k: float | None = None,
 ) -> float | None:
     """Hours until a barrel is at temperature; None if the heater never gets there.
 
@@ -28,6 +28,8 @@ def heating_hours(
         Power [W].
     loss_w_per_k, room_c : float
         Heat loss per degree over the room [W/K], room temperature [C].
+    specific_heat_kj_kg_k : float or None
+        Of the water; by default that of its mean temperature.
 
     Notes
     -----
@@ -37,6 +39,8 @@ def heating_hours(
         check_range(name, temp, 0, 45, unit="°C")
     if to_c <= from_c:
         return 0.0
+    if specific_heat_kj_kg_k is None:
+        specific_heat_kj_kg_k = specific_heat(temp_c=min(40.0, (from_c + to_c) / 2))
     capacity_wh_k = water_kg * specific_heat_kj_kg_k / 3.6
     if loss_w_per_k == 0:
         return capacity_wh_k * (to_c - from_c) / heater_w if heater_w > 0 else None
@@ -48,4 +52,4 @@ def heating_hours(
 
 def heat_kwh(*, water_kg: float, from_c: float, to_c: float) -> float:
     """Heat that goes into the water itself [kWh]."""
-    return water_kg * SPECIFIC_HEAT_KJ_KG_K * max(0.0, to_c - from_c) / 3600
+    return water_kg * specific_heat(temp_c=min(40.0, (from_c + to_c) / 2)) * max(0.0, to_c - from_c) / 3600

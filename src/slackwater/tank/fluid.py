@@ -1,13 +1,10 @@
-"""Density, viscosity, heat capacity and vapour pressure of fresh water between 0 and 40 C."""
+"""What water weighs, how it flows and holds heat: fresh water between 0 and 40 C; tank and water both need it."""
 
 from __future__ import annotations
 
 from math import exp
 
 from slackwater.errors import check_range
-
-SPECIFIC_HEAT_KJ_KG_K = 4.18
-"""Of water at tank temperatures; IAPWS-95 gives 4.180 to 4.188 between 15 and 30 C."""
 
 
 def density_kg_m3(*, temp_c: float) -> float:
