@@ -1,7 +1,7 @@
 """The adapter to the CP-SAT solver, and the only importer of it: a problem goes in, a schedule comes out.
 
-Stages, each fixed as a bound for the next: fewest minutes over the clocks, then the earliest finish, then clocks
-opened as late as possible. Effort is counted in the solver's deterministic time, so the same problem and seed give
+Stages, each fixed as a bound for the next: clocks kept (or least finish and excess together where they cannot be),
+then the earliest finish, then clocks opened as late as possible. Effort is counted in the solver's deterministic time, so the same problem and seed give
 the same day on the same machine and lock.
 """
 
@@ -42,8 +42,8 @@ class Effort:
     """How hard to try, in deterministic time for each stage (about seconds on one core), and the seed."""
 
     excess: float = 0.5
-    finish: float = 1.5
-    exposure: float = 0.5
+    finish: float = 1.2
+    exposure: float = 0.2
     seed: int = 1
 
 
@@ -282,49 +282,70 @@ def solve(
     """
     effort = effort or Effort()
     relaxed = relaxed or Relaxed()
-    model = _Model(problem, relaxed)
-    cp = model.cp
-    doubts: list[str] = []
+    # Most days can keep all clocks, and a day that does is soon found. Where none is, a minute over a clock counts as
+    # much as a minute of the day: keeping a clock at any price would give days that nobody would work.
+    kept = _Search(_Model(problem, relaxed), effort, on_progress)
+    kept.model.cp.add(sum(kept.model.excess) == 0)
+    if kept.any_day() in SOLVED:
+        kept.earliest_finish()
+        return kept.answer()
+    search = _Search(_Model(problem, relaxed), effort, on_progress)
+    status = search.run(search.model.finish + sum(search.model.excess), effort.finish, "finish")
+    if status not in SOLVED:
+        return Schedule(status=Status.IMPOSSIBLE if status == "INFEASIBLE" else Status.UNKNOWN)
+    search.model.cp.add(sum(search.model.excess) <= sum(search.last.value(over) for over in search.model.excess))
+    search.bound = int(-(-search.last.best_objective_bound // 1))
+    return search.answer()
 
-    def run(objective: Any, seconds: float, name: str) -> tuple[str, cp_model.CpSolver]:
+
+class _Search:
+    """One model searched in stages; each starts from the answer of the one before."""
+
+    def __init__(self, model: _Model, effort: Effort, on_progress: OnProgress) -> None:
+        self.model = model
+        self.effort = effort
+        self.on_progress = on_progress
+        self.last: Any = None
+        self.bound = 0
+        self.proved = False
+        self.doubts: list[str] = []
+
+    def run(self, objective: Any, seconds: float, name: str) -> str:
+        cp = self.model.cp
         cp.minimize(objective)
-        solver = _solver(seed=effort.seed, seconds=seconds)
-        status = solver.status_name(solver.solve(cp, _Teller(name, on_progress)))
+        solver = _solver(seed=self.effort.seed, seconds=seconds)
+        status = solver.status_name(solver.solve(cp, _Teller(name, self.on_progress)))
         if status in SOLVED:
             value, bound = solver.objective_value, solver.best_objective_bound
             if bound > value + 1e-6:
-                doubts.append(f"{name}: bound {bound:g} above value {value:g}")
+                self.doubts.append(f"{name}: bound {bound:g} above value {value:g}")
+            self.last = solver
             cp.clear_hints()  # type: ignore[no-untyped-call]
-            for variable in _all_variables(model):
+            for variable in _all_variables(self.model):
                 cp.add_hint(variable, solver.value(variable))
-        return status, solver
+        return status
 
-    status, solver = run(sum(model.excess), effort.excess, "clocks")
-    if status not in SOLVED:
-        if status == "INFEASIBLE":
-            return Schedule(status=Status.IMPOSSIBLE)
-        return Schedule(status=Status.UNKNOWN)
-    excess = round(solver.objective_value)
-    certain = status == "OPTIMAL"
-    cp.add(sum(model.excess) <= excess)
-    status, second = run(model.finish, effort.finish, "finish")
-    proved = certain and status == "OPTIMAL"
-    bound = 0
-    if status in SOLVED:
-        solver, bound = second, int(-(-second.best_objective_bound // 1))
-    # Where the effort ran out before a second answer came, the first one stands: it keeps the same rules.
-    finish = max(solver.value(model.end[activity.id]) for activity in problem.activities)
-    cp.add(model.finish <= finish)
-    unasked = [
-        model.present[activity.id]
-        for activity in problem.activities
-        if activity.optional
-        and not any(activity.id in option.activities for choice in problem.choices for option in choice.options)
-    ]
-    last, better = run(sum(model.exposure) + OPTIONAL_COST * sum(unasked), effort.exposure, "exposure")
-    if last in SOLVED:
-        solver = better
-    return _schedule(model, solver, Status.PROVED if proved else Status.BEST_FOUND, finish, bound, tuple(doubts))
+    def any_day(self) -> str:
+        return self.run(0, self.effort.excess, "any day")
+
+    def earliest_finish(self) -> None:
+        status = self.run(self.model.finish, self.effort.finish, "finish")
+        if status in SOLVED:
+            self.bound = int(-(-self.last.best_objective_bound // 1))
+        self.proved = status == "OPTIMAL"
+
+    def answer(self) -> Schedule:
+        """Clocks opened late within the finish found; where effort ran out, the answer of the stage before stands."""
+        model = self.model
+        finish = max(self.last.value(end) for end in model.end.values())
+        model.cp.add(model.finish <= finish)
+        choices = model.problem.choices
+        chosen = {name for choice in choices for option in choice.options for name in option.activities}
+        unasked = [model.present[a.id] for a in model.problem.activities if a.optional and a.id not in chosen]
+        if self.effort.exposure > 0:
+            self.run(sum(model.exposure) + OPTIONAL_COST * sum(unasked), self.effort.exposure, "exposure")
+        status = Status.PROVED if self.proved else Status.BEST_FOUND
+        return _schedule(model, self.last, status, finish, self.bound, tuple(self.doubts))
 
 
 def can_fit(problem: DayProblem, *, seconds: float, seed: int, relaxed: Relaxed) -> Status:
