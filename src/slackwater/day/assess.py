@@ -24,7 +24,7 @@ from slackwater.job.catalog import Catalog
 from slackwater.job.model import Job, Person
 from slackwater.stage import Stage
 
-QUICK = 0.2
+QUICK = 0.3
 """Deterministic effort for each question beside the day itself."""
 LONGEST_PLANNED_MIN = 36 * 60
 """No day is planned further than this past the start of access."""
@@ -285,13 +285,13 @@ def _assessed(
     # The solver leaves Python's lock while it works, so two questions at a time use two cores; each answer depends on
     # its own question and seed only, not on the order in which they finish.
     with ThreadPoolExecutor(max_workers=2) as pool:
-        expecting = pool.submit(_finish, expected_day, quick)
+        expecting = pool.submit(_finish, expected_day, quick, None, schedule)
         if not fits:
             on_progress("asking why it does not fit, and what would make it fit")
             conflicting = pool.submit(smallest_conflict, problem, seconds=QUICK, seed=effort.seed)
             saving = pool.submit(_finish, day, quick, SAFE_STATE)
             changed = _changes(day)
-            asked = {name: pool.submit(_finish, change.day, quick) for name, change in changed.items()}
+            asked = {name: pool.submit(_finish, change.day, quick, None, schedule) for name, change in changed.items()}
             second = pool.submit(_finish, _second_day(day), quick, SECOND_DAY)
             safe = saving.result()
             conflicts = tuple(_conflict(rule, day) for rule in conflicting.result().rules)
@@ -349,12 +349,12 @@ def _assessed(
     )
 
 
-def _finish(day: _Day, effort: Effort, only: frozenset[str] | None = None) -> int | None:
+def _finish(day: _Day, effort: Effort, only: frozenset[str] | None = None, near: Schedule | None = None) -> int | None:
     """Earliest finish of a version of the day with closing left open; None when there is none."""
     problem = _problem(day, only)
     if isinstance(problem, str):
         return None
-    return solve(problem, effort=effort, relaxed=Relaxed(closing=True)).finish_min
+    return solve(problem, effort=effort, relaxed=Relaxed(closing=True), near=near).finish_min
 
 
 def _conflict(rule: str, day: _Day) -> Conflict:

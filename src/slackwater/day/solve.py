@@ -260,6 +260,7 @@ def solve(
     *,
     effort: Effort | None = None,
     relaxed: Relaxed | None = None,
+    near: Schedule | None = None,
     on_progress: OnProgress = _quiet,
 ) -> Schedule:
     """The best day found: fewest minutes over clocks, earliest finish, clocks opened late.
@@ -272,6 +273,8 @@ def solve(
         Deterministic time for each stage, and the seed.
     relaxed : Relaxed or None
         Rules that are not asked for.
+    near : Schedule or None
+        A day of a similar problem to start the search from.
     on_progress : callable
         Told in a few words about each better day that is found.
 
@@ -285,6 +288,8 @@ def solve(
     # Most days can keep all clocks, and a day that does is soon found. Where none is, a minute over a clock counts as
     # much as a minute of the day: keeping a clock at any price would give days that nobody would work.
     kept = _Search(_Model(problem, relaxed), effort, on_progress)
+    if near is not None:
+        kept.begin_near(near)
     kept.model.cp.add(sum(kept.model.excess) == 0)
     if kept.any_day() in SOLVED:
         kept.earliest_finish()
@@ -324,6 +329,18 @@ class _Search:
             for variable in _all_variables(self.model):
                 cp.add_hint(variable, solver.value(variable))
         return status
+
+    def begin_near(self, schedule: Schedule) -> None:
+        """Hint the times and modes of another day, where this one has them too."""
+        model = self.model
+        modes = {(item.activity, item.mode) for item in schedule.placed}
+        for item in schedule.placed:
+            if item.activity in model.start:
+                model.cp.add_hint(model.start[item.activity], min(item.start, model.last))
+        for key, taken in model.mode.items():
+            model.cp.add_hint(taken, key in modes)
+        for (choice, option), taken in model.option.items():
+            model.cp.add_hint(taken, schedule.options.get(choice) == option)
 
     def any_day(self) -> str:
         return self.run(0, self.effort.excess, "any day")

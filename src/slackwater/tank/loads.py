@@ -120,8 +120,10 @@ def _barrel_states(job: Job, catalog: Catalog, barrels: Sequence[tuple[str, floa
 
 def _floor_findings(states: Sequence[LoadState], catalog: Catalog) -> list[Finding]:
     found = []
+    tank = [state for state in states if state.where == "tank"]
+    heaviest = max(tank, key=lambda state: state.pressure_kn_m2, default=None)
     for state in states:
-        if state.limit_kn_m2 is None:
+        if state.limit_kn_m2 is None or (state.where == "tank" and state is not heaviest):
             continue
         if state.where == "beside":
             found += _barrel_finding(state, state.limit_kn_m2, catalog)
