@@ -129,6 +129,15 @@ def test_a_window_over_the_clock_change_has_its_real_length():
     assert day.margin_min == 14 * 60 - finish_min
 
 
+def test_a_price_that_cannot_be_told_yet_does_not_keep_a_day_from_fitting():
+    change = {"people.2.on_call": False, "people.0.hourly_rate": None, "site.windows.1.end": "2027-02-10 23:00"}
+    change["site.key_holder_leaves"] = None
+    found = plan(job_from("blue-corridor", **change), catalog(), version="t", effort=HARDLY)
+    assert found.verdict is Verdict.FITS_IF and found.supply.price is None
+    missing = next(item for item in found.findings if item.id == "job.fact_missing")
+    assert missing.about == "the price" and "people.lead.hourly_rate" in missing.values["fields"]
+
+
 def test_each_missing_part_names_the_facts_it_waits_for():
     found = plan(job_from("blue-corridor", people=None), catalog(), version="t", effort=HARDLY)
     missing = next(item for item in found.findings if item.id == "job.fact_missing" and item.about == "the day")

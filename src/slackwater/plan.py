@@ -73,13 +73,13 @@ class _Gathered:
         self.findings: list[Finding] = []
         self.assumed: list[Assumption] = []
 
-    def take(self, part: str, stage: Stage[T]) -> T | None:
+    def take(self, part: str, stage: Stage[T], lacking: Severity = Severity.MISSING) -> T | None:
         """Keep what a room says; what it lacks becomes a finding about that part of the plan."""
         self.figures += stage.figures
         self.findings += stage.findings
         self.assumed += [item for item in stage.assumed if item not in self.assumed]
         if stage.lacks:
-            self.findings.append(fact_missing(part, stage.lacks))
+            self.findings.append(fact_missing(part, stage.lacks, lacking))
         return stage.result
 
 
@@ -235,7 +235,8 @@ def plan(
             findings=supply_stage.findings,
             assumed=supply_stage.assumed,
         )
-    supply = gathered.take("the price", supply_stage)
+    # A price that cannot be told yet does not keep the day from fitting: it is to be settled, like other conditions.
+    supply = gathered.take("the price", supply_stage, lacking=Severity.CONDITION)
     return Plan(
         version=version,
         job_name=job.name,

@@ -50,9 +50,7 @@ def print_plan(written: Written, units: UnitSystem) -> None:
     print_findings(plan.findings, units, (Severity.REFUSE, Severity.MISFIT, Severity.MISSING, Severity.CONDITION))
     notes = sum(finding.severity is Severity.NOTE for finding in plan.findings)
     if notes or plan.assumed:
-        print(
-            f"\n{notes} notes and {len(plan.assumed)} defaults that were used stand in the day sheet and in plan.json."
-        )
+        print(f"\nNotes: {notes}. Defaults used: {len(plan.assumed)}. Both stand in the day sheet and in plan.json.")
     print(f"\nPapers in {written.folder}:")
     for paper in written.papers:
         print(f"  {paper.name}")

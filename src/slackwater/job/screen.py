@@ -199,12 +199,12 @@ def screen(job: Job, catalog: Catalog) -> tuple[Finding, ...]:
     return tuple(finding for rule in RULES for finding in rule(job, catalog))
 
 
-def fact_missing(part: str, fields: tuple[str, ...]) -> Finding:
+def fact_missing(part: str, fields: tuple[str, ...], severity: Severity = Severity.MISSING) -> Finding:
     """A part of the plan that cannot be computed, and the facts it waits for."""
     listed = ", ".join(fields)
     return Finding(
         id="job.fact_missing",
-        severity=Severity.MISSING,
+        severity=severity,
         about=part,
         values={"part": part, "fields": listed},
         remedies=(Remedy(id="job.enter", values={"fields": listed}),),
