@@ -204,6 +204,11 @@ def _water(plan: Plan, catalog: Catalog, units: UnitSystem) -> dict[str, Any] | 
         ],
         "lines": [
             ["keep of the old water", show(water.old_kept_l, "L", units)],
+            *(
+                [["stop pumping clean water at a level of", show(water.stop_level_m, "m", units)]]
+                if water.stop_level_m is not None
+                else []
+            ),
             ["of this into boxes", show(water.box_water_l, "L", units)],
             ["for refreshing boxes", show(water.refresh_l, "L", units)],
             ["back into the tank", show(water.old_refill_l, "L", units)],

@@ -13,6 +13,7 @@ from slackwater.job.catalog import Catalog
 from slackwater.job.model import Job, WaterReading
 from slackwater.stage import Stage
 from slackwater.tank.result import TankShape, Volumes
+from slackwater.tank.volume import level_m, volume_at_level_l
 from slackwater.water.boxes import assign_boxes
 from slackwater.water.hydraulics import drain_minutes
 from slackwater.water.mix import (
@@ -36,6 +37,8 @@ REFRESH_SHARE = 0.5
 """A refresh changes half of the box; catalog, shrimp box clock."""
 HALF = 0.5
 """More old water than half of the tank is not put back; common practice, no source."""
+OLD_SOIL_POROSITY = 0.45
+"""Water-filled share of spent soil and gravel; from memory."""
 HOSE_BORE_M = 0.019
 HOSE_MINOR_LOSS = 2.5
 """Entrance, strainer and bends of a drain hose, 1.5 to 4; from memory."""
@@ -177,6 +180,7 @@ def assess_water(job: Job, catalog: Catalog, volumes: Volumes, shape: TankShape)
         barrel_short_l=short,
         carried_water_l=carried,
         water_trips=ceil(carried / TROLLEY_L),
+        stop_level_m=_stop_level_m(job, notes, shape, kept_l=kept),
         drain_min=drain_min,
         refill_min=refill_min,
         acclimatise_steps=steps,
@@ -718,6 +722,36 @@ def _tap_alone(job: Job, notes: _Notes, tap: WaterReading, catalog: Catalog) -> 
         tap_dkh=tap.alkalinity_dkh,
         target_dkh=middle,
     )
+
+
+def _stop_level_m(job: Job, notes: _Notes, shape: TankShape, *, kept_l: float) -> float | None:
+    """Level of the old tank when what is to be kept has been taken; None where the old soil was not measured."""
+    depth = job.old.soil_depth_m
+    if depth is None and job.old.soil_l is not None:
+        depth = job.old.soil_l / 1000 / shape.footprint_m2
+    if depth is None or depth >= shape.water_line_m:
+        return None
+    before = volume_at_level_l(
+        level_m=shape.water_line_m, footprint_m2=shape.footprint_m2, bed_depth_m=depth, bed_porosity=OLD_SOIL_POROSITY
+    )
+    if kept_l >= before:
+        return None
+    level = level_m(
+        volume_l=before - kept_l,
+        footprint_m2=shape.footprint_m2,
+        bed_depth_m=depth,
+        bed_porosity=OLD_SOIL_POROSITY,
+    )
+    notes.figure(
+        "stop_level_m",
+        level,
+        "m",
+        "level of the water left over and in the old soil; old stones not counted, so it will be a little higher",
+        "geometry; porosity of old soil 0.45 (from memory)",
+        kept_l=round(kept_l, 1),
+        old_soil_m=round(depth, 3),
+    )
+    return level
 
 
 def _minutes(

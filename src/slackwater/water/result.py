@@ -114,6 +114,8 @@ class WaterBudget(Frozen):
     """Permeate made elsewhere and carried in."""
     water_trips: int
     """Trolley trips with it."""
+    stop_level_m: float | None
+    """Level in the old tank at which the clean water wanted is in boxes and barrels."""
     drain_min: float | None
     refill_min: float | None
     acclimatise_steps: int | None
