@@ -18,15 +18,16 @@ from slackwater.layout.bed import (
     corners_surface,
     edges_surface,
     gable_surface,
+    heap_height_m,
     mound_surface,
     ridge_surface,
     steepest_deg,
     volume_l,
     whole_bags,
 )
+from slackwater.layout.buried import bedded_l
 from slackwater.layout.result import BedResult, Layer
 from slackwater.stage import Stage
-from slackwater.tank.assess import stone_bulk_l
 from slackwater.tank.result import TankShape
 
 NEAR_REPOSE_DEG = 5.0
@@ -178,8 +179,7 @@ def assess_bed(job: Job, catalog: Catalog, shape: TankShape) -> Stage[BedResult]
                 for name in unknown
             ),
         )
-    bedding_share = catalog.parameter("stone_bedding_share").typical
-    bedding = bedding_share * stone_bulk_l(job.stones or (), catalog)
+    bedding = _bedded_stones_l(job, catalog)
     layers, assumed = [], []
     for part in parts:
         material = catalog.materials[part.layer.material]
@@ -196,6 +196,7 @@ def assess_bed(job: Job, catalog: Catalog, shape: TankShape) -> Stage[BedResult]
     heights = top(x, y)
     highest = float(heights.max())
     findings += _slope_findings(soil, slope, retainers=bed.retainers)
+    heap = _free_heap(bed.shape, soil, bulk, shape)
     if highest > shape.water_line_m:
         findings.append(
             Finding(
@@ -224,7 +225,21 @@ def assess_bed(job: Job, catalog: Catalog, shape: TankShape) -> Stage[BedResult]
         pore_l=sum(layer.pore_l for layer in layers),
     )
     return Stage(
-        result=result, figures=tuple(_figures(result, soil, bedding)), findings=tuple(findings), assumed=tuple(assumed)
+        result=result,
+        figures=(*_figures(result, soil, bedding), *heap),
+        findings=tuple(findings),
+        assumed=tuple(assumed),
+    )
+
+
+def _bedded_stones_l(job: Job, catalog: Catalog) -> float:
+    """Litres of stone that stand in the bed instead of soil; stones of unknown kind count with the tank's findings."""
+    share = catalog.parameter("stone_bedded_height").typical
+    return sum(
+        bedded_l(solid_l=mass / catalog.materials[stone.material].solid_density_kg_per_l, height_share=share)
+        for stone in job.stones or ()
+        if stone.material in catalog.materials
+        for mass in stone.pieces_kg
     )
 
 
@@ -235,6 +250,24 @@ def _edge(form: BedShape) -> float:
         "corners": (form.front_left_m, form.front_right_m, form.rear_left_m, form.rear_right_m),
     }.get(form.form, (form.edge_m,))
     return min(value or 0.0 for value in candidates)
+
+
+def _free_heap(form: BedShape, soil: Material, bulk_l: float, shape: TankShape) -> tuple[Figure, ...]:
+    """How high the soil of a mound would stand as a free heap, for comparison with what is asked of it."""
+    above_l = bulk_l - 1000 * shape.footprint_m2 * (form.edge_m or 0.0)
+    if form.form != "mound" or not soil.repose_angle_deg_wet or above_l <= 0:
+        return ()
+    height = heap_height_m(volume_l=above_l, repose_deg=soil.repose_angle_deg_wet)
+    return (
+        Figure(
+            id="layout.free_heap_m",
+            value=height,
+            unit="m",
+            formula="cone of the same litres at the angle of repose; the mound asked for rises less or more than it",
+            source="geometry; repose angle from the catalog (from memory)",
+            inputs={"litres": round(above_l, 1), "asked_m": (form.top_m or 0.0) - (form.edge_m or 0.0)},
+        ),
+    )
 
 
 def _slope_findings(soil: Material, slope_deg: float, *, retainers: bool | None) -> list[Finding]:
