@@ -11,7 +11,7 @@ from slackwater.day.solve import Effort
 from slackwater.finding import Finding
 from slackwater.job.catalog import load_catalog
 from slackwater.job.load import read_job
-from slackwater.plan import Plan, plan
+from slackwater.plan import OnProgress, Plan, plan
 
 LITTLE_EFFORT = Effort(excess=0.2, finish=0.2, exposure=0.0)
 """Enough to see whether a day can be set up at all; how good it is, `plan` finds out."""
@@ -33,7 +33,7 @@ def _parts(found: Plan) -> tuple[object | None, ...]:
     return (found.tank, found.bed, found.volumes, found.loads, found.water, found.day, supply.price if supply else None)
 
 
-def check_job(path: Path, *, catalog_folder: Path | None) -> Checked:
+def check_job(path: Path, *, catalog_folder: Path | None, on_progress: OnProgress = lambda _: None) -> Checked:
     """Read a job file and say what is missing or wrong in it.
 
     Raises
@@ -42,7 +42,7 @@ def check_job(path: Path, *, catalog_folder: Path | None) -> Checked:
         If the file cannot be read as a job.
     """
     job = read_job(read_text(path), file_name=str(path))
-    found = plan(job, load_catalog(catalog_folder), version=__version__, effort=LITTLE_EFFORT)
+    found = plan(job, load_catalog(catalog_folder), version=__version__, effort=LITTLE_EFFORT, on_progress=on_progress)
     parts = _parts(found)
     return Checked(
         job_name=job.name,

@@ -73,9 +73,12 @@ def _new(args: argparse.Namespace) -> int:
 
 def _check(args: argparse.Namespace) -> int:
     from slackwater.actions.check_job import check_job
+    from slackwater.cli.progress import Progress
     from slackwater.cli.show import print_check
 
-    print_check(check_job(args.job, catalog_folder=args.catalog), args.job, args.units)
+    with Progress(sys.stderr) as progress:
+        checked = check_job(args.job, catalog_folder=args.catalog, on_progress=progress)
+    print_check(checked, args.job, args.units)
     return 0
 
 

@@ -6,6 +6,10 @@ from types import TracebackType
 from typing import Self, TextIO
 
 
+BETTER_DAY = "day of "
+"""How news of a better day begins: wanted where one line is rewritten, a flood where lines are kept."""
+
+
 class Progress:
     """Shows what is being done; cleared when done, so that the answer stands alone."""
 
@@ -19,7 +23,7 @@ class Progress:
 
     def __call__(self, what: str) -> None:
         """Say what is being done now."""
-        if what == self._shown:
+        if what == self._shown or (not self._live and what.startswith(BETTER_DAY)):
             return
         if self._live:
             self._stream.write("\r\x1b[2K" + what + " …")
