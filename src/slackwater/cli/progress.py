@@ -5,7 +5,6 @@ from __future__ import annotations
 from types import TracebackType
 from typing import Self, TextIO
 
-
 BETTER_DAY = "day of "
 """How news of a better day begins: wanted where one line is rewritten, a flood where lines are kept."""
 
