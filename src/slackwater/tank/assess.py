@@ -9,7 +9,7 @@ from slackwater.errors import Contradiction
 from slackwater.figure import Assumption, Figure
 from slackwater.finding import Finding, Severity
 from slackwater.job.catalog import Catalog
-from slackwater.job.model import Job, Opening, Stone, Tank
+from slackwater.job.model import Job, Opening, Tank
 from slackwater.stage import Stage
 from slackwater.tank.glass import FLAG_STRESS_MPA, panel_stress_mpa
 from slackwater.tank.result import TankShape, Volumes
@@ -289,13 +289,4 @@ def volumes_of(shape: TankShape, *, soil_solids_l: float, pore_l: float, hardsca
                 },
             ),
         ),
-    )
-
-
-def stone_bulk_l(stones: Sequence[Stone], catalog: Catalog) -> float:
-    """Litres that the stones take up as solids; for bedding in the soil [L]."""
-    return sum(
-        sum(stone.pieces_kg) / catalog.materials[stone.material].solid_density_kg_per_l
-        for stone in stones
-        if stone.material in catalog.materials
     )
