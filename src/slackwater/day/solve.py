@@ -285,6 +285,11 @@ def solve(
     """
     effort = effort or Effort()
     relaxed = relaxed or Relaxed()
+    # Some day first, whatever its clocks: it is found at once, and where there is none, no other question is needed.
+    search = _Search(_Model(problem, relaxed), effort, on_progress)
+    status = search.any_day()
+    if status not in SOLVED:
+        return Schedule(status=Status.IMPOSSIBLE if status == "INFEASIBLE" else Status.UNKNOWN)
     # Most days can keep all clocks, and a day that does is soon found. Where none is, a minute over a clock counts as
     # much as a minute of the day: keeping a clock at any price would give days that nobody would work.
     kept = _Search(_Model(problem, relaxed), effort, on_progress)
@@ -294,12 +299,10 @@ def solve(
     if kept.any_day() in SOLVED:
         kept.earliest_finish()
         return kept.answer()
-    search = _Search(_Model(problem, relaxed), effort, on_progress)
     status = search.run(search.model.finish + sum(search.model.excess), effort.finish, "finish")
-    if status not in SOLVED:
-        return Schedule(status=Status.IMPOSSIBLE if status == "INFEASIBLE" else Status.UNKNOWN)
     search.model.cp.add(sum(search.model.excess) <= sum(search.last.value(over) for over in search.model.excess))
-    search.bound = int(-(-search.last.best_objective_bound // 1))
+    if status in SOLVED:
+        search.bound = int(-(-search.last.best_objective_bound // 1))
     return search.answer()
 
 
@@ -343,7 +346,10 @@ class _Search:
             model.cp.add_hint(taken, schedule.options.get(choice) == option)
 
     def any_day(self) -> str:
-        return self.run(0, self.effort.excess, "any day")
+        status = self.run(0, self.effort.excess, "any day")
+        if status in SOLVED:
+            self.on_progress(f"day of {max(self.last.value(end) for end in self.model.end.values())} min found")
+        return status
 
     def earliest_finish(self) -> None:
         status = self.run(self.model.finish, self.effort.finish, "finish")
