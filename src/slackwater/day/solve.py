@@ -286,8 +286,8 @@ def solve(
     effort = effort or Effort()
     relaxed = relaxed or Relaxed()
     # Some day first, whatever its clocks: it is found at once, and where there is none, no other question is needed.
-    search = _Search(_Model(problem, relaxed), effort, on_progress)
-    status = search.any_day()
+    first = _Search(_Model(problem, relaxed), effort, on_progress)
+    status = first.any_day()
     if status not in SOLVED:
         return Schedule(status=Status.IMPOSSIBLE if status == "INFEASIBLE" else Status.UNKNOWN)
     # Most days can keep all clocks, and a day that does is soon found. Where none is, a minute over a clock counts as
@@ -299,7 +299,11 @@ def solve(
     if kept.any_day() in SOLVED:
         kept.earliest_finish()
         return kept.answer()
+    # Afresh, not from the first day: a poor day to start from holds the search back longer than none.
+    search = _Search(_Model(problem, relaxed), effort, on_progress)
     status = search.run(search.model.finish + sum(search.model.excess), effort.finish, "finish")
+    if status not in SOLVED:
+        search = first
     search.model.cp.add(sum(search.model.excess) <= sum(search.last.value(over) for over in search.model.excess))
     if status in SOLVED:
         search.bound = int(-(-search.last.best_objective_bound // 1))
