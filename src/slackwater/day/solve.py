@@ -127,7 +127,7 @@ class _Model:
         )
         # What is left out still has a time, of no length, so that order runs through it.
         self.cp.add(self.end[name] == self.start[name] + self.size[name])
-        for person in {who for mode in activity.modes for who in mode.crew}:
+        for person in sorted({who for mode in activity.modes for who in mode.crew}):
             does = self.cp.new_bool_var(f"{name} with {person}")
             self.cp.add(sum(self.mode[name, mode.id] for mode in activity.modes if person in mode.crew) == does)
             interval = self.cp.new_optional_interval_var(
