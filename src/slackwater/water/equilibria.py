@@ -29,6 +29,7 @@ ANALYTIC: Mapping[str, Coefficients] = {
     "caco3": (-1228.732, -0.299444, 35512.75, 485.818, 0.0),
     "mghco3": (-59.2150, 0.0, 2537.455, 20.92298, 0.0),
     "mgco3": (0.9910, 0.00667, 0.0, 0.0, 0.0),
+    "gypsum": (68.2401, 0.0, -3221.51, -25.0627, 0.0),
     "kso4": (3.106, 0.0, -673.6, 0.0, 0.0),
     "nh4": (-0.09018, 0.0, -2729.92, 0.0, 0.0),
 }
@@ -43,6 +44,7 @@ AT_25_C: Mapping[str, tuple[float, float]] = {
     "nahco3": (-0.25, -1.0),
     "naco3": (1.27, 8.91),
     "nh4so4": (1.11, 0.0),
+    "hso4": (1.988, 3.85),
     "h2po4": (7.207, -0.99),
 }
 """log K at 25 C and enthalpy [kcal/mol], as carried in the public data base of Parkhurst and Appelo (2013), USGS TM
@@ -52,7 +54,6 @@ SIZE: Mapping[str, tuple[int, float, float]] = {
     "h": (1, 9.0, 0.0),
     "oh": (1, 3.5, 0.0),
     "hco3": (1, 5.4, 0.0),
-    "co3": (2, 5.4, 0.0),
     "ca": (2, 5.0, 0.165),
     "mg": (2, 5.5, 0.20),
     "na": (1, 4.08, 0.082),
@@ -61,7 +62,6 @@ SIZE: Mapping[str, tuple[int, float, float]] = {
     "nh4": (1, 2.5, 0.0),
     "cahco3": (1, 6.0, 0.0),
     "mghco3": (1, 4.0, 0.0),
-    "h2po4": (1, 5.4, 0.0),
     "hpo4": (2, 5.0, 0.0),
 }
 """Charge, ion size [angstrom] and linear term of the extended Debye-Hueckel equation: Truesdell and Jones (1974), J. Res.
@@ -110,25 +110,24 @@ def constants_at(temp_c: FloatArray) -> Constants:
     return Constants(k=found, debye_a=debye_a, debye_b=debye_b)
 
 
-def activity_coefficients(ionic_strength_mol_l: FloatArray, constants: Constants) -> dict[str, FloatArray]:
-    """Coefficient of each ion of ``SIZE``, and ``none`` for an uncharged species [ionic strength up to 0.1 mol/L].
+def inverse_activity_coefficients(ionic_strength_mol_l: FloatArray, constants: Constants) -> dict[str, FloatArray]:
+    """Concentration per activity of each ion of ``SIZE``, and of ``none``, a species without charge [to 0.1 mol/L].
 
     Notes
     -----
     log g = -A z^2 sqrt(I) / (1 + B a sqrt(I)) + b I; log g = 0.1 I for a species without charge.
     """
     root = np.sqrt(ionic_strength_mol_l)
-    pull = -LN10 * constants.debye_a * root
+    pull = LN10 * constants.debye_a * root
     spread = constants.debye_b * root
+    by_size = {size: pull / (1 + size * spread) for size in {size for _, size, _ in SIZE.values()}}
     found: dict[str, FloatArray] = {}
     for name, (charge, size, linear) in SIZE.items():
-        if name == "co3":
-            continue
-        exponent = charge * charge * pull / (1 + size * spread)
-        if linear:
-            exponent += LN10 * linear * ionic_strength_mol_l
-        found[name] = np.exp(exponent)
-    # Same size as hydrogen carbonate, twice the charge.
-    found["co3"] = found["hco3"] ** 2 * found["hco3"] ** 2
-    found["none"] = np.exp(0.1 * LN10 * ionic_strength_mol_l)
+        exponent = by_size[size] if charge == 1 else 4 * by_size[size]
+        found[name] = np.exp(exponent - LN10 * linear * ionic_strength_mol_l if linear else exponent)
+    # Same size as hydrogen carbonate, twice the charge; and as hydrogen phosphate.
+    found["h2po4"] = found["hco3"]
+    square = found["hco3"] * found["hco3"]
+    found["co3"] = square * square
+    found["none"] = np.exp(-0.1 * LN10 * ionic_strength_mol_l)
     return found

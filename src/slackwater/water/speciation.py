@@ -12,7 +12,7 @@ import numpy as np
 
 from slackwater.errors import Contradiction, OutOfRange
 from slackwater.water.composition import CONSERVED, FloatArray, Values, Water, as_given
-from slackwater.water.equilibria import Constants, activity_coefficients, constants_at
+from slackwater.water.equilibria import Constants, constants_at, inverse_activity_coefficients
 from slackwater.water.salts import ATOMIC_WEIGHT, molar_mass_g_mol
 
 CO2_G_MOL = molar_mass_g_mol("CO2")
@@ -20,10 +20,40 @@ N_G_MOL = ATOMIC_WEIGHT["N"]
 CHUNK = 4096
 """Waters solved at once: their arrays stay in the processor's cache."""
 MOST_STEPS = 60
-CLOSE_ENOUGH = 1e-8
+CLOSE_ENOUGH = 1e-7
 """Relative step in hydrogen ions and in ionic strength at which the iteration ends."""
 HIGHEST_IONIC_STRENGTH_MOL_L = 0.1
 COLDEST_C, WARMEST_C = 0.0, 50.0
+
+
+LIMITING_CONDUCTIVITY: Mapping[str, float] = {
+    "ca": 119.0,
+    "mg": 106.0,
+    "na": 50.1,
+    "k": 73.5,
+    "nh4": 73.5,
+    "h": 349.8,
+    "oh": 198.0,
+    "cl": 76.35,
+    "so4": 160.0,
+    "no3": 71.4,
+    "no2": 71.8,
+    "hco3": 44.5,
+    "co3": 138.6,
+    "h2po4": 33.0,
+    "hpo4": 114.0,
+    "hso4": 50.0,
+    "cahco3": 19.0,
+    "mghco3": 18.0,
+    "naco3": 22.0,
+    "naso4": 23.2,
+    "kso4": 28.0,
+    "nh4so4": 28.0,
+}
+"""Molar conductivity at infinite dilution and 25 C [S cm2/mol]: handbook values (CRC Handbook of Chemistry and Physics,
+from memory); pairs from the diffusion coefficients of Parkhurst and Appelo (2013)."""
+DAMPING = 0.55
+"""Exponent that ties conductivity to activity: fitted to reference waters by PHREEQC, within 2 %."""
 
 
 @dataclass(frozen=True)
@@ -46,8 +76,11 @@ class Speciation:
         Saturation index log10(IAP/K) of calcite; -inf without calcium or carbonate.
     ionic_strength_mol_l : float or array
         [mol/L].
-    free : mapping
-        Free ions and charged pairs by name [mmol/L]; for the conductivity.
+    si_gypsum : float or array
+        The same for gypsum.
+    conductance_25c_us_cm : float or array
+        Conductivity of these very ions if they moved as at 25 C [uS/cm]: what a meter shows of a water at 25 C; for
+        any other see ``conductivity_25c_us_cm``.
     """
 
     water: Water
@@ -58,8 +91,9 @@ class Speciation:
     ammonia_mmol_l: Values
     pco2_atm: Values
     si_calcite: Values
+    si_gypsum: Values
     ionic_strength_mol_l: Values
-    free: Mapping[str, Values]
+    conductance_25c_us_cm: Values
 
     @property
     def co2_mg_l(self) -> Values:
@@ -83,13 +117,13 @@ class _Sums:
     """What hangs on the ionic strength and the free ions: taken as fixed within one step for the hydrogen ion."""
 
     bicarbonate: FloatArray
-    """Bicarbonate and its pairs per activity of bicarbonate."""
+    """Hydrogen carbonate and its pairs per dissolved carbon dioxide, times h."""
     carbonate: FloatArray
-    """Carbonate and its pairs per activity of carbonate."""
+    """Carbonate and its pairs per dissolved carbon dioxide, times h squared."""
     hydroxide: FloatArray
     """[OH-] times h."""
     hydrogen: FloatArray
-    """[H+] per h."""
+    """[H+] and [HSO4-] per h."""
     nh4: FloatArray
     """Ammonium forms per activity of NH4+."""
     nh3: FloatArray
@@ -97,8 +131,7 @@ class _Sums:
     h2po4: FloatArray
     hpo4: FloatArray
     neutral: FloatArray
-    k1: FloatArray
-    k2: FloatArray
+    """Dissolved per activity, of a species without charge."""
     ammonia: FloatArray
     phosphate: FloatArray
 
@@ -127,17 +160,17 @@ def _moved(h: FloatArray, excess: FloatArray, slope: FloatArray) -> FloatArray:
 
 
 def _from_co2(h: FloatArray, sums: _Sums, given: Given) -> tuple[FloatArray, FloatArray]:
-    co2 = given["co2"] if "co2" in given else given["co2_activity"] / sums.neutral
-    once = sums.k1 * sums.neutral * co2 / h * sums.bicarbonate
-    twice = sums.k1 * sums.k2 * sums.neutral * co2 / (h * h) * sums.carbonate
+    co2 = given["co2"] if "co2" in given else given["co2_activity"] * sums.neutral
+    ratio = co2 / h
+    once = sums.bicarbonate * ratio
+    twice = sums.carbonate * ratio / h
     others, slope = _others(h, sums)
     return _moved(h, once + 2 * twice + others - given["alkalinity"], once + 4 * twice + slope), co2
 
 
 def _ratios(h: FloatArray, sums: _Sums) -> tuple[FloatArray, FloatArray]:
     """Bicarbonate and carbonate forms per carbon dioxide."""
-    once = sums.k1 * sums.neutral / h * sums.bicarbonate
-    return once, sums.k1 * sums.k2 * sums.neutral / (h * h) * sums.carbonate
+    return sums.bicarbonate / h, sums.carbonate / (h * h)
 
 
 def _from_carbon(h: FloatArray, sums: _Sums, given: Given) -> tuple[FloatArray, FloatArray]:
@@ -193,125 +226,124 @@ def _first_h(constants: Constants, given: Given) -> FloatArray:
     return np.where(half > 0, (k1 * co2 + kw) / (root + half), root - half)
 
 
+def _charged_strength(totals: Mapping[str, FloatArray], given: Given) -> FloatArray:
+    """Ionic strength of the totals as free ions, a start for the iteration [mol/L]."""
+    single = totals["na"] + totals["k"] + totals["cl"] + totals["no3"] + totals["no2"] + totals["nh4"] + totals["po4"]
+    acid = np.abs(given["alkalinity"]) if "alkalinity" in given else given.get("carbon", np.zeros_like(single))
+    return 0.5 * (4 * (totals["ca"] + totals["mg"] + totals["so4"]) + single + acid) + 1e-7
+
+
 def _solve(totals: Mapping[str, FloatArray], given: Given, step: _Step) -> dict[str, FloatArray]:
-    """Fixed point on ionic strength and free ions, with one step in h each time; all arrays of one shape [mol/L]."""
+    """Fixed point on ionic strength and free ions, with one step in h each time; all arrays of one shape [mol/L].
+
+    Names that start with a_ are activities of free ions; a pair's concentration is its weight times two activities.
+    """
     constants = constants_at(totals["temp_c"])
     k = constants.k
     calcium, magnesium, sodium, potassium, sulfate = (totals[name] for name in ("ca", "mg", "na", "k", "so4"))
+    ammonia, phosphate = totals["nh4"], totals["po4"]
     plain = totals["cl"] + totals["no3"] + totals["no2"]
     h = _first_h(constants, given)
-    ionic = 0.5 * (4 * (calcium + magnesium + sulfate) + sodium + potassium + plain + totals["nh4"]) + 1e-7
-    alkalinity_like = np.abs(given["alkalinity"]) if "alkalinity" in given else given.get("carbon", h)
-    ionic = ionic + 0.5 * alkalinity_like
+    ionic = _charged_strength(totals, given)
     a_so4 = 0.6 * sulfate
     a_hco3 = np.zeros_like(h)
-    a_co3 = np.zeros_like(h)
-    free: dict[str, FloatArray] = {}
+    a_co3 = a_hco3
+    strength_moved = True
     for _ in range(MOST_STEPS):
-        g = activity_coefficients(ionic, constants)
-        none = g["none"]
-        a_ca = calcium / (
-            1 / g["ca"] + k["caso4"] * a_so4 / none + k["cahco3"] * a_hco3 / g["cahco3"] + k["caco3"] * a_co3 / none
-        )
-        a_mg = magnesium / (
-            1 / g["mg"] + k["mgso4"] * a_so4 / none + k["mghco3"] * a_hco3 / g["mghco3"] + k["mgco3"] * a_co3 / none
-        )
-        a_na = sodium / (
-            1 / g["na"]
-            + k["naso4"] * a_so4 / g["hco3"]
-            + k["nahco3"] * a_hco3 / none
-            + k["naco3"] * a_co3 / g["hco3"]
-        )
-        a_k = potassium / (1 / g["k"] + k["kso4"] * a_so4 / g["hco3"])
+        if strength_moved:
+            g = inverse_activity_coefficients(ionic, constants)
+            none, like_hco3 = g["none"], g["hco3"]
+            caso4, mgso4, hso4 = k["caso4"] * none, k["mgso4"] * none, k["hso4"] * like_hco3
+            naso4, kso4, nh4so4 = k["naso4"] * like_hco3, k["kso4"] * like_hco3, k["nh4so4"] * like_hco3
+            cahco3, mghco3, nahco3 = k["cahco3"] * g["cahco3"], k["mghco3"] * g["mghco3"], k["nahco3"] * none
+            caco3, mgco3, naco3 = k["caco3"] * none, k["mgco3"] * none, k["naco3"] * like_hco3
+            hydroxide, nh3, hpo4 = k["kw"] * g["oh"], k["nh4"] * none, g["hpo4"] / k["h2po4"]
+        a_ca = calcium / (g["ca"] + caso4 * a_so4 + cahco3 * a_hco3 + caco3 * a_co3)
+        a_mg = magnesium / (g["mg"] + mgso4 * a_so4 + mghco3 * a_hco3 + mgco3 * a_co3)
+        a_na = sodium / (g["na"] + naso4 * a_so4 + nahco3 * a_hco3 + naco3 * a_co3)
+        a_k = potassium / (g["k"] + kso4 * a_so4)
         sums = _Sums(
-            bicarbonate=1 / g["hco3"]
-            + k["cahco3"] * a_ca / g["cahco3"]
-            + k["mghco3"] * a_mg / g["mghco3"]
-            + k["nahco3"] * a_na / none,
-            carbonate=1 / g["co3"]
-            + (k["caco3"] * a_ca + k["mgco3"] * a_mg) / none
-            + k["naco3"] * a_na / g["hco3"],
-            hydroxide=k["kw"] / g["oh"],
-            hydrogen=1 / g["h"],
-            nh4=1 / g["nh4"] + k["nh4so4"] * a_so4 / g["hco3"],
-            nh3=k["nh4"] / none,
-            h2po4=1 / g["h2po4"],
-            hpo4=1 / (k["h2po4"] * g["hpo4"]),
+            bicarbonate=k["k1"] / none * (like_hco3 + cahco3 * a_ca + mghco3 * a_mg + nahco3 * a_na),
+            carbonate=k["k1"] * k["k2"] / none * (g["co3"] + caco3 * a_ca + mgco3 * a_mg + naco3 * a_na),
+            hydroxide=hydroxide,
+            hydrogen=g["h"] + hso4 * a_so4,
+            nh4=g["nh4"] + nh4so4 * a_so4,
+            nh3=nh3,
+            h2po4=like_hco3,
+            hpo4=hpo4,
             neutral=none,
-            k1=k["k1"],
-            k2=k["k2"],
-            ammonia=totals["nh4"],
-            phosphate=totals["po4"],
+            ammonia=ammonia,
+            phosphate=phosphate,
         )
         new_h, co2 = step(h, sums, given)
-        a_nh4 = totals["nh4"] * new_h / (sums.nh4 * new_h + sums.nh3)
+        a_nh4 = ammonia * new_h / (sums.nh4 * new_h + nh3)
         a_so4 = sulfate / (
-            1 / g["so4"]
-            + (k["caso4"] * a_ca + k["mgso4"] * a_mg) / none
-            + (k["naso4"] * a_na + k["kso4"] * a_k + k["nh4so4"] * a_nh4) / g["hco3"]
+            g["so4"] + caso4 * a_ca + mgso4 * a_mg + naso4 * a_na + kso4 * a_k + nh4so4 * a_nh4 + hso4 * new_h
         )
-        a_hco3 = k["k1"] * none * co2 / new_h
+        a_hco3 = k["k1"] / none * co2 / new_h
         a_co3 = k["k2"] * a_hco3 / new_h
-        po4_share = sums.hpo4 / (sums.hpo4 + sums.h2po4 * new_h)
-        free = {
-            "ca": a_ca / g["ca"],
-            "mg": a_mg / g["mg"],
-            "na": a_na / g["na"],
-            "k": a_k / g["k"],
-            "so4": a_so4 / g["so4"],
-            "hco3": a_hco3 / g["hco3"],
-            "co3": a_co3 / g["co3"],
-            "oh": sums.hydroxide / new_h,
-            "h": sums.hydrogen * new_h,
-            "nh4": a_nh4 / g["nh4"],
-            "cahco3": k["cahco3"] * a_ca * a_hco3 / g["cahco3"],
-            "mghco3": k["mghco3"] * a_mg * a_hco3 / g["mghco3"],
-            "naco3": k["naco3"] * a_na * a_co3 / g["hco3"],
-            "naso4": k["naso4"] * a_na * a_so4 / g["hco3"],
-            "kso4": k["kso4"] * a_k * a_so4 / g["hco3"],
-            "nh4so4": k["nh4so4"] * a_nh4 * a_so4 / g["hco3"],
-            "hpo4": totals["po4"] * po4_share,
-            "h2po4": totals["po4"] * (1 - po4_share),
-        }
-        double = free["ca"] + free["mg"] + free["so4"] + free["co3"] + free["hpo4"]
-        single = (
-            plain
-            + free["na"]
-            + free["k"]
-            + free["hco3"]
-            + free["oh"]
-            + free["h"]
-            + free["nh4"]
-            + free["cahco3"]
-            + free["mghco3"]
-            + free["naco3"]
-            + free["naso4"]
-            + free["kso4"]
-            + free["nh4so4"]
-            + free["h2po4"]
-        )
-        new_ionic = 0.5 * (4 * double + single)
-        change = max(
-            float(np.max(np.abs(new_h / h - 1), initial=0)), float(np.max(np.abs(new_ionic / ionic - 1), initial=0))
-        )
-        # The model ends at 0.1 mol/L; the limit keeps a start far off from running away.
-        h, ionic = new_h, np.minimum(new_ionic, 2 * HIGHEST_IONIC_STRENGTH_MOL_L)
-        if change < CLOSE_ENOUGH:
-            break
-    once, twice = a_hco3 * sums.bicarbonate, a_co3 * sums.carbonate
+        moved = float(np.max(np.abs(new_h - h) / h, initial=0))
+        h = new_h
+        if strength_moved or moved < CLOSE_ENOUGH:
+            share_hpo4 = hpo4 / (hpo4 + like_hco3 * h)
+            double = g["ca"] * a_ca + g["mg"] * a_mg + g["so4"] * a_so4 + g["co3"] * a_co3 + phosphate * share_hpo4
+            single = (
+                plain
+                + (g["na"] + naso4 * a_so4 + naco3 * a_co3) * a_na
+                + (g["k"] + kso4 * a_so4) * a_k
+                + (like_hco3 + cahco3 * a_ca + mghco3 * a_mg) * a_hco3
+                + sums.hydrogen * h
+                + sums.hydroxide / h
+                + sums.nh4 * a_nh4
+                + phosphate * (1 - share_hpo4)
+            )
+            # The model ends at 0.1 mol/L; the limit keeps a start far off from running away.
+            new_ionic = np.minimum(2 * double + 0.5 * single, 2 * HIGHEST_IONIC_STRENGTH_MOL_L)
+            strength_moved = float(np.max(np.abs(new_ionic - ionic) / ionic, initial=0)) > CLOSE_ENOUGH
+            ionic = new_ionic
+            if moved < CLOSE_ENOUGH and not strength_moved:
+                break
+    once, twice = sums.bicarbonate * co2 / h, sums.carbonate * co2 / (h * h)
     others, _slope = _others(h, sums)
+    limit = LIMITING_CONDUCTIVITY
+    one = (
+        limit["cl"] * totals["cl"]
+        + limit["no3"] * totals["no3"]
+        + limit["no2"] * totals["no2"]
+        + (limit["na"] * g["na"] + limit["naso4"] * naso4 * a_so4 + limit["naco3"] * naco3 * a_co3) * a_na
+        + (limit["k"] * g["k"] + limit["kso4"] * kso4 * a_so4) * a_k
+        + (limit["hco3"] * like_hco3 + limit["cahco3"] * cahco3 * a_ca + limit["mghco3"] * mghco3 * a_mg) * a_hco3
+        + limit["h"] * g["h"] * h
+        + limit["hso4"] * hso4 * a_so4 * h
+        + limit["oh"] * hydroxide / h
+        + (limit["nh4"] * g["nh4"] + limit["nh4so4"] * nh4so4 * a_so4) * a_nh4
+        + limit["h2po4"] * phosphate * (1 - share_hpo4)
+    )
+    two = (
+        limit["ca"] * g["ca"] * a_ca
+        + limit["mg"] * g["mg"] * a_mg
+        + limit["so4"] * g["so4"] * a_so4
+        + limit["co3"] * g["co3"] * a_co3
+        + limit["hpo4"] * phosphate * share_hpo4
+    )
+    damping = DAMPING * np.log(like_hco3)
     with np.errstate(divide="ignore"):
-        saturation = np.log10(a_ca * a_co3) - np.log10(k["calcite"])
+        saturation = np.log10(a_ca * a_co3 / k["calcite"])
+        gypsum = np.log10(a_ca * a_so4 / k["gypsum"])
     return {
-        **{f"free_{name}": value for name, value in free.items()},
-        "h": h,
-        "co2": co2,
-        "nh3": a_nh4 * sums.nh3 / h,
-        "pco2": co2 * none / k["co2_gas"],
+        "ph": -np.log10(h),
+        "co2": 1e3 * co2,
+        "hco3": 1e3 * like_hco3 * a_hco3,
+        "co3": 1e3 * g["co3"] * a_co3,
+        "nh3": 1e3 * a_nh4 * nh3 / h,
+        "pco2": co2 / (none * k["co2_gas"]),
         "si": saturation,
+        "si_gypsum": gypsum,
         "ionic": ionic,
-        "alkalinity": once + 2 * twice + others,
-        "carbon": co2 + once + twice,
+        "alkalinity": 1e3 * (once + 2 * twice + others),
+        "carbon": 1e3 * (co2 + once + twice),
+        # Carbonate has the size of hydrogen carbonate and four times its exponent.
+        "conductance": 1e3 * (one * np.exp(-damping) + two * np.exp(-damping * 4 / np.sqrt(2))),
     }
 
 
@@ -345,14 +377,16 @@ def _speciate(water: Water, given: Mapping[str, Values], step: _Step) -> Speciat
     def spread(value: Values) -> FloatArray:
         return np.ascontiguousarray(np.broadcast_to(np.asarray(value, dtype=float), shape).reshape(-1))
 
-    flat = {name: spread(value) / 1000 for name, value in totals.items()} | {"temp_c": spread(water.temp_c)}
+    flat = {name: spread(value) / 1000 for name, value in totals.items()}
+    # One temperature for all, as at 25 C, spares the constants of each water.
+    flat["temp_c"] = temps if temps.ndim == 0 else spread(water.temp_c)
     flat_given = {name: spread(value) for name, value in given.items()}
-    size = flat["temp_c"].size
+    size = flat["ca"].size
     out: dict[str, FloatArray] = {}
     for start in range(0, max(size, 1), CHUNK):
         part = slice(start, start + CHUNK)
         solved = _solve(
-            {name: value[part] for name, value in flat.items()},
+            {name: value if value.ndim == 0 else value[part] for name, value in flat.items()},
             {name: value[part] for name, value in flat_given.items()},
             step,
         )
@@ -360,36 +394,24 @@ def _speciate(water: Water, given: Mapping[str, Values], step: _Step) -> Speciat
             if name not in out:
                 out[name] = np.empty(size)
             out[name][part] = value
-
-    def given_back(name: str, scale: float = 1000.0) -> Values:
-        return as_given((out[name] * scale).reshape(shape))
-
     if np.any(out["ionic"] > HIGHEST_IONIC_STRENGTH_MOL_L):
         raise OutOfRange(
             f"ionic_strength_mol_l is {float(np.max(out['ionic'])):.2g} mol/L, expected up to "
             f"{HIGHEST_IONIC_STRENGTH_MOL_L:g} mol/L: this is not a fresh water"
         )
-    settled = replace(
-        water,
-        alkalinity_meq_l=given_back("alkalinity"),
-        carbon_mmol_l=given_back("carbon"),
-    )
+    found = {name: as_given(value.reshape(shape)) for name, value in out.items()}
     return Speciation(
-        water=settled,
-        ph=as_given(-np.log10(out["h"]).reshape(shape)),
-        co2_mmol_l=given_back("co2"),
-        bicarbonate_mmol_l=given_back("free_hco3"),
-        carbonate_mmol_l=given_back("free_co3"),
-        ammonia_mmol_l=given_back("nh3"),
-        pco2_atm=given_back("pco2", 1.0),
-        si_calcite=given_back("si", 1.0),
-        ionic_strength_mol_l=given_back("ionic", 1.0),
-        free={
-            **{name.removeprefix("free_"): given_back(name) for name in out if name.startswith("free_")},
-            "cl": totals["cl"],
-            "no3": totals["no3"],
-            "no2": totals["no2"],
-        },
+        water=replace(water, alkalinity_meq_l=found["alkalinity"], carbon_mmol_l=found["carbon"]),
+        ph=found["ph"],
+        co2_mmol_l=found["co2"],
+        bicarbonate_mmol_l=found["hco3"],
+        carbonate_mmol_l=found["co3"],
+        ammonia_mmol_l=found["nh3"],
+        pco2_atm=found["pco2"],
+        si_calcite=found["si"],
+        si_gypsum=found["si_gypsum"],
+        ionic_strength_mol_l=found["ionic"],
+        conductance_25c_us_cm=found["conductance"],
     )
 
 
@@ -492,56 +514,14 @@ def alkalinity_from_co2(water: Water, *, co2_mg_l: Values) -> Speciation:
     return _speciate(water, {"carbon": carbon, "co2": co2}, _from_carbon_and_co2)
 
 
-LIMITING_CONDUCTIVITY: Mapping[str, tuple[int, float]] = {
-    "ca": (2, 119.0),
-    "mg": (2, 106.0),
-    "na": (1, 50.1),
-    "k": (1, 73.5),
-    "nh4": (1, 73.5),
-    "h": (1, 349.8),
-    "oh": (1, 198.0),
-    "cl": (1, 76.35),
-    "so4": (2, 160.0),
-    "no3": (1, 71.4),
-    "no2": (1, 71.8),
-    "hco3": (1, 44.5),
-    "co3": (2, 138.6),
-    "h2po4": (1, 33.0),
-    "hpo4": (2, 114.0),
-    "cahco3": (1, 19.0),
-    "mghco3": (1, 18.0),
-    "naco3": (1, 22.0),
-    "naso4": (1, 23.2),
-    "kso4": (1, 28.0),
-    "nh4so4": (1, 28.0),
-}
-"""Charge and molar conductivity at infinite dilution and 25 C [S cm2/mol]: handbook values (CRC Handbook of Chemistry and
-Physics, from memory); pairs from the diffusion coefficients of Parkhurst and Appelo (2013)."""
-DAMPING = 0.55
-"""Exponent that ties conductivity to activity: fitted to reference waters by PHREEQC, within 2 %."""
-
-
-def conductivity_us_cm(at_25_c: Speciation) -> Values:
-    """Conductivity of a water that was speciated at 25 C [uS/cm].
+def conductivity_25c_us_cm(water: Water) -> Values:
+    """Conductivity of a water brought to 25 C without contact to the air, as a compensating meter shows it [uS/cm].
 
     Notes
     -----
-    Sum over the charged species of c lambda g^(0.55/sqrt|z|), with g of the mean ion of that charge.
+    Sum over the charged species of c lambda g^(0.55/sqrt|z|), g of the mean ion of that charge.
     """
-    temp = np.asarray(at_25_c.water.temp_c, dtype=float)
-    ionic = np.asarray(at_25_c.ionic_strength_mol_l, dtype=float)
-    g = activity_coefficients(ionic, constants_at(temp))
-    single = g["hco3"] ** DAMPING
-    double = g["co3"] ** (DAMPING / np.sqrt(2))
-    parts: dict[int, Values] = {1: 0.0, 2: 0.0}
-    for name, (charge, limit) in LIMITING_CONDUCTIVITY.items():
-        parts[charge] = parts[charge] + limit * np.asarray(at_25_c.free[name])
-    return as_given(np.asarray(parts[1] * single + parts[2] * double))
-
-
-def conductivity_25c_us_cm(water: Water) -> Values:
-    """Conductivity of a water brought to 25 C without contact to the air, as a compensating meter shows it [uS/cm]."""
-    return conductivity_us_cm(speciate(replace(water, temp_c=25.0)))
+    return speciate(replace(water, temp_c=25.0)).conductance_25c_us_cm
 
 
 def same_totals(first: Water, second: Water) -> bool:
