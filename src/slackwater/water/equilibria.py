@@ -51,26 +51,39 @@ AT_25_C: Mapping[str, tuple[float, float]] = {
 6-A43."""
 
 SIZE: Mapping[str, tuple[int, float, float]] = {
-    "h": (1, 9.0, 0.0),
-    "oh": (1, 3.5, 0.0),
-    "hco3": (1, 5.4, 0.0),
     "ca": (2, 5.0, 0.165),
     "mg": (2, 5.5, 0.20),
     "na": (1, 4.08, 0.082),
     "k": (1, 3.5, 0.015),
+    "h": (1, 9.0, 0.0),
+    "oh": (1, 3.5, 0.0),
+    "hco3": (1, 5.4, 0.0),
+    "co3": (2, 5.4, 0.0),
     "so4": (2, 5.0, -0.04),
     "nh4": (1, 2.5, 0.0),
     "cahco3": (1, 6.0, 0.0),
     "mghco3": (1, 4.0, 0.0),
     "hpo4": (2, 5.0, 0.0),
+    "none": (0, 0.0, 0.1),
 }
 """Charge, ion size [angstrom] and linear term of the extended Debye-Hueckel equation: Truesdell and Jones (1974), J. Res.
-USGS 2:233-248, as carried by Parkhurst and Appelo (2013). Pairs with sulfate and carbonate count like hydrogen carbonate."""
+USGS 2:233-248, as carried by Parkhurst and Appelo (2013). H2PO4- and the charged pairs with sulfate and carbonate count
+like hydrogen carbonate; ``none`` is any species without charge."""
+
+REACTIONS = (*ANALYTIC, *AT_25_C)
+IONS = tuple(SIZE)
+_ANALYTIC = np.array(list(ANALYTIC.values()))
+_AT_25_C = np.array(list(AT_25_C.values()))
+_SLOPE = _AT_25_C[:, 1] / (GAS_CONSTANT_KCAL_MOL_K * LN10)
+_COEFFICIENTS = LN10 * np.vstack(
+    [_ANALYTIC, np.column_stack([_AT_25_C[:, 0] + _SLOPE / 298.15, 0 * _SLOPE, -_SLOPE, 0 * _SLOPE, 0 * _SLOPE])]
+)
+_CHARGE_SQUARED, _SIZE, _LINEAR = (column[:, np.newaxis] for column in np.array([(z * z, a, b) for z, a, b in SIZE.values()]).T)
 
 
 @dataclass(frozen=True)
 class Constants:
-    """Equilibrium constants at one or many temperatures, on the activity scale."""
+    """Equilibrium constants at one or many temperatures, on the activity scale: each an array of the temperatures."""
 
     k: Mapping[str, FloatArray]
     debye_a: FloatArray
@@ -78,56 +91,46 @@ class Constants:
 
 
 def log_k(name: str, *, temp_c: FloatArray | float) -> FloatArray:
-    """log K of one reaction, temp_c in [0, 90]; names as in ``ANALYTIC`` and ``AT_25_C``."""
-    kelvin = np.asarray(temp_c, dtype=float) + ZERO_C_K
-    if name in ANALYTIC:
-        a, b, c, d, e = ANALYTIC[name]
-        return np.asarray(a + b * kelvin + c / kelvin + d * np.log10(kelvin) + e / kelvin**2)
-    at_25, enthalpy = AT_25_C[name]
-    return np.asarray(at_25 - enthalpy / (GAS_CONSTANT_KCAL_MOL_K * LN10) * (1 / kelvin - 1 / 298.15))
+    """log K of one reaction of ``REACTIONS``, temp_c in [0, 90]."""
+    kelvin = np.atleast_1d(np.asarray(temp_c, dtype=float)) + ZERO_C_K
+    found = _COEFFICIENTS[REACTIONS.index(name)] @ _powers(kelvin) / LN10
+    return np.asarray(found.reshape(np.shape(temp_c)))
+
+
+def _powers(kelvin: FloatArray) -> FloatArray:
+    inverse = 1 / kelvin
+    return np.stack([np.ones_like(kelvin), kelvin, inverse, np.log10(kelvin), inverse * inverse])
 
 
 def dielectric_constant(temp_c: FloatArray) -> FloatArray:
     """Of water, 0 to 100 C; Malmberg and Maryott (1956), J. Res. NBS 56:1-8."""
-    return 87.740 - 0.40008 * temp_c + 9.398e-4 * temp_c**2 - 1.410e-6 * temp_c**3
+    return 87.740 - 0.40008 * temp_c + 9.398e-4 * temp_c**2 - 1.410e-6 * (temp_c * temp_c * temp_c)
 
 
 def constants_at(temp_c: FloatArray) -> Constants:
-    """All constants for an array of temperatures [C]."""
+    """All constants for a row of temperatures [C]."""
     kelvin = temp_c + ZERO_C_K
-    inverse, log_kelvin = 1 / kelvin, np.log10(kelvin)
-    found: dict[str, FloatArray] = {}
-    for name, (a, b, c, d, e) in ANALYTIC.items():
-        found[name] = np.exp(LN10 * (a + b * kelvin + (c + e * inverse) * inverse + d * log_kelvin))
-    for name, (at_25, enthalpy) in AT_25_C.items():
-        slope = enthalpy / (GAS_CONSTANT_KCAL_MOL_K * LN10)
-        found[name] = np.exp(LN10 * (at_25 - slope * (inverse - 1 / 298.15)))
+    k = np.exp(_COEFFICIENTS @ _powers(kelvin))
     # Density by the short form of Kell; 0.1 % is far below what matters here.
     density = 1 - (temp_c - 3.98) ** 2 * (temp_c + 283) / (503570 * (temp_c + 67.26))
     reach = dielectric_constant(temp_c) * kelvin
-    debye_a = 1.82483e6 * np.sqrt(density / reach) / reach
-    debye_b = 50.2916 * np.sqrt(density / reach)
-    return Constants(k=found, debye_a=debye_a, debye_b=debye_b)
+    root = np.sqrt(density / reach)
+    return Constants(
+        k=dict(zip(REACTIONS, k, strict=True)), debye_a=1.82483e6 * root / reach, debye_b=50.2916 * root
+    )
 
 
-def inverse_activity_coefficients(ionic_strength_mol_l: FloatArray, constants: Constants) -> dict[str, FloatArray]:
-    """Concentration per activity of each ion of ``SIZE``, and of ``none``, a species without charge [to 0.1 mol/L].
+def inverse_activity_coefficients(ionic_strength_mol_l: FloatArray, constants: Constants) -> FloatArray:
+    """Concentration per activity: a row for each of ``IONS``, a column for each water [ionic strength to 0.1 mol/L].
 
     Notes
     -----
     log g = -A z^2 sqrt(I) / (1 + B a sqrt(I)) + b I; log g = 0.1 I for a species without charge.
     """
     root = np.sqrt(ionic_strength_mol_l)
-    pull = LN10 * constants.debye_a * root
-    spread = constants.debye_b * root
-    by_size = {size: pull / (1 + size * spread) for size in {size for _, size, _ in SIZE.values()}}
-    found: dict[str, FloatArray] = {}
-    for name, (charge, size, linear) in SIZE.items():
-        exponent = by_size[size] if charge == 1 else 4 * by_size[size]
-        found[name] = np.exp(exponent - LN10 * linear * ionic_strength_mol_l if linear else exponent)
-    # Same size as hydrogen carbonate, twice the charge; and as hydrogen phosphate.
-    found["h2po4"] = found["hco3"]
-    square = found["hco3"] * found["hco3"]
-    found["co3"] = square * square
-    found["none"] = np.exp(-0.1 * LN10 * ionic_strength_mol_l)
-    return found
+    exponent = _SIZE * (constants.debye_b * root)
+    exponent += 1
+    np.divide(LN10 * constants.debye_a * root, exponent, out=exponent)
+    exponent *= _CHARGE_SQUARED
+    exponent -= _LINEAR * (LN10 * ionic_strength_mol_l)
+    return np.exp(exponent, out=exponent)

@@ -7,21 +7,24 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
+from typing import NamedTuple
 
 import numpy as np
+from numpy.typing import NDArray
 
 from slackwater.errors import Contradiction, OutOfRange
 from slackwater.water.composition import CONSERVED, FloatArray, Values, Water, as_given
-from slackwater.water.equilibria import Constants, constants_at, inverse_activity_coefficients
+from slackwater.water.equilibria import IONS, Constants, constants_at, inverse_activity_coefficients
 from slackwater.water.salts import ATOMIC_WEIGHT, molar_mass_g_mol
 
 CO2_G_MOL = molar_mass_g_mol("CO2")
 N_G_MOL = ATOMIC_WEIGHT["N"]
 CHUNK = 4096
 """Waters solved at once: their arrays stay in the processor's cache."""
-MOST_STEPS = 60
-CLOSE_ENOUGH = 1e-7
-"""Relative step in hydrogen ions and in ionic strength at which the iteration ends."""
+SWEEPS = 6
+MOST_SWEEPS = 192
+CLOSE_ENOUGH = 1e-6
+"""Relative change of hydrogen ions in the last sweep at which a water counts as solved: 4e-7 in pH."""
 HIGHEST_IONIC_STRENGTH_MOL_L = 0.1
 COLDEST_C, WARMEST_C = 0.0, 50.0
 
@@ -112,8 +115,7 @@ class Speciation:
             return as_given(np.asarray(self.ammonia_mmol_l) / np.asarray(self.water.ammonia_mmol_l))
 
 
-@dataclass(frozen=True)
-class _Sums:
+class _Sums(NamedTuple):
     """What hangs on the ionic strength and the free ions: taken as fixed within one step for the hydrogen ion."""
 
     bicarbonate: FloatArray
@@ -134,7 +136,14 @@ class _Sums:
     """Dissolved per activity, of a species without charge."""
     ammonia: FloatArray
     phosphate: FloatArray
+    held: tuple[FloatArray, FloatArray, FloatArray]
+    """How far cations already bound keep the carbonates from moving with h: in carbon, in both, in alkalinity."""
 
+
+_CATIONS = IONS[:4]
+_H, _OH, _HCO3, _CO3, _SO4, _NH4, _CAHCO3, _MGHCO3, _HPO4, _NONE = range(4, 14)
+"""Rows of ``equilibria.IONS``."""
+_NONE_MOVING = np.zeros(0, dtype=bool)
 
 Given = Mapping[str, FloatArray]
 _Step = Callable[[FloatArray, _Sums, Given], tuple[FloatArray, FloatArray]]
@@ -154,9 +163,9 @@ def _others(h: FloatArray, sums: _Sums) -> tuple[FloatArray, FloatArray]:
     return alkalinity, slope
 
 
-def _moved(h: FloatArray, excess: FloatArray, slope: FloatArray) -> FloatArray:
-    """One Newton step in ln h, at most a factor of ten."""
-    return h * np.exp(np.clip(excess / slope, -2.3, 2.3))
+def _step_in_ln(excess: FloatArray, slope: FloatArray) -> FloatArray:
+    """One Newton step, at most a factor of ten."""
+    return np.minimum(np.maximum(excess / slope, -2.3), 2.3)
 
 
 def _from_co2(h: FloatArray, sums: _Sums, given: Given) -> tuple[FloatArray, FloatArray]:
@@ -165,7 +174,8 @@ def _from_co2(h: FloatArray, sums: _Sums, given: Given) -> tuple[FloatArray, Flo
     once = sums.bicarbonate * ratio
     twice = sums.carbonate * ratio / h
     others, slope = _others(h, sums)
-    return _moved(h, once + 2 * twice + others - given["alkalinity"], once + 4 * twice + slope), co2
+    slope += once + 4 * twice - sums.held[2]
+    return h * np.exp(_step_in_ln(once + 2 * twice + others - given["alkalinity"], slope)), co2
 
 
 def _ratios(h: FloatArray, sums: _Sums) -> tuple[FloatArray, FloatArray]:
@@ -176,10 +186,13 @@ def _ratios(h: FloatArray, sums: _Sums) -> tuple[FloatArray, FloatArray]:
 def _from_carbon(h: FloatArray, sums: _Sums, given: Given) -> tuple[FloatArray, FloatArray]:
     once, twice = _ratios(h, sums)
     co2 = given["carbon"] / (1 + once + twice)
-    alkalinity = co2 * (once + 2 * twice)
+    once, twice = once * co2, twice * co2
     others, slope = _others(h, sums)
-    slope = slope + co2 * (once + 4 * twice - (once + 2 * twice) ** 2 / (1 + once + twice))
-    return _moved(h, alkalinity + others - given["alkalinity"], slope), co2
+    first_moment = once + 2 * twice - sums.held[1]
+    with_carbon = first_moment / (given["carbon"] - sums.held[0] + 1e-30)
+    slope += once + 4 * twice - sums.held[2] - first_moment * with_carbon
+    step = _step_in_ln(once + 2 * twice + others - given["alkalinity"], slope)
+    return h * np.exp(step), co2 * np.exp(with_carbon * step)
 
 
 def _from_ph(h: FloatArray, sums: _Sums, given: Given) -> tuple[FloatArray, FloatArray]:
@@ -206,145 +219,234 @@ def _from_carbon_and_co2(h: FloatArray, sums: _Sums, given: Given) -> tuple[Floa
     return 1 / inverse, given["co2"]
 
 
-def _first_h(constants: Constants, given: Given) -> FloatArray:
-    """A start near the answer: activities 1, no carbonate, no pairs."""
-    if "h" in given:
-        return given["h"]
-    k1, kw = constants.k["k1"], constants.k["kw"]
-    if "alkalinity" not in given:
-        rest = np.maximum(given["carbon"] / given["co2"] - 1, 1e-9)
-        return k1 / rest
-    alkalinity = given["alkalinity"]
-    if "co2" in given:
-        co2 = given["co2"]
-    elif "co2_activity" in given:
-        co2 = given["co2_activity"]
-    else:
-        co2 = np.maximum(given["carbon"] - alkalinity, 1e-3 * np.abs(alkalinity) + 1e-9)
-    half = alkalinity / 2
-    root = np.sqrt(half * half + k1 * co2 + kw)
-    return np.where(half > 0, (k1 * co2 + kw) / (root + half), root - half)
+def _first(first: FloatArray, second: FloatArray, kw: FloatArray, given: Given) -> tuple[FloatArray, FloatArray]:
+    """A start near the answer, without pairs, ammonia and phosphate: h and carbon dioxide.
 
-
-def _charged_strength(totals: Mapping[str, FloatArray], given: Given) -> FloatArray:
-    """Ionic strength of the totals as free ions, a start for the iteration [mol/L]."""
-    single = totals["na"] + totals["k"] + totals["cl"] + totals["no3"] + totals["no2"] + totals["nh4"] + totals["po4"]
-    acid = np.abs(given["alkalinity"]) if "alkalinity" in given else given.get("carbon", np.zeros_like(single))
-    return 0.5 * (4 * (totals["ca"] + totals["mg"] + totals["so4"]) + single + acid) + 1e-7
-
-
-def _solve(totals: Mapping[str, FloatArray], given: Given, step: _Step) -> dict[str, FloatArray]:
-    """Fixed point on ionic strength and free ions, with one step in h each time; all arrays of one shape [mol/L].
-
-    Names that start with a_ are activities of free ions; a pair's concentration is its weight times two activities.
+    ``first`` and ``second`` are [HCO3-] h / [CO2] and [CO3--] h^2 / [CO2].
     """
-    constants = constants_at(totals["temp_c"])
+    if "alkalinity" not in given:
+        h = given["h"] if "h" in given else first / np.maximum(given["carbon"] / given["co2"] - 1, 1e-9)
+        co2 = given["co2"] if "co2" in given else given["carbon"] / (1 + (first + second / h) / h)
+        return h, co2
+    alkalinity = given["alkalinity"]
+    if "h" in given:
+        h = given["h"]
+        return h, np.maximum(0.0, alkalinity) / (first / h + 2 * second / (h * h))
+    if "carbon" in given:
+        # r h^2 + (r - 1) K1 h + (r - 2) K1 K2 = 0, r = alkalinity / carbon, kept where hydroxide does not matter yet.
+        carbon = given["carbon"] + 1e-12
+        share = np.clip(alkalinity / carbon, 1e-4, 1.98)
+        slope = (share - 1) * first
+        root = np.sqrt(slope * slope + 4 * share * (2 - share) * second)
+        h = np.where(slope > 0, 2 * (2 - share) * second / (slope + root), (root - slope) / (2 * share))
+        h = np.maximum(h, kw / (np.abs(alkalinity) + 1e-7))
+        return h, carbon / (1 + (first + second / h) / h)
+    co2 = given["co2"] if "co2" in given else given["co2_activity"]
+    half = 0.5 * alkalinity
+    root = np.sqrt(half * half + first * co2 + kw)
+    h = np.where(half > 0, (first * co2 + kw) / (root + np.abs(half)), root - half)
+    return h, co2
+
+
+class _Settled(NamedTuple):
+    """Activities and concentrations per activity at which a water has come to rest."""
+
+    h: FloatArray
+    co2: FloatArray
+    sums: _Sums
+    cations: FloatArray
+    """Activities, a row for each of ``_CATIONS``."""
+    a_so4: FloatArray
+    a_hco3: FloatArray
+    a_co3: FloatArray
+    a_nh4: FloatArray
+    per_activity: FloatArray
+    pairs: tuple[FloatArray, FloatArray, FloatArray]
+    """Weights of the pairs of each cation with sulfate, hydrogen carbonate, carbonate."""
+    nh4so4: FloatArray
+    hso4: FloatArray
+    ionic: FloatArray
+    still_moving: NDArray[np.bool_]
+
+
+def _ionic_strength(totals: Mapping[str, FloatArray], at: _Settled) -> FloatArray:
+    g = dict(zip(IONS, at.per_activity, strict=True))
+    with_so4, with_hco3, _with_co3 = at.pairs
+    phosphate = totals["po4"] * at.sums.hpo4 / (at.sums.hpo4 + at.sums.h2po4 * at.h)
+    double = (
+        g["ca"] * at.cations[0] + g["mg"] * at.cations[1] + g["so4"] * at.a_so4 + g["co3"] * at.a_co3 + phosphate
+    )
+    single = (
+        totals["plain"]
+        + (with_so4[2] * at.a_so4 + g["na"] + at.pairs[2][2] * at.a_co3) * at.cations[2]
+        + (with_so4[3] * at.a_so4 + g["k"]) * at.cations[3]
+        + (with_hco3[0] * at.cations[0] + with_hco3[1] * at.cations[1] + g["hco3"]) * at.a_hco3
+        + at.sums.hydrogen * at.h
+        + at.sums.hydroxide / at.h
+        + at.sums.nh4 * at.a_nh4
+        + (totals["po4"] - phosphate)
+    )
+    # The model ends at 0.1 mol/L; the limit keeps a start far off from running away.
+    return np.minimum(2 * double + 0.5 * single, 2 * HIGHEST_IONIC_STRENGTH_MOL_L)
+
+
+def _settle(
+    totals: Mapping[str, FloatArray], constants: Constants, given: Given, step: _Step, sweeps: int
+) -> _Settled:
+    """Fixed point on ionic strength and free ions, with one Newton step in ln h in each sweep [mol/L]."""
     k = constants.k
-    calcium, magnesium, sodium, potassium, sulfate = (totals[name] for name in ("ca", "mg", "na", "k", "so4"))
-    ammonia, phosphate = totals["nh4"], totals["po4"]
-    plain = totals["cl"] + totals["no3"] + totals["no2"]
-    h = _first_h(constants, given)
-    ionic = _charged_strength(totals, given)
-    a_so4 = 0.6 * sulfate
-    a_hco3 = np.zeros_like(h)
-    a_co3 = a_hco3
-    strength_moved = True
-    for _ in range(MOST_STEPS):
-        if strength_moved:
+    cations, sulfate, ammonia = totals["cations"], totals["so4"], totals["nh4"]
+    ionic = totals["strength"] + 0.5 * np.abs(given["alkalinity"] if "alkalinity" in given else given.get("carbon", 0))
+    h = co2 = np.zeros_like(ionic)
+    a_so4 = a_hco3 = a_co3 = h
+    at: _Settled | None = None
+    for sweep in range(sweeps):
+        if at is None or sweep <= sweeps // 2:
+            if at is not None:
+                ionic = _ionic_strength(totals, at)
             g = inverse_activity_coefficients(ionic, constants)
-            none, like_hco3 = g["none"], g["hco3"]
-            caso4, mgso4, hso4 = k["caso4"] * none, k["mgso4"] * none, k["hso4"] * like_hco3
-            naso4, kso4, nh4so4 = k["naso4"] * like_hco3, k["kso4"] * like_hco3, k["nh4so4"] * like_hco3
-            cahco3, mghco3, nahco3 = k["cahco3"] * g["cahco3"], k["mghco3"] * g["mghco3"], k["nahco3"] * none
-            caco3, mgco3, naco3 = k["caco3"] * none, k["mgco3"] * none, k["naco3"] * like_hco3
-            hydroxide, nh3, hpo4 = k["kw"] * g["oh"], k["nh4"] * none, g["hpo4"] / k["h2po4"]
-        a_ca = calcium / (g["ca"] + caso4 * a_so4 + cahco3 * a_hco3 + caco3 * a_co3)
-        a_mg = magnesium / (g["mg"] + mgso4 * a_so4 + mghco3 * a_hco3 + mgco3 * a_co3)
-        a_na = sodium / (g["na"] + naso4 * a_so4 + nahco3 * a_hco3 + naco3 * a_co3)
-        a_k = potassium / (g["k"] + kso4 * a_so4)
+            like_hco3, none = g[_HCO3], g[_NONE]
+            with_so4 = np.stack([k["caso4"] * none, k["mgso4"] * none, k["naso4"] * like_hco3, k["kso4"] * like_hco3])
+            with_hco3 = np.stack([k["cahco3"] * g[_CAHCO3], k["mghco3"] * g[_MGHCO3], k["nahco3"] * none, 0 * none])
+            with_co3 = np.stack([k["caco3"] * none, k["mgco3"] * none, k["naco3"] * like_hco3, 0 * none])
+            nh4so4, hso4 = k["nh4so4"] * like_hco3, k["hso4"] * like_hco3
+            first, second = k["k1"] / none, k["k1"] * k["k2"] / none
+            hydroxide, nh3, hpo4 = k["kw"] * g[_OH], k["nh4"] * none, g[_HPO4] / k["h2po4"]
+        if at is None:
+            h, co2 = _first(first * like_hco3, second * g[_CO3], hydroxide, given)
+            a_so4 = sulfate / (g[_SO4] + (with_so4 * cations).sum(axis=0))
+            a_hco3 = first * co2 / h
+            a_co3 = k["k2"] * a_hco3 / h
+        bound_once, bound_twice = with_hco3 * a_hco3, with_co3 * a_co3
+        forms = g[:4] + with_so4 * a_so4 + bound_once + bound_twice
+        active = cations / forms
+        bound_once += bound_twice
+        bound_once /= forms
+        bound_twice /= forms
+        bound_twice += bound_once
+        held_once = cations * bound_once
         sums = _Sums(
-            bicarbonate=k["k1"] / none * (like_hco3 + cahco3 * a_ca + mghco3 * a_mg + nahco3 * a_na),
-            carbonate=k["k1"] * k["k2"] / none * (g["co3"] + caco3 * a_ca + mgco3 * a_mg + naco3 * a_na),
+            bicarbonate=first * (like_hco3 + (with_hco3 * active).sum(axis=0)),
+            carbonate=second * (g[_CO3] + (with_co3 * active).sum(axis=0)),
             hydroxide=hydroxide,
-            hydrogen=g["h"] + hso4 * a_so4,
-            nh4=g["nh4"] + nh4so4 * a_so4,
+            hydrogen=g[_H] + hso4 * a_so4,
+            nh4=g[_NH4] + nh4so4 * a_so4,
             nh3=nh3,
             h2po4=like_hco3,
             hpo4=hpo4,
             neutral=none,
             ammonia=ammonia,
-            phosphate=phosphate,
+            phosphate=totals["po4"],
+            held=(
+                (held_once * bound_once).sum(axis=0),
+                (held_once * bound_twice).sum(axis=0),
+                (cations * bound_twice * bound_twice).sum(axis=0),
+            ),
         )
-        new_h, co2 = step(h, sums, given)
-        a_nh4 = ammonia * new_h / (sums.nh4 * new_h + nh3)
-        a_so4 = sulfate / (
-            g["so4"] + caso4 * a_ca + mgso4 * a_mg + naso4 * a_na + kso4 * a_k + nh4so4 * a_nh4 + hso4 * new_h
+        last = h
+        h, co2 = step(h, sums, given)
+        a_nh4 = ammonia * h / (sums.nh4 * h + nh3)
+        a_so4 = sulfate / (g[_SO4] + (with_so4 * active).sum(axis=0) + nh4so4 * a_nh4 + hso4 * h)
+        a_hco3 = first * co2 / h
+        a_co3 = k["k2"] * a_hco3 / h
+        at = _Settled(
+            h=h,
+            co2=co2,
+            sums=sums,
+            cations=active,
+            a_so4=a_so4,
+            a_hco3=a_hco3,
+            a_co3=a_co3,
+            a_nh4=a_nh4,
+            per_activity=g,
+            pairs=(with_so4, with_hco3, with_co3),
+            nh4so4=nh4so4,
+            hso4=hso4,
+            ionic=ionic,
+            still_moving=np.abs(h - last) > CLOSE_ENOUGH * h if sweep == sweeps - 1 else _NONE_MOVING,
         )
-        a_hco3 = k["k1"] / none * co2 / new_h
-        a_co3 = k["k2"] * a_hco3 / new_h
-        moved = float(np.max(np.abs(new_h - h) / h, initial=0))
-        h = new_h
-        if strength_moved or moved < CLOSE_ENOUGH:
-            share_hpo4 = hpo4 / (hpo4 + like_hco3 * h)
-            double = g["ca"] * a_ca + g["mg"] * a_mg + g["so4"] * a_so4 + g["co3"] * a_co3 + phosphate * share_hpo4
-            single = (
-                plain
-                + (g["na"] + naso4 * a_so4 + naco3 * a_co3) * a_na
-                + (g["k"] + kso4 * a_so4) * a_k
-                + (like_hco3 + cahco3 * a_ca + mghco3 * a_mg) * a_hco3
-                + sums.hydrogen * h
-                + sums.hydroxide / h
-                + sums.nh4 * a_nh4
-                + phosphate * (1 - share_hpo4)
-            )
-            # The model ends at 0.1 mol/L; the limit keeps a start far off from running away.
-            new_ionic = np.minimum(2 * double + 0.5 * single, 2 * HIGHEST_IONIC_STRENGTH_MOL_L)
-            strength_moved = float(np.max(np.abs(new_ionic - ionic) / ionic, initial=0)) > CLOSE_ENOUGH
-            ionic = new_ionic
-            if moved < CLOSE_ENOUGH and not strength_moved:
-                break
-    once, twice = sums.bicarbonate * co2 / h, sums.carbonate * co2 / (h * h)
-    others, _slope = _others(h, sums)
-    limit = LIMITING_CONDUCTIVITY
-    one = (
-        limit["cl"] * totals["cl"]
-        + limit["no3"] * totals["no3"]
-        + limit["no2"] * totals["no2"]
-        + (limit["na"] * g["na"] + limit["naso4"] * naso4 * a_so4 + limit["naco3"] * naco3 * a_co3) * a_na
-        + (limit["k"] * g["k"] + limit["kso4"] * kso4 * a_so4) * a_k
-        + (limit["hco3"] * like_hco3 + limit["cahco3"] * cahco3 * a_ca + limit["mghco3"] * mghco3 * a_mg) * a_hco3
-        + limit["h"] * g["h"] * h
-        + limit["hso4"] * hso4 * a_so4 * h
-        + limit["oh"] * hydroxide / h
-        + (limit["nh4"] * g["nh4"] + limit["nh4so4"] * nh4so4 * a_so4) * a_nh4
-        + limit["h2po4"] * phosphate * (1 - share_hpo4)
-    )
-    two = (
-        limit["ca"] * g["ca"] * a_ca
-        + limit["mg"] * g["mg"] * a_mg
-        + limit["so4"] * g["so4"] * a_so4
-        + limit["co3"] * g["co3"] * a_co3
-        + limit["hpo4"] * phosphate * share_hpo4
-    )
-    damping = DAMPING * np.log(like_hco3)
+    if at is None:
+        raise ValueError("sweeps must be 1 or more")
+    return at
+
+
+def _forms(totals: Mapping[str, FloatArray], constants: Constants, at: _Settled) -> dict[str, FloatArray]:
+    """What a settled water is made of, in mmol/L, and what an instrument would show."""
+    k, h, co2 = constants.k, at.h, at.co2
+    g = dict(zip(IONS, at.per_activity, strict=True))
+    ratio = co2 / h
+    once, twice = at.sums.bicarbonate * ratio, at.sums.carbonate * ratio / h
+    others, _slope = _others(h, at.sums)
     with np.errstate(divide="ignore"):
-        saturation = np.log10(a_ca * a_co3 / k["calcite"])
-        gypsum = np.log10(a_ca * a_so4 / k["gypsum"])
+        calcium = np.log10(at.cations[0])
+        si_calcite = calcium + np.log10(at.a_co3 / k["calcite"])
+        si_gypsum = calcium + np.log10(at.a_so4 / k["gypsum"])
     return {
         "ph": -np.log10(h),
         "co2": 1e3 * co2,
-        "hco3": 1e3 * like_hco3 * a_hco3,
-        "co3": 1e3 * g["co3"] * a_co3,
-        "nh3": 1e3 * a_nh4 * nh3 / h,
-        "pco2": co2 / (none * k["co2_gas"]),
-        "si": saturation,
-        "si_gypsum": gypsum,
-        "ionic": ionic,
+        "hco3": 1e3 * g["hco3"] * at.a_hco3,
+        "co3": 1e3 * g["co3"] * at.a_co3,
+        "nh3": 1e3 * at.a_nh4 * at.sums.nh3 / h,
+        "pco2": co2 / (at.sums.neutral * k["co2_gas"]),
+        "si_calcite": si_calcite,
+        "si_gypsum": si_gypsum,
+        "ionic": at.ionic,
         "alkalinity": 1e3 * (once + 2 * twice + others),
         "carbon": 1e3 * (co2 + once + twice),
-        # Carbonate has the size of hydrogen carbonate and four times its exponent.
-        "conductance": 1e3 * (one * np.exp(-damping) + two * np.exp(-damping * 4 / np.sqrt(2))),
+        "conductance": _conductance_us_cm(totals, at),
     }
+
+
+def _conductance_us_cm(totals: Mapping[str, FloatArray], at: _Settled) -> FloatArray:
+    g = dict(zip(IONS, at.per_activity, strict=True))
+    limit = LIMITING_CONDUCTIVITY
+    calcium, magnesium, sodium, potassium = at.cations
+    with_so4, with_hco3, with_co3 = at.pairs
+    phosphate = totals["po4"] * at.sums.hpo4 / (at.sums.hpo4 + at.sums.h2po4 * at.h)
+    single = (
+        totals["plain_conductance"]
+        + (limit["na"] * g["na"] + limit["naso4"] * with_so4[2] * at.a_so4 + limit["naco3"] * with_co3[2] * at.a_co3)
+        * sodium
+        + (limit["k"] * g["k"] + limit["kso4"] * with_so4[3] * at.a_so4) * potassium
+        + (
+            limit["hco3"] * g["hco3"]
+            + limit["cahco3"] * with_hco3[0] * calcium
+            + limit["mghco3"] * with_hco3[1] * magnesium
+        )
+        * at.a_hco3
+        + (limit["h"] * g["h"] + limit["hso4"] * at.hso4 * at.a_so4) * at.h
+        + limit["oh"] * at.sums.hydroxide / at.h
+        + (limit["nh4"] * g["nh4"] + limit["nh4so4"] * at.nh4so4 * at.a_so4) * at.a_nh4
+        + limit["h2po4"] * (totals["po4"] - phosphate)
+    )
+    double = (
+        limit["ca"] * g["ca"] * calcium
+        + limit["mg"] * g["mg"] * magnesium
+        + limit["so4"] * g["so4"] * at.a_so4
+        + limit["co3"] * g["co3"] * at.a_co3
+        + limit["hpo4"] * phosphate
+    )
+    damping = np.exp(-DAMPING * np.log(g["hco3"]))
+    # Carbonate has the size of hydrogen carbonate and four times its exponent.
+    return 1e3 * (single * damping + double * damping ** (4 / np.sqrt(2)))
+
+
+def _solve(totals: Mapping[str, FloatArray], given: Given, step: _Step, sweeps: int = SWEEPS) -> dict[str, FloatArray]:
+    """Every form of each water; those that have not come to rest are solved again with more sweeps."""
+    constants = constants_at(totals["temp_c"])
+    at = _settle(totals, constants, given, step, sweeps)
+    found = _forms(totals, constants, at)
+    rows = np.flatnonzero(at.still_moving)
+    if rows.size and sweeps < MOST_SWEEPS:
+        again = _solve(
+            {name: value if value.shape[-1] == 1 else value[..., rows] for name, value in totals.items()},
+            {name: value if value.shape[-1] == 1 else value[rows] for name, value in given.items()},
+            step,
+            2 * sweeps,
+        )
+        for name, value in again.items():
+            found[name][rows] = value
+    return found
 
 
 _TOTALS: Mapping[str, str] = {
@@ -359,6 +461,25 @@ _TOTALS: Mapping[str, str] = {
     "po4": "phosphate_mmol_l",
     "nh4": "ammonia_mmol_l",
 }
+
+
+def _stacked(totals: Mapping[str, FloatArray]) -> dict[str, FloatArray]:
+    """Totals as the solver wants them: cations in rows, ions that pair with nothing in sums."""
+    limit = LIMITING_CONDUCTIVITY
+    plain = totals["cl"] + totals["no3"] + totals["no2"]
+    cations = np.stack([totals[name] for name in _CATIONS])
+    single = cations[2] + cations[3] + plain + totals["nh4"] + totals["po4"]
+    return {
+        "cations": cations,
+        "so4": totals["so4"],
+        "nh4": totals["nh4"],
+        "po4": totals["po4"],
+        "plain": plain,
+        "plain_conductance": limit["cl"] * totals["cl"] + limit["no3"] * totals["no3"] + limit["no2"] * totals["no2"],
+        # As if all were free ions: a start.
+        "strength": 2 * (cations[0] + cations[1] + totals["so4"]) + 0.5 * single + 1e-7,
+        "temp_c": totals["temp_c"],
+    }
 
 
 def _speciate(water: Water, given: Mapping[str, Values], step: _Step) -> Speciation:
@@ -379,17 +500,16 @@ def _speciate(water: Water, given: Mapping[str, Values], step: _Step) -> Speciat
 
     flat = {name: spread(value) / 1000 for name, value in totals.items()}
     # One temperature for all, as at 25 C, spares the constants of each water.
-    flat["temp_c"] = temps if temps.ndim == 0 else spread(water.temp_c)
+    flat["temp_c"] = temps.reshape(1) if temps.ndim == 0 else spread(water.temp_c)
     flat_given = {name: spread(value) for name, value in given.items()}
     size = flat["ca"].size
     out: dict[str, FloatArray] = {}
     for start in range(0, max(size, 1), CHUNK):
         part = slice(start, start + CHUNK)
-        solved = _solve(
-            {name: value if value.ndim == 0 else value[part] for name, value in flat.items()},
-            {name: value[part] for name, value in flat_given.items()},
-            step,
+        totals_of_part = _stacked(
+            {name: value if value.shape == (1,) else value[part] for name, value in flat.items()}
         )
+        solved = _solve(totals_of_part, {name: value[part] for name, value in flat_given.items()}, step)
         for name, value in solved.items():
             if name not in out:
                 out[name] = np.empty(size)
@@ -408,7 +528,7 @@ def _speciate(water: Water, given: Mapping[str, Values], step: _Step) -> Speciat
         carbonate_mmol_l=found["co3"],
         ammonia_mmol_l=found["nh3"],
         pco2_atm=found["pco2"],
-        si_calcite=found["si"],
+        si_calcite=found["si_calcite"],
         si_gypsum=found["si_gypsum"],
         ionic_strength_mol_l=found["ionic"],
         conductance_25c_us_cm=found["conductance"],
