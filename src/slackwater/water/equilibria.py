@@ -78,7 +78,6 @@ _SLOPE = _AT_25_C[:, 1] / (GAS_CONSTANT_KCAL_MOL_K * LN10)
 _COEFFICIENTS = LN10 * np.vstack(
     [_ANALYTIC, np.column_stack([_AT_25_C[:, 0] + _SLOPE / 298.15, 0 * _SLOPE, -_SLOPE, 0 * _SLOPE, 0 * _SLOPE])]
 )
-_CHARGE_SQUARED, _SIZE, _LINEAR = (column[:, np.newaxis] for column in np.array([(z * z, a, b) for z, a, b in SIZE.values()]).T)
 
 
 @dataclass(frozen=True)
@@ -128,9 +127,16 @@ def inverse_activity_coefficients(ionic_strength_mol_l: FloatArray, constants: C
     log g = -A z^2 sqrt(I) / (1 + B a sqrt(I)) + b I; log g = 0.1 I for a species without charge.
     """
     root = np.sqrt(ionic_strength_mol_l)
-    exponent = _SIZE * (constants.debye_b * root)
-    exponent += 1
-    np.divide(LN10 * constants.debye_a * root, exponent, out=exponent)
-    exponent *= _CHARGE_SQUARED
-    exponent -= _LINEAR * (LN10 * ionic_strength_mol_l)
-    return np.exp(exponent, out=exponent)
+    pull = LN10 * constants.debye_a * root
+    spread = constants.debye_b * root
+    found = np.empty((len(SIZE), *root.shape))
+    for row, (charge, size, linear) in zip(found, SIZE.values(), strict=True):
+        # A row at a time: a small array stays in the processor's cache.
+        np.multiply(spread, size, out=row)
+        row += 1
+        np.divide(pull, row, out=row)
+        row *= charge * charge
+        if linear:
+            row -= LN10 * linear * ionic_strength_mol_l
+        np.exp(row, out=row)
+    return found

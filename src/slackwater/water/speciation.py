@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from slackwater.errors import Contradiction, OutOfRange
 from slackwater.water.composition import CONSERVED, FloatArray, Values, Water, as_given
-from slackwater.water.equilibria import IONS, Constants, constants_at, inverse_activity_coefficients
+from slackwater.water.equilibria import IONS, Constants, constants_at, inverse_activity_coefficients, log_k
 from slackwater.water.salts import ATOMIC_WEIGHT, molar_mass_g_mol
 
 CO2_G_MOL = molar_mass_g_mol("CO2")
@@ -136,8 +136,9 @@ class _Sums(NamedTuple):
     """Dissolved per activity, of a species without charge."""
     ammonia: FloatArray
     phosphate: FloatArray
-    held: tuple[FloatArray, FloatArray, FloatArray]
-    """How far cations already bound keep the carbonates from moving with h: in carbon, in both, in alkalinity."""
+    bound: tuple[FloatArray, FloatArray, FloatArray]
+    """Calcium and magnesium, their share in pairs with either carbonate, and that share with carbonate counted twice:
+    what is bound already keeps the carbonates from moving with h."""
 
 
 _CATIONS = IONS[:4]
@@ -156,11 +157,18 @@ def _others(h: FloatArray, sums: _Sums) -> tuple[FloatArray, FloatArray]:
     hydrogen = sums.hydrogen * h
     share = sums.nh3 / (sums.nh3 + sums.nh4 * h)
     ammonia = sums.ammonia * share
-    part = sums.hpo4 / (sums.hpo4 + sums.h2po4 * h)
-    phosphate = sums.phosphate * part
-    alkalinity = hydroxide - hydrogen + ammonia + phosphate
-    slope = hydroxide + hydrogen + ammonia * (1 - share) + phosphate * (1 - part)
+    alkalinity = hydroxide - hydrogen + ammonia
+    slope = hydroxide + hydrogen + ammonia * (1 - share)
+    if sums.phosphate.any():
+        part = sums.hpo4 / (sums.hpo4 + sums.h2po4 * h)
+        phosphate = sums.phosphate * part
+        alkalinity += phosphate
+        slope += phosphate * (1 - part)
     return alkalinity, slope
+
+
+def _row_sum(weights: FloatArray, values: FloatArray) -> FloatArray:
+    return np.asarray(np.einsum("ij,ij->j", weights, values))
 
 
 def _step_in_ln(excess: FloatArray, slope: FloatArray) -> FloatArray:
@@ -174,7 +182,8 @@ def _from_co2(h: FloatArray, sums: _Sums, given: Given) -> tuple[FloatArray, Flo
     once = sums.bicarbonate * ratio
     twice = sums.carbonate * ratio / h
     others, slope = _others(h, sums)
-    slope += once + 4 * twice - sums.held[2]
+    cations, _, share_twice = sums.bound
+    slope += once + 4 * twice - _row_sum(cations * share_twice, share_twice)
     return h * np.exp(_step_in_ln(once + 2 * twice + others - given["alkalinity"], slope)), co2
 
 
@@ -188,9 +197,11 @@ def _from_carbon(h: FloatArray, sums: _Sums, given: Given) -> tuple[FloatArray, 
     co2 = given["carbon"] / (1 + once + twice)
     once, twice = once * co2, twice * co2
     others, slope = _others(h, sums)
-    first_moment = once + 2 * twice - sums.held[1]
-    with_carbon = first_moment / (given["carbon"] - sums.held[0] + 1e-30)
-    slope += once + 4 * twice - sums.held[2] - first_moment * with_carbon
+    cations, share_once, share_twice = sums.bound
+    bound_once, bound_twice = cations * share_once, cations * share_twice
+    first_moment = once + 2 * twice - _row_sum(bound_once, share_twice)
+    with_carbon = first_moment / (given["carbon"] - _row_sum(bound_once, share_once) + 1e-30)
+    slope += once + 4 * twice - _row_sum(bound_twice, share_twice) - first_moment * with_carbon
     step = _step_in_ln(once + 2 * twice + others - given["alkalinity"], slope)
     return h * np.exp(step), co2 * np.exp(with_carbon * step)
 
@@ -301,33 +312,37 @@ def _settle(
     a_so4 = a_hco3 = a_co3 = h
     at: _Settled | None = None
     for sweep in range(sweeps):
-        if at is None or sweep <= sweeps // 2:
+        # The ionic strength settles at once, so it is followed in some sweeps only.
+        if at is None or sweep == 1 or sweep % 3 == 0:
             if at is not None:
                 ionic = _ionic_strength(totals, at)
             g = inverse_activity_coefficients(ionic, constants)
             like_hco3, none = g[_HCO3], g[_NONE]
             with_so4 = np.stack([k["caso4"] * none, k["mgso4"] * none, k["naso4"] * like_hco3, k["kso4"] * like_hco3])
-            with_hco3 = np.stack([k["cahco3"] * g[_CAHCO3], k["mghco3"] * g[_MGHCO3], k["nahco3"] * none, 0 * none])
-            with_co3 = np.stack([k["caco3"] * none, k["mgco3"] * none, k["naco3"] * like_hco3, 0 * none])
+            with_hco3 = np.stack([k["cahco3"] * g[_CAHCO3], k["mghco3"] * g[_MGHCO3], k["nahco3"] * none])
+            with_co3 = np.stack([k["caco3"] * none, k["mgco3"] * none, k["naco3"] * like_hco3])
             nh4so4, hso4 = k["nh4so4"] * like_hco3, k["hso4"] * like_hco3
             first, second = k["k1"] / none, k["k1"] * k["k2"] / none
             hydroxide, nh3, hpo4 = k["kw"] * g[_OH], k["nh4"] * none, g[_HPO4] / k["h2po4"]
         if at is None:
             h, co2 = _first(first * like_hco3, second * g[_CO3], hydroxide, given)
-            a_so4 = sulfate / (g[_SO4] + (with_so4 * cations).sum(axis=0))
+            a_so4 = sulfate / (g[_SO4] + _row_sum(with_so4, cations))
             a_hco3 = first * co2 / h
             a_co3 = k["k2"] * a_hco3 / h
         bound_once, bound_twice = with_hco3 * a_hco3, with_co3 * a_co3
-        forms = g[:4] + with_so4 * a_so4 + bound_once + bound_twice
+        forms = with_so4 * a_so4
+        forms += g[:4]
+        forms[:3] += bound_once
+        forms[:3] += bound_twice
         active = cations / forms
-        bound_once += bound_twice
-        bound_once /= forms
-        bound_twice /= forms
-        bound_twice += bound_once
-        held_once = cations * bound_once
+        # Of sodium too little is bound to matter here.
+        share_once = bound_once[:2] / forms[:2]
+        share_twice = bound_twice[:2] / forms[:2]
+        share_once += share_twice
+        share_twice += share_once
         sums = _Sums(
-            bicarbonate=first * (like_hco3 + (with_hco3 * active).sum(axis=0)),
-            carbonate=second * (g[_CO3] + (with_co3 * active).sum(axis=0)),
+            bicarbonate=first * (like_hco3 + _row_sum(with_hco3, active[:3])),
+            carbonate=second * (g[_CO3] + _row_sum(with_co3, active[:3])),
             hydroxide=hydroxide,
             hydrogen=g[_H] + hso4 * a_so4,
             nh4=g[_NH4] + nh4so4 * a_so4,
@@ -337,16 +352,12 @@ def _settle(
             neutral=none,
             ammonia=ammonia,
             phosphate=totals["po4"],
-            held=(
-                (held_once * bound_once).sum(axis=0),
-                (held_once * bound_twice).sum(axis=0),
-                (cations * bound_twice * bound_twice).sum(axis=0),
-            ),
+            bound=(cations[:2], share_once, share_twice),
         )
         last = h
         h, co2 = step(h, sums, given)
         a_nh4 = ammonia * h / (sums.nh4 * h + nh3)
-        a_so4 = sulfate / (g[_SO4] + (with_so4 * active).sum(axis=0) + nh4so4 * a_nh4 + hso4 * h)
+        a_so4 = sulfate / (g[_SO4] + _row_sum(with_so4, active) + nh4so4 * a_nh4 + hso4 * h)
         a_hco3 = first * co2 / h
         a_co3 = k["k2"] * a_hco3 / h
         at = _Settled(
@@ -431,22 +442,33 @@ def _conductance_us_cm(totals: Mapping[str, FloatArray], at: _Settled) -> FloatA
     return 1e3 * (single * damping + double * damping ** (4 / np.sqrt(2)))
 
 
-def _solve(totals: Mapping[str, FloatArray], given: Given, step: _Step, sweeps: int = SWEEPS) -> dict[str, FloatArray]:
-    """Every form of each water; those that have not come to rest are solved again with more sweeps."""
-    constants = constants_at(totals["temp_c"])
-    at = _settle(totals, constants, given, step, sweeps)
-    found = _forms(totals, constants, at)
-    rows = np.flatnonzero(at.still_moving)
-    if rows.size and sweeps < MOST_SWEEPS:
-        again = _solve(
-            {name: value if value.shape[-1] == 1 else value[..., rows] for name, value in totals.items()},
-            {name: value if value.shape[-1] == 1 else value[rows] for name, value in given.items()},
-            step,
-            2 * sweeps,
-        )
-        for name, value in again.items():
-            found[name][rows] = value
-    return found
+def _solve(
+    totals: Mapping[str, FloatArray], given: Given, step: _Step, sweeps: int = SWEEPS
+) -> dict[str, FloatArray]:
+    """Every form of each water, in chunks; those that have not come to rest are solved again with more sweeps."""
+    size = next(iter(given.values())).size
+    out: dict[str, FloatArray] = {}
+    moving = np.zeros(size, dtype=bool)
+    for start in range(0, max(size, 1), CHUNK):
+        rows = slice(start, start + CHUNK)
+        part = _stacked(_rows_of(totals, rows))
+        constants = constants_at(part["temp_c"])
+        at = _settle(part, constants, _rows_of(given, rows), step, sweeps)
+        moving[rows] = at.still_moving
+        for name, value in _forms(part, constants, at).items():
+            if name not in out:
+                out[name] = np.empty(size)
+            out[name][rows] = value
+    again = np.flatnonzero(moving)
+    if again.size and sweeps < MOST_SWEEPS:
+        for name, value in _solve(_rows_of(totals, again), _rows_of(given, again), step, 2 * sweeps).items():
+            out[name][again] = value
+    return out
+
+
+def _rows_of(arrays: Mapping[str, FloatArray], rows: slice | NDArray[np.intp]) -> dict[str, FloatArray]:
+    """Some waters; what is one for all stays."""
+    return {name: value if value.size == 1 else value[rows] for name, value in arrays.items()}
 
 
 _TOTALS: Mapping[str, str] = {
@@ -467,7 +489,7 @@ def _stacked(totals: Mapping[str, FloatArray]) -> dict[str, FloatArray]:
     """Totals as the solver wants them: cations in rows, ions that pair with nothing in sums."""
     limit = LIMITING_CONDUCTIVITY
     plain = totals["cl"] + totals["no3"] + totals["no2"]
-    cations = np.stack([totals[name] for name in _CATIONS])
+    cations = np.stack(np.broadcast_arrays(*(totals[name] for name in _CATIONS)))
     single = cations[2] + cations[3] + plain + totals["nh4"] + totals["po4"]
     return {
         "cations": cations,
@@ -498,22 +520,14 @@ def _speciate(water: Water, given: Mapping[str, Values], step: _Step) -> Speciat
     def spread(value: Values) -> FloatArray:
         return np.ascontiguousarray(np.broadcast_to(np.asarray(value, dtype=float), shape).reshape(-1))
 
-    flat = {name: spread(value) / 1000 for name, value in totals.items()}
-    # One temperature for all, as at 25 C, spares the constants of each water.
-    flat["temp_c"] = temps.reshape(1) if temps.ndim == 0 else spread(water.temp_c)
+    def as_row(value: Values) -> FloatArray:
+        # One number for all waters stays one: constants at one temperature are worked out once.
+        array = np.asarray(value, dtype=float)
+        return array.reshape(1) if array.ndim == 0 else spread(array)
+
+    flat = {name: as_row(value) / 1000 for name, value in totals.items()} | {"temp_c": as_row(water.temp_c)}
     flat_given = {name: spread(value) for name, value in given.items()}
-    size = flat["ca"].size
-    out: dict[str, FloatArray] = {}
-    for start in range(0, max(size, 1), CHUNK):
-        part = slice(start, start + CHUNK)
-        totals_of_part = _stacked(
-            {name: value if value.shape == (1,) else value[part] for name, value in flat.items()}
-        )
-        solved = _solve(totals_of_part, {name: value[part] for name, value in flat_given.items()}, step)
-        for name, value in solved.items():
-            if name not in out:
-                out[name] = np.empty(size)
-            out[name][part] = value
+    out = _solve(flat, flat_given, step)
     if np.any(out["ionic"] > HIGHEST_IONIC_STRENGTH_MOL_L):
         raise OutOfRange(
             f"ionic_strength_mol_l is {float(np.max(out['ionic'])):.2g} mol/L, expected up to "
@@ -595,7 +609,7 @@ def speciate_at_co2(water: Water, *, co2_mg_l: Values) -> Speciation:
 def speciate_at_pco2(water: Water, *, pco2_atm: Values) -> Speciation:
     """A water from its alkalinity and the pressure of carbon dioxide it is in balance with [atm, 0 or more]."""
     _refuse_negative("pco2_atm", pco2_atm, "atm")
-    henry = constants_at(np.asarray(water.temp_c, dtype=float)).k["co2_gas"]
+    henry = 10 ** log_k("co2_gas", temp_c=np.asarray(water.temp_c, dtype=float))
     return _speciate(
         water,
         {"alkalinity": _molar(water.alkalinity_meq_l), "co2_activity": henry * np.asarray(pco2_atm, dtype=float)},
