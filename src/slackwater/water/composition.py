@@ -135,9 +135,7 @@ def mix(parts: Sequence[tuple[float, Water]]) -> Water:
     total = sum(amounts)
     if any(amount < 0 for amount in amounts) or not total > 0:
         raise OutOfRange("the amounts to mix must be 0 or more, and not all 0")
-    return Water(
-        **{name: sum(amount * getattr(water, name) for amount, water in parts) / total for name in CONSERVED}
-    )
+    return Water(**{name: sum(amount * getattr(water, name) for amount, water in parts) / total for name in CONSERVED})
 
 
 def with_acid(water: Water, *, acid_meq_l: Values) -> Water:

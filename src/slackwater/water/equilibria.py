@@ -114,9 +114,7 @@ def constants_at(temp_c: FloatArray) -> Constants:
     density = 1 - (temp_c - 3.98) ** 2 * (temp_c + 283) / (503570 * (temp_c + 67.26))
     reach = dielectric_constant(temp_c) * kelvin
     root = np.sqrt(density / reach)
-    return Constants(
-        k=dict(zip(REACTIONS, k, strict=True)), debye_a=1.82483e6 * root / reach, debye_b=50.2916 * root
-    )
+    return Constants(k=dict(zip(REACTIONS, k, strict=True)), debye_a=1.82483e6 * root / reach, debye_b=50.2916 * root)
 
 
 def inverse_activity_coefficients(ionic_strength_mol_l: FloatArray, constants: Constants) -> FloatArray:
