@@ -7,13 +7,25 @@ Each entry turns the inputs of a row into a number. *Computed* entries call the 
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from dataclasses import replace
 from typing import Any
+
+import numpy as np
 
 from slackwater.layout import bed
 from slackwater.layout.buried import sphere_below_l
 from slackwater.tank import floor, fluid, glass, lifting, volume
 from slackwater.units import convert
-from slackwater.water import hydraulics, mixing, osmosis, salts, warming
+from slackwater.water import ammonia, equilibria, gas, hydraulics, mixing, osmosis, salts, warming
+from slackwater.water.composition import FIELD_OF_ION, Values, Water, mix, with_acid, with_salt
+from slackwater.water.speciation import (
+    Speciation,
+    conductivity_25c_us_cm,
+    speciate,
+    speciate_at_co2,
+    speciate_at_pco2,
+    speciate_at_ph,
+)
 
 Inputs = Mapping[str, Any]
 Answer = Callable[[Inputs], float]
@@ -233,6 +245,82 @@ def _water_net(row: Inputs) -> float:
     return above - stone
 
 
+_RO_PERMEATE_MMOL_L: Mapping[str, float] = {
+    "Ca": 0.02,
+    "Mg": 0.006,
+    "Na": 0.08,
+    "K": 0.004,
+    "Cl": 0.05,
+    "SO4": 0.006,
+}
+"""The base water of the tables' mineralised waters, as their notes give it."""
+
+
+def _with_totals(totals: Mapping[str, float], **more: float) -> Water:
+    return Water(**{FIELD_OF_ION[ion]: value for ion, value in totals.items()}, **more)
+
+
+def _water(row: Inputs) -> Water:
+    """A water's totals and temperature; a mineralised one is made from its base and its salts."""
+    if "salts_mg_per_kgw" not in row:
+        return _with_totals(
+            row["mmol_per_kgw"], alkalinity_meq_l=row["alkalinity_meq_per_kgw"], temp_c=row["temp_C"]
+        )
+    base = _with_totals(_RO_PERMEATE_MMOL_L, temp_c=row["temp_C"])
+    made = replace(base, alkalinity_meq_l=base.charge_gap_meq_l)
+    for formula, mg in row["salts_mg_per_kgw"].items():
+        made = with_salt(made, formula=formula, mmol_l=mg / salts.molar_mass_g_mol(formula))
+    return made
+
+
+def _open(row: Inputs) -> Speciation:
+    """A water that stands open to air, or whose carbon dioxide is known."""
+    if "pco2_atm" in row:
+        return speciate_at_pco2(_water(row), pco2_atm=row["pco2_atm"])
+    return speciate_at_co2(_water(row), co2_mg_l=row["co2_aq_mg_per_L"])
+
+
+def _carbonate(row: Inputs) -> Speciation:
+    if "part_a" in row:
+        share = row["mass_fraction_a"]
+        mixed = mix(((share, _open(row["part_a"]).water), (1 - share, _open(row["part_b"]).water)))
+        if "then" in row:
+            return speciate_at_pco2(replace(mixed, temp_c=row["then_temp_C"]), pco2_atm=row["then_pco2_atm"])
+        return speciate(mixed)
+    found = _open(row)
+    if "acid_meq_per_kgw" in row:
+        return speciate(with_acid(found.water, acid_meq_l=row["acid_meq_per_kgw"]))
+    if "o2_consumed_mg_per_kgw" in row:
+        oxygen = row["o2_consumed_mg_per_kgw"] / salts.molar_mass_g_mol("O2")
+        return speciate(replace(found.water, carbon_mmol_l=found.water.carbon_mmol_l + row["RQ"] * oxygen))
+    return found
+
+
+def _oxygen(row: Inputs) -> Values:
+    pressure = row["pressure_atm"] if "pressure_atm" in row else row["pressure_mmHg"] / 760
+    return gas.oxygen_saturation_mg_l(temp_c=row["temp_C"], pressure_atm=pressure)
+
+
+def _as_nitrogen(row: Inputs) -> float:
+    formula = next(name for name in ("NH4", "NH3", "NO2", "NO3") if f"{name}_mg_per_L" in row)
+    return ammonia.nitrogen_mg_l(formula=formula, mg_l=row[f"{formula}_mg_per_L"])
+
+
+def _fraction_with_activity(row: Inputs) -> Values:
+    # The alkalinity is what balances the charge at that pH.
+    water = _with_totals(row["mmol_per_kgw"], ammonia_mmol_l=row["tan_mmol_per_kgw"], temp_c=row["temp_C"])
+    water = replace(water, alkalinity_meq_l=water.charge_gap_meq_l)
+    return speciate_at_ph(water, ph=row["pH"]).ammonia_fraction
+
+
+def _log_k(name: str, sign: int = 1) -> Answer:
+    return lambda row: sign * float(equilibria.log_k(name, temp_c=row["temp_C"]))
+
+
+def _one(answer: Callable[[Inputs], Values]) -> Answer:
+    return lambda row: float(np.asarray(answer(row)))
+
+
 COMPUTED: Mapping[tuple[str, str], Answer] = {
     ("units", "convert"): _convert,
     ("units", "salt_mass"): _salt_mass,
@@ -286,6 +374,34 @@ COMPUTED: Mapping[tuple[str, str], Answer] = {
     ("loads", "design_strength_permanent_load"): lambda row: glass.design_strength_mpa(
         k_mod=row["k_mod"], k_sp=row["k_sp"], f_gk_mpa=row["f_gk_MPa"], gamma_ma=row["gamma_MA"]
     ),
+    ("carbonate", "pH"): _one(lambda row: _carbonate(row).ph),
+    ("carbonate", "co2_aq"): _one(lambda row: _carbonate(row).co2_mg_l),
+    ("carbonate", "si_calcite"): _one(lambda row: _carbonate(row).si_calcite),
+    ("carbonate", "conductivity_25C"): _one(lambda row: conductivity_25c_us_cm(_carbonate(row).water)),
+    ("carbonate", "ionic_strength"): _one(lambda row: _carbonate(row).ionic_strength_mol_l),
+    ("carbonate", "log10_pco2"): _one(lambda row: np.log10(_carbonate(row).pco2_atm)),
+    ("carbonate", "alkalinity"): _one(lambda row: _carbonate(row).water.alkalinity_meq_l),
+    ("gases", "o2_saturation"): _one(_oxygen),
+    ("gases", "co2_henry_K0"): lambda row: float(10 ** equilibria.log_k("co2_gas", temp_c=row["temp_C"])),
+    ("gases", "log10_KH_CO2"): _log_k("co2_gas"),
+    ("gases", "log10_K1"): _log_k("k1"),
+    ("gases", "log10_K2"): _log_k("k2"),
+    ("gases", "log10_Ksp_calcite"): _log_k("calcite"),
+    ("gases", "co2_aq_at_equilibrium"): _one(
+        lambda row: gas.co2_at_balance_mg_l(temp_c=row["temp_C"], pco2_atm=row["pco2_atm"])
+    ),
+    ("ammonia", "pKa"): _one(lambda row: ammonia.pka(temp_c=row["temp_C"])),
+    ("ammonia", "nh3_fraction"): _one(lambda row: ammonia.unionised_fraction(ph=row["pH"], temp_c=row["temp_C"])),
+    ("ammonia", "epa2013_acute"): lambda row: ammonia.acute_2013_mg_l(
+        ph=row["pH"], temp_c=row["temp_C"], salmonids=row["salmonids"]
+    ),
+    ("ammonia", "epa2013_chronic"): lambda row: ammonia.chronic_2013_mg_l(ph=row["pH"], temp_c=row["temp_C"]),
+    ("ammonia", "epa1999_chronic_els_present"): lambda row: ammonia.chronic_1999_mg_l(
+        ph=row["pH"], temp_c=row["temp_C"]
+    ),
+    ("ammonia", "epa1999_acute_no_salmonids"): lambda row: ammonia.acute_1999_mg_l(ph=row["pH"]),
+    ("ammonia", "as_N"): _as_nitrogen,
+    ("ammonia", "nh3_fraction_with_activity"): _one(_fraction_with_activity),
     ("layout", "soil_volume_wedge"): _wedge,
     ("layout", "soil_volume_gable"): _gable,
     ("layout", "soil_bags"): lambda row: float(bed.whole_bags(litres=_wedge(row), bag_l=row["bag_l"])),
@@ -298,6 +414,8 @@ COMPUTED: Mapping[tuple[str, str], Answer] = {
 
 CONSTANT: Mapping[tuple[str, str], Answer] = {
     ("loads", "uniform_imposed_load"): lambda row: floor.IMPOSED_LOAD_KN_M2[row["category"]],
+    ("ammonia", "nitrite_guide"): lambda row: ammonia.NITRITE_GUIDE_CYPRINID_MG_NO2_L,
+    ("ammonia", "unionised_ammonia_limit"): lambda row: ammonia.UNIONISED_LIMIT_MG_NH3_L,
     ("loads", "annealed_float_characteristic_bending_strength"): lambda row: glass.CHARACTERISTIC_STRENGTH_MPA,
 }
 
@@ -306,6 +424,18 @@ NO_EFFECT: Mapping[str, str] = {
     "exit_velocity_head": "the function always counts the velocity head at the outlet",
     "pressure_MPa": "water is taken at one atmosphere; the tables hold no other pressure",
     "bed": "names the shape that the other keys give",
+    "water": "names the water; its totals stand in the row",
+    "base_water": "all mineralised waters have one base, which is written out beside them",
+    "salinity": "fresh water only; the tables hold no other salinity",
+    "then": "says in words what the other keys say in numbers",
+    "pH_is": "the pH scale, which is always that of activities",
     "definition": "states the normalisation, which is part of the row's meaning",
 }
 """Keys that stand in a row but are not inputs of the function, each with the reason."""
+
+CONSERVED: frozenset[tuple[str, str, str]] = frozenset(
+    ("carbonate", "alkalinity", key)
+    for key in ("mmol_per_kgw", "temp_C", "pco2_atm", "co2_aq_mg_per_L", "alkalinity_meq_per_kgw")
+)
+"""Inputs that must leave a conserved quantity as it is. Of the alkalinity itself this holds in mineralised waters, where
+it follows from the salts."""

@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from slackwater.errors import OutOfRange
-from slackwater.water.salts import ATOMIC_WEIGHT, MEQ_L_PER_DKH, MMOL_L_PER_DGH, molar_mass_g_mol
+from slackwater.water.salts import ATOMIC_WEIGHT, MEQ_L_PER_DKH, MMOL_L_PER_DGH, molar_mass_g_mol, totals_per_mol
 
 FloatArray = NDArray[np.float64]
 Values = float | FloatArray
@@ -150,6 +150,26 @@ def with_acid(water: Water, *, acid_meq_l: Values) -> Water:
         chloride_mmol_l=water.chloride_mmol_l + as_given(np.maximum(acid, 0)),
         sodium_mmol_l=water.sodium_mmol_l + as_given(np.maximum(-acid, 0)),
     )
+
+
+FIELD_OF_ION: Mapping[str, str] = {
+    **{symbol: name for name, (symbol, _mass) in IONS.items() if symbol != "N"},
+    "TAN": "ammonia_mmol_l",
+    "NO2": "nitrite_mmol_l",
+    "C": "carbon_mmol_l",
+    "alkalinity": "alkalinity_meq_l",
+}
+"""Field of each name that ``salts.totals_per_mol`` uses."""
+
+
+def with_salt(water: Water, *, formula: str, mmol_l: Values) -> Water:
+    """The water with a salt dissolved in it, closed to the air; volume and temperature unchanged."""
+    changes: dict[str, Values] = {}
+    for ion, count in totals_per_mol(formula).items():
+        if count:
+            name = FIELD_OF_ION[ion]
+            changes[name] = getattr(water, name) + count * mmol_l
+    return replace(water, **changes)
 
 
 def as_given(values: FloatArray) -> Values:

@@ -104,6 +104,45 @@ def salt_g(
     return moles_per_l / per_mole * molar_mass_g_mol(formula) * volume_l / purity
 
 
+def totals_per_mol(formula: str) -> dict[str, float]:
+    """What a mole of a salt adds to a water, in moles: names of ions as reports use them, with ``C`` and ``alkalinity``.
+
+    Raises
+    ------
+    BadInput
+        If the salt sets free anything but the ions of ordinary waters.
+
+    Notes
+    -----
+    Alkalinity is counted down to carbonic acid, ammonium and H2PO4-, as in ``composition``.
+    """
+    atoms = _count(formula)
+    phosphate = atoms.get("P", 0)
+    ammonium = atoms.get("N", 0) if "NH4" in formula else 0
+    found = {
+        "Ca": atoms.get("Ca", 0),
+        "Mg": atoms.get("Mg", 0),
+        "Na": atoms.get("Na", 0),
+        "K": atoms.get("K", 0),
+        "Cl": atoms.get("Cl", 0),
+        "SO4": atoms.get("S", 0),
+        "NO3": atoms.get("N", 0) - ammonium,
+        "PO4": phosphate,
+        "TAN": ammonium,
+        "C": atoms.get("C", 0),
+    }
+    charge = 2 * (found["Ca"] + found["Mg"]) + found["Na"] + found["K"] + ammonium
+    left = charge - found["Cl"] - 2 * found["SO4"] - found["NO3"] - phosphate
+    if left != alkalinity_eq_per_mol(formula) + (2 * phosphate - _hydrogens_on_phosphate(formula) if phosphate else 0):
+        raise BadInput(f"{formula} is not a salt of the ions of ordinary waters")
+    return {"alkalinity": float(left)} | {name: float(number) for name, number in found.items()}
+
+
+def _hydrogens_on_phosphate(formula: str) -> int:
+    match = re.search(r"H(\d*)PO4", formula)
+    return int(match[1] or 1) if match else 0
+
+
 _IONS: Mapping[str, str] = {
     "Ca": "Ca",
     "Mg": "Mg",
