@@ -263,9 +263,7 @@ def _with_totals(totals: Mapping[str, float], **more: float) -> Water:
 def _water(row: Inputs) -> Water:
     """A water's totals and temperature; a mineralised one is made from its base and its salts."""
     if "salts_mg_per_kgw" not in row:
-        return _with_totals(
-            row["mmol_per_kgw"], alkalinity_meq_l=row["alkalinity_meq_per_kgw"], temp_c=row["temp_C"]
-        )
+        return _with_totals(row["mmol_per_kgw"], alkalinity_meq_l=row["alkalinity_meq_per_kgw"], temp_c=row["temp_C"])
     base = _with_totals(_RO_PERMEATE_MMOL_L, temp_c=row["temp_C"])
     made = replace(base, alkalinity_meq_l=base.charge_gap_meq_l)
     for formula, mg in row["salts_mg_per_kgw"].items():

@@ -18,7 +18,7 @@ NITRITE_GUIDE_CYPRINID_MG_NO2_L = 0.03
 
 
 def pka(*, temp_c: Values) -> Values:
-    """pKa of ammonium, temp_c in [0, 40]; Emerson et al. (1975), J. Fish. Res. Board Can. 32:2379-2383."""
+    """Acidity constant pKa of ammonium, temp_c in [0, 40]; Emerson et al. (1975), J. Fish. Res. Board Can. 32:2379-2383."""
     return as_given(-log_k("nh4", temp_c=np.asarray(temp_c, dtype=float)))
 
 

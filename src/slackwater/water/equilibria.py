@@ -90,7 +90,7 @@ class Constants:
 
 
 def log_k(name: str, *, temp_c: FloatArray | float) -> FloatArray:
-    """log K of one reaction of ``REACTIONS``, temp_c in [0, 90]."""
+    """Log K of one reaction of ``REACTIONS``, temp_c in [0, 90]."""
     kelvin = np.atleast_1d(np.asarray(temp_c, dtype=float)) + ZERO_C_K
     found = _COEFFICIENTS[REACTIONS.index(name)] @ _powers(kelvin) / LN10
     return np.asarray(found.reshape(np.shape(temp_c)))

@@ -9,7 +9,7 @@ from math import expm1
 import numpy as np
 
 from slackwater.errors import check_range
-from slackwater.water.composition import FloatArray, Values, Water, as_given
+from slackwater.water.composition import FloatArray, Values, as_given
 from slackwater.water.equilibria import ZERO_C_K, log_k
 from slackwater.water.speciation import CO2_G_MOL, Speciation, speciate_at_co2, speciate_at_pco2
 
@@ -78,7 +78,7 @@ def co2_at_balance_mg_l(*, temp_c: Values, pco2_atm: Values) -> Values:
 
 def transfer_per_h(*, at_20_c_per_h: float, temp_c: float) -> float:
     """Transfer coefficient at another temperature [1/h]."""
-    return at_20_c_per_h * TRANSFER_PER_KELVIN ** (temp_c - 20)
+    return float(at_20_c_per_h * TRANSFER_PER_KELVIN ** (temp_c - 20))
 
 
 def bubbled_per_h(*, unlimited_per_h: float, air_l_min: float, volume_l: float, temp_c: float) -> float:

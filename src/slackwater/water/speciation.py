@@ -81,9 +81,6 @@ class Speciation:
         [mol/L].
     si_gypsum : float or array
         The same for gypsum.
-    conductance_25c_us_cm : float or array
-        Conductivity of these very ions if they moved as at 25 C [uS/cm]: what a meter shows of a water at 25 C; for
-        any other see ``conductivity_25c_us_cm``.
     """
 
     water: Water
@@ -96,7 +93,6 @@ class Speciation:
     si_calcite: Values
     si_gypsum: Values
     ionic_strength_mol_l: Values
-    conductance_25c_us_cm: Values
 
     @property
     def co2_mg_l(self) -> Values:
@@ -168,7 +164,8 @@ def _others(h: FloatArray, sums: _Sums) -> tuple[FloatArray, FloatArray]:
 
 
 def _row_sum(weights: FloatArray, values: FloatArray) -> FloatArray:
-    return np.asarray(np.einsum("ij,ij->j", weights, values))
+    total: FloatArray = np.einsum("ij,ij->j", weights, values)
+    return total
 
 
 def _step_in_ln(excess: FloatArray, slope: FloatArray) -> FloatArray:
@@ -276,7 +273,6 @@ class _Settled(NamedTuple):
     """Weights of the pairs of each cation with sulfate, hydrogen carbonate, carbonate."""
     nh4so4: FloatArray
     hso4: FloatArray
-    ionic: FloatArray
     still_moving: NDArray[np.bool_]
 
 
@@ -296,7 +292,8 @@ def _ionic_strength(totals: Mapping[str, FloatArray], at: _Settled) -> FloatArra
         + (totals["po4"] - phosphate)
     )
     # The model ends at 0.1 mol/L; the limit keeps a start far off from running away.
-    return np.minimum(2 * double + 0.5 * single, 2 * HIGHEST_IONIC_STRENGTH_MOL_L)
+    found: FloatArray = np.minimum(2 * double + 0.5 * single, 2 * HIGHEST_IONIC_STRENGTH_MOL_L)
+    return found
 
 
 def _settle(totals: Mapping[str, FloatArray], constants: Constants, given: Given, step: _Step, sweeps: int) -> _Settled:
@@ -369,7 +366,6 @@ def _settle(totals: Mapping[str, FloatArray], constants: Constants, given: Given
             pairs=(with_so4, with_hco3, with_co3),
             nh4so4=nh4so4,
             hso4=hso4,
-            ionic=ionic,
             still_moving=np.abs(h - last) > CLOSE_ENOUGH * h if sweep == sweeps - 1 else _NONE_MOVING,
         )
     if at is None:
@@ -397,14 +393,14 @@ def _forms(totals: Mapping[str, FloatArray], constants: Constants, at: _Settled)
         "pco2": co2 / (at.sums.neutral * k["co2_gas"]),
         "si_calcite": si_calcite,
         "si_gypsum": si_gypsum,
-        "ionic": at.ionic,
+        "ionic": _ionic_strength(totals, at),
         "alkalinity": 1e3 * (once + 2 * twice + others),
         "carbon": 1e3 * (co2 + once + twice),
-        "conductance": _conductance_us_cm(totals, at),
     }
 
 
-def _conductance_us_cm(totals: Mapping[str, FloatArray], at: _Settled) -> FloatArray:
+def _conductance(totals: Mapping[str, FloatArray], _constants: Constants, at: _Settled) -> dict[str, FloatArray]:
+    """Conductivity of the settled ions with the mobilities of 25 C [uS/cm]."""
     g = dict(zip(IONS, at.per_activity, strict=True))
     limit = LIMITING_CONDUCTIVITY
     calcium, magnesium, sodium, potassium = at.cations
@@ -435,11 +431,16 @@ def _conductance_us_cm(totals: Mapping[str, FloatArray], at: _Settled) -> FloatA
     )
     damping = np.exp(-DAMPING * np.log(g["hco3"]))
     # Carbonate has the size of hydrogen carbonate and four times its exponent.
-    return 1e3 * (single * damping + double * damping ** (4 / np.sqrt(2)))
+    return {"conductance": 1e3 * (single * damping + double * damping ** (4 / np.sqrt(2)))}
 
 
-def _solve(totals: Mapping[str, FloatArray], given: Given, step: _Step, sweeps: int = SWEEPS) -> dict[str, FloatArray]:
-    """Every form of each water, in chunks; those that have not come to rest are solved again with more sweeps."""
+_Reader = Callable[[Mapping[str, FloatArray], Constants, _Settled], dict[str, FloatArray]]
+
+
+def _solve(
+    totals: Mapping[str, FloatArray], given: Given, step: _Step, read: _Reader, sweeps: int = SWEEPS
+) -> dict[str, FloatArray]:
+    """What is to be read off each water, in chunks; those that have not come to rest are solved with more sweeps."""
     size = next(iter(given.values())).size
     out: dict[str, FloatArray] = {}
     moving = np.zeros(size, dtype=bool)
@@ -449,13 +450,13 @@ def _solve(totals: Mapping[str, FloatArray], given: Given, step: _Step, sweeps: 
         constants = constants_at(part["temp_c"])
         at = _settle(part, constants, _rows_of(given, rows), step, sweeps)
         moving[rows] = at.still_moving
-        for name, value in _forms(part, constants, at).items():
+        for name, value in read(part, constants, at).items():
             if name not in out:
                 out[name] = np.empty(size)
             out[name][rows] = value
     again = np.flatnonzero(moving)
     if again.size and sweeps < MOST_SWEEPS:
-        for name, value in _solve(_rows_of(totals, again), _rows_of(given, again), step, 2 * sweeps).items():
+        for name, value in _solve(_rows_of(totals, again), _rows_of(given, again), step, read, 2 * sweeps).items():
             out[name][again] = value
     return out
 
@@ -498,8 +499,8 @@ def _stacked(totals: Mapping[str, FloatArray]) -> dict[str, FloatArray]:
     }
 
 
-def _speciate(water: Water, given: Mapping[str, Values], step: _Step) -> Speciation:
-    """Spread to one shape, solve in chunks, gather."""
+def _read_off(water: Water, given: Mapping[str, Values], step: _Step, read: _Reader) -> dict[str, Values]:
+    """Check, spread to one shape, solve, and give back in that shape."""
     totals: dict[str, Values] = {name: getattr(water, field) for name, field in _TOTALS.items()}
     for name, values in totals.items():
         if not np.all(np.isfinite(values)) or np.any(np.asarray(values) < 0):
@@ -521,13 +522,18 @@ def _speciate(water: Water, given: Mapping[str, Values], step: _Step) -> Speciat
 
     flat = {name: as_row(value) / 1000 for name, value in totals.items()} | {"temp_c": as_row(water.temp_c)}
     flat_given = {name: spread(value) for name, value in given.items()}
-    out = _solve(flat, flat_given, step)
-    if np.any(out["ionic"] > HIGHEST_IONIC_STRENGTH_MOL_L):
+    out = _solve(flat, flat_given, step, read)
+    return {name: as_given(value.reshape(shape)) for name, value in out.items()}
+
+
+def _speciate(water: Water, given: Mapping[str, Values], step: _Step) -> Speciation:
+    found = _read_off(water, given, step, _forms)
+    strongest = float(np.max(found["ionic"], initial=0))
+    if strongest > HIGHEST_IONIC_STRENGTH_MOL_L:
         raise OutOfRange(
-            f"ionic_strength_mol_l is {float(np.max(out['ionic'])):.2g} mol/L, expected up to "
-            f"{HIGHEST_IONIC_STRENGTH_MOL_L:g} mol/L: this is not a fresh water"
+            f"ionic_strength_mol_l is {strongest:.2g} mol/L, expected up to {HIGHEST_IONIC_STRENGTH_MOL_L:g} mol/L: "
+            "this is not a fresh water"
         )
-    found = {name: as_given(value.reshape(shape)) for name, value in out.items()}
     return Speciation(
         water=replace(water, alkalinity_meq_l=found["alkalinity"], carbon_mmol_l=found["carbon"]),
         ph=found["ph"],
@@ -539,7 +545,6 @@ def _speciate(water: Water, given: Mapping[str, Values], step: _Step) -> Speciat
         si_calcite=found["si_calcite"],
         si_gypsum=found["si_gypsum"],
         ionic_strength_mol_l=found["ionic"],
-        conductance_25c_us_cm=found["conductance"],
     )
 
 
@@ -649,7 +654,9 @@ def conductivity_25c_us_cm(water: Water) -> Values:
     -----
     Sum over the charged species of c lambda g^(0.55/sqrt|z|), g of the mean ion of that charge.
     """
-    return speciate(replace(water, temp_c=25.0)).conductance_25c_us_cm
+    _refuse_negative("carbon_mmol_l", water.carbon_mmol_l, "mmol/L")
+    given = {"alkalinity": _molar(water.alkalinity_meq_l), "carbon": _molar(water.carbon_mmol_l)}
+    return _read_off(replace(water, temp_c=25.0), given, _from_carbon, _conductance)["conductance"]
 
 
 def same_totals(first: Water, second: Water) -> bool:
