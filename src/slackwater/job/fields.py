@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Mapping
 from datetime import date, datetime
 from typing import Annotated
 
@@ -62,6 +63,91 @@ LightUmol = Annotated[float, _reader("light_umol"), Field(ge=0, le=3000), _schem
 Minutes = Annotated[float, _reader("minutes"), Field(ge=0, le=60 * 24 * 60), _schema("minutes")]
 Days = Annotated[float, _reader("days"), Field(ge=0, le=3650), _schema("days")]
 Ph = Annotated[float, Field(ge=0, le=14)]
+
+
+def _ph(value: object) -> object:
+    if isinstance(value, str):
+        try:
+            return float(value.strip().replace(",", "."))
+        except ValueError as error:
+            raise ValueError('a pH is expected, such as 7.2 or "7.2 ± 0.1"') from error
+    return value
+
+
+PhReading = Annotated[
+    float,
+    BeforeValidator(_ph),
+    Field(ge=0, le=14),
+    WithJsonSchema(
+        {
+            "anyOf": [{"type": "number", "minimum": 0, "maximum": 14}, {"type": "string"}],
+            "description": "a pH, with its reading error if it is known",
+            "examples": [7.2, "7.2 ± 0.1"],
+        }
+    ),
+]
+KIND_OF_READING: Mapping[str, str] = {
+    "temp_c": "temp_c",
+    "hardness_dgh": "hardness_dgh",
+    "alkalinity_dkh": "hardness_dkh",
+    "conductivity_us_cm": "conductivity_us_cm",
+    "copper_first_draw_ug_l": "conc_ug_l",
+    "copper_ug_l": "conc_ug_l",
+    **{
+        f"{name}_mg_l": "conc_mg_l"
+        for name in (
+            *("calcium", "magnesium", "sodium", "potassium", "sulfate", "chloride", "tan", "nitrite_n", "nitrate"),
+            *("phosphate", "free_chlorine", "combined_chlorine", "iron"),
+        )
+    },
+}
+"""Kind of quantity of each reading that may carry an error; pH has none."""
+
+
+def split_reading(text: str, kind: str | None) -> tuple[str, float | None, bool]:
+    """Take a reading apart: what is left to read as its value, its error in the unit of its kind, whether it is a limit.
+
+    Parameters
+    ----------
+    text : str
+        "14 dGH", "14 ± 1 dGH" or "< 0.02 mg/L".
+    kind : str or None
+        A key of ``units.KINDS``; None for a number without a unit.
+
+    Raises
+    ------
+    ValueError
+        If the error cannot be read.
+    """
+    plain = text.strip().replace("+-", "±").replace("+/-", "±").replace("±±", "±")
+    if plain.startswith(("<", "below ")):
+        rest = plain.removeprefix("<").removeprefix("below ").strip()
+        half = _error(rest, kind) / 2
+        return _in_unit(half, kind), half, True
+    if "±" not in plain:
+        return text, None, False
+    value, _, error = (part.strip() for part in plain.partition("±"))
+    unit = re.sub(r"^[\d.,\s]+", "", error)
+    return f"{value} {unit}".strip(), _error(error, kind), False
+
+
+def _error(text: str, kind: str | None) -> float:
+    if kind == "temp_c":  # a difference: degrees without their zero
+        match = re.fullmatch(r"([\d.,]+)\s*°?\s*([CFK])", text, flags=re.IGNORECASE)
+        if match is None:
+            raise ValueError('an error in degrees is expected, such as "24.5 ± 0.3 C"')
+        return float(match[1].replace(",", ".")) / (1.8 if match[2].upper() == "F" else 1.0)
+    try:
+        return read_quantity(text, kind) if kind is not None else float(text.replace(",", "."))
+    except (BadInput, ValueError) as error:
+        raise ValueError(f'a reading with its error is expected, such as "14 ± 1 dGH": {error}') from error
+
+
+def _in_unit(value: float, kind: str | None) -> str:
+    """A value in the unit of its kind, as text to be read again."""
+    if kind is None:
+        return f"{value:g}"
+    return f"{value:.12g} {KINDS[kind][1].rpartition(' ')[2]}"
 
 
 def _moment(value: object) -> object:

@@ -8,9 +8,9 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from decimal import Decimal
-from typing import Annotated, Literal, Self
+from typing import Annotated, Any, Literal, Self
 
-from pydantic import BeforeValidator, Field, model_validator
+from pydantic import BeforeValidator, Field, ModelWrapValidatorHandler, PrivateAttr, model_validator
 
 from slackwater.frozen import Frozen
 from slackwater.job.fields import (
@@ -37,7 +37,9 @@ from slackwater.job.fields import (
     MassKg,
     Minutes,
     Moment,
+    KIND_OF_READING,
     Ph,
+    PhReading,
     PowerW,
     PressureBar,
     RoomM3,
@@ -45,6 +47,7 @@ from slackwater.job.fields import (
     TimeOfDayMin,
     VoltageV,
     VolumeL,
+    split_reading,
 )
 
 
@@ -190,13 +193,15 @@ PublicSide = Literal["front", "rear", "left", "right"]
 class Tank(Frozen):
     """The tank, inside dimensions. Length runs left to right, width front to rear.
 
-    Either `length_m` and `width_m`, or `footprint` (three or more corners, in order) give the base.
+    Either `length_m` and `width_m`, or `footprint` (three or more corners, in order) give the base. `bow_m` is how far
+    a bowed front stands out in its middle, over a `width_m` taken at the sides.
     """
 
     length_m: LengthM | None = Field(default=None, alias="length")
     width_m: LengthM | None = Field(default=None, alias="width")
     height_m: LengthM | None = Field(default=None, alias="height")
     footprint: tuple[Corner, ...] | None = Field(default=None, min_length=3)
+    bow_m: LengthM | None = Field(default=None, alias="bow")
     wall_m: LengthM | None = Field(default=None, alias="wall")
     material: Literal["glass", "low-iron glass", "acrylic"] | None = None
     braced: bool | None = None
@@ -265,24 +270,81 @@ class OldContents(Frozen):
 
 
 class WaterReading(Frozen):
-    """One water, as tested. TAN and nitrite count nitrogen; nitrate counts NO3."""
+    """One water, as tested. TAN and nitrite count nitrogen; nitrate, sulfate and phosphate count the whole ion.
+
+    Each number may carry its reading error ("14 ± 1 dGH") or be a detection limit ("< 0.02 mg/L"); a limit is kept as
+    half of it, give or take the other half.
+    """
 
     date: Day | None = None
     method: str = ""
     temp_c: TempC | None = Field(default=None, alias="temperature")
-    ph: Ph | None = None
+    ph: PhReading | None = None
     hardness_dgh: HardnessDgh | None = Field(default=None, alias="gh")
     alkalinity_dkh: AlkalinityDkh | None = Field(default=None, alias="kh")
     conductivity_us_cm: ConductivityUsCm | None = Field(default=None, alias="conductivity")
+    calcium_mg_l: ConcMgL | None = Field(default=None, alias="calcium")
+    magnesium_mg_l: ConcMgL | None = Field(default=None, alias="magnesium")
+    sodium_mg_l: ConcMgL | None = Field(default=None, alias="sodium")
+    potassium_mg_l: ConcMgL | None = Field(default=None, alias="potassium")
+    sulfate_mg_l: ConcMgL | None = Field(default=None, alias="sulfate")
+    chloride_mg_l: ConcMgL | None = Field(default=None, alias="chloride")
     tan_mg_l: ConcMgL | None = Field(default=None, alias="tan")
     nitrite_n_mg_l: ConcMgL | None = Field(default=None, alias="nitrite_n")
     nitrate_mg_l: ConcMgL | None = Field(default=None, alias="nitrate")
     phosphate_mg_l: ConcMgL | None = Field(default=None, alias="phosphate")
-    chloride_mg_l: ConcMgL | None = Field(default=None, alias="chloride")
     free_chlorine_mg_l: ConcMgL | None = Field(default=None, alias="free_chlorine")
     combined_chlorine_mg_l: ConcMgL | None = Field(default=None, alias="combined_chlorine")
     copper_first_draw_ug_l: ConcUgL | None = Field(default=None, alias="copper_first_draw")
     copper_ug_l: ConcUgL | None = Field(default=None, alias="copper")
+    iron_mg_l: ConcMgL | None = Field(default=None, alias="iron")
+    _stated_error: Mapping[str, float] = PrivateAttr(default_factory=dict)
+    _below_detection: frozenset[str] = PrivateAttr(default_factory=frozenset)
+
+    @property
+    def stated_error(self) -> Mapping[str, float]:
+        """Reading error by field name, in the field's unit, where one was written."""
+        return self._stated_error
+
+    @property
+    def below_detection(self) -> frozenset[str]:
+        """Names of the fields that were written as a detection limit."""
+        return self._below_detection
+
+    @model_validator(mode="wrap")
+    @classmethod
+    def _take_errors_apart(cls, data: Any, handler: ModelWrapValidatorHandler[Self]) -> Self:
+        if not isinstance(data, Mapping):
+            return handler(data)
+        plain = dict(data)
+        errors: dict[str, float] = {}
+        below: set[str] = set()
+        for name, field in cls.model_fields.items():
+            key = field.alias or name
+            if not isinstance(plain.get(key), str) or name in ("method", "date"):
+                continue
+            try:
+                value, error, limit = split_reading(plain[key], KIND_OF_READING.get(name))
+            except ValueError as fault:
+                raise ValueError(f"{key}: {fault}") from fault
+            plain[key] = value
+            if error is not None:
+                errors[name] = error
+            if limit:
+                below.add(name)
+        made = handler(plain)
+        made._stated_error = errors
+        made._below_detection = frozenset(below)
+        return made
+
+
+class OtherWater(WaterReading):
+    """Another water that may be mixed in: rain water, bought permeate, a second tap."""
+
+    name: str
+    available_l: VolumeL = Field(alias="litres")
+    place: Literal["site", "workshop"] = "workshop"
+    price_per_l: Money | None = None
 
 
 class Readings(Frozen):
@@ -290,6 +352,7 @@ class Readings(Frozen):
 
     tap: WaterReading | None = None
     tank: WaterReading | None = None
+    other: tuple[OtherWater, ...] = ()
 
 
 class Target(Frozen):
@@ -303,6 +366,11 @@ class Target(Frozen):
     alkalinity_high_dkh: AlkalinityDkh | None = Field(default=None, alias="kh_high")
     temp_c: TempC | None = Field(default=None, alias="temperature")
     nitrate_high_mg_l: ConcMgL | None = Field(default=None, alias="nitrate_high")
+    sodium_high_mg_l: ConcMgL | None = Field(default=None, alias="sodium_high")
+    potassium_high_mg_l: ConcMgL | None = Field(default=None, alias="potassium_high")
+    conductivity_high_us_cm: ConductivityUsCm | None = Field(default=None, alias="conductivity_high")
+    calcium_per_magnesium_low: float | None = Field(default=None, ge=0, le=100)
+    calcium_per_magnesium_high: float | None = Field(default=None, ge=0, le=100)
 
     @model_validator(mode="after")
     def _in_order(self) -> Self:
@@ -310,6 +378,7 @@ class Target(Frozen):
             (self.ph_low, self.ph_high, "ph"),
             (self.hardness_low_dgh, self.hardness_high_dgh, "gh"),
             (self.alkalinity_low_dkh, self.alkalinity_high_dkh, "kh"),
+            (self.calcium_per_magnesium_low, self.calcium_per_magnesium_high, "calcium_per_magnesium"),
         ):
             if low is not None and high is not None and low > high:
                 raise ValueError(f"{what}_low is above {what}_high; swap them")
@@ -336,14 +405,31 @@ class ReverseOsmosis(Frozen):
     leak_cut_off: bool | None = None
 
 
+class SaltOnHand(Frozen):
+    """A salt that may go into the new water, by catalog id."""
+
+    salt: str
+    mass_kg: MassKg | None = Field(default=None, alias="amount")
+    purity: float | None = Field(default=None, gt=0, le=1)
+
+
 class Preparation(Frozen):
-    """How the new water is made, stored and warmed."""
+    """How the new water is made, stored and warmed.
+
+    `salts` left out: what the usual recipe needs is ordered. An empty list: no salts are to be used.
+    """
 
     ro: ReverseOsmosis | None = None
+    salts: tuple[SaltOnHand, ...] | None = None
     heater_w: PowerW | None = Field(default=None, alias="heater")
     keep_old_l: VolumeL | None = Field(default=None, alias="keep_old")
     tap_allowed: bool | None = None
     pump_flow_l_min: FlowLMin | None = Field(default=None, alias="pump_flow")
+    pump_free_flow_l_min: FlowLMin | None = Field(default=None, alias="pump_free_flow")
+    pump_head_m: LengthM | None = Field(default=None, alias="pump_head")
+    hose_bore_m: LengthM | None = Field(default=None, alias="hose_bore")
+    hose_length_m: LengthM | None = Field(default=None, alias="hose_length")
+    hose_summit_m: DepthM | None = Field(default=None, alias="hose_summit")
 
 
 # ---------------------------------------------------------------- the living
