@@ -71,7 +71,7 @@ USGS 2:233-248, as carried by Parkhurst and Appelo (2013). H2PO4- and the charge
 like hydrogen carbonate; ``none`` is any species without charge."""
 
 REACTIONS = (*ANALYTIC, *AT_25_C)
-IONS = tuple(SIZE)
+ACTIVE_SPECIES = tuple(SIZE)
 _ANALYTIC = np.array(list(ANALYTIC.values()))
 _AT_25_C = np.array(list(AT_25_C.values()))
 _SLOPE = _AT_25_C[:, 1] / (GAS_CONSTANT_KCAL_MOL_K * LN10)
@@ -118,7 +118,7 @@ def constants_at(temp_c: FloatArray) -> Constants:
 
 
 def inverse_activity_coefficients(ionic_strength_mol_l: FloatArray, constants: Constants) -> FloatArray:
-    """Concentration per activity: a row for each of ``IONS``, a column for each water [ionic strength to 0.1 mol/L].
+    """Concentration per activity: a row for each of ``ACTIVE_SPECIES``, a column for each water [ionic strength to 0.1 mol/L].
 
     Notes
     -----

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from slackwater.errors import Contradiction, OutOfRange
 from slackwater.water.composition import CONSERVED, FloatArray, Values, Water, as_given
-from slackwater.water.equilibria import IONS, Constants, constants_at, inverse_activity_coefficients, log_k
+from slackwater.water.equilibria import ACTIVE_SPECIES, Constants, constants_at, inverse_activity_coefficients, log_k
 from slackwater.water.salts import ATOMIC_WEIGHT, molar_mass_g_mol
 
 CO2_G_MOL = molar_mass_g_mol("CO2")
@@ -137,9 +137,9 @@ class _Sums(NamedTuple):
     what is bound already keeps the carbonates from moving with h."""
 
 
-_CATIONS = IONS[:4]
+_CATIONS = ACTIVE_SPECIES[:4]
 _H, _OH, _HCO3, _CO3, _SO4, _NH4, _CAHCO3, _MGHCO3, _HPO4, _NONE = range(4, 14)
-"""Rows of ``equilibria.IONS``."""
+"""Rows of ``equilibria.ACTIVE_SPECIES``."""
 _NONE_MOVING = np.zeros(0, dtype=bool)
 
 Given = Mapping[str, FloatArray]
@@ -277,7 +277,7 @@ class _Settled(NamedTuple):
 
 
 def _ionic_strength(totals: Mapping[str, FloatArray], at: _Settled) -> FloatArray:
-    g = dict(zip(IONS, at.per_activity, strict=True))
+    g = dict(zip(ACTIVE_SPECIES, at.per_activity, strict=True))
     with_so4, with_hco3, _with_co3 = at.pairs
     phosphate = totals["po4"] * at.sums.hpo4 / (at.sums.hpo4 + at.sums.h2po4 * at.h)
     double = g["ca"] * at.cations[0] + g["mg"] * at.cations[1] + g["so4"] * at.a_so4 + g["co3"] * at.a_co3 + phosphate
@@ -376,7 +376,7 @@ def _settle(totals: Mapping[str, FloatArray], constants: Constants, given: Given
 def _forms(totals: Mapping[str, FloatArray], constants: Constants, at: _Settled) -> dict[str, FloatArray]:
     """What a settled water is made of, in mmol/L, and what an instrument would show."""
     k, h, co2 = constants.k, at.h, at.co2
-    g = dict(zip(IONS, at.per_activity, strict=True))
+    g = dict(zip(ACTIVE_SPECIES, at.per_activity, strict=True))
     ratio = co2 / h
     once, twice = at.sums.bicarbonate * ratio, at.sums.carbonate * ratio / h
     others, _slope = _others(h, at.sums)
@@ -401,7 +401,7 @@ def _forms(totals: Mapping[str, FloatArray], constants: Constants, at: _Settled)
 
 def _conductance(totals: Mapping[str, FloatArray], _constants: Constants, at: _Settled) -> dict[str, FloatArray]:
     """Conductivity of the settled ions with the mobilities of 25 C [uS/cm]."""
-    g = dict(zip(IONS, at.per_activity, strict=True))
+    g = dict(zip(ACTIVE_SPECIES, at.per_activity, strict=True))
     limit = LIMITING_CONDUCTIVITY
     calcium, magnesium, sodium, potassium = at.cations
     with_so4, with_hco3, with_co3 = at.pairs
@@ -589,13 +589,17 @@ def speciate_at_ph(water: Water, *, ph: Values) -> Speciation:
     Contradiction
         If no carbonate can make that pH: the alkalinity is less than hydroxide and ammonia alone give.
     """
-    found = _speciate(
-        water, {"alkalinity": _molar(water.alkalinity_meq_l), "h": 10.0 ** -np.asarray(ph, dtype=float)}, _from_ph
-    )
+    found = nearest_at_ph(water, ph=ph)
     low = np.asarray(found.water.alkalinity_meq_l) > np.asarray(water.alkalinity_meq_l) + 1e-6
     if np.any(low):
         raise Contradiction("this pH needs more alkalinity than the water has; measure KH and pH again")
     return found
+
+
+def nearest_at_ph(water: Water, *, ph: Values) -> Speciation:
+    """Like ``speciate_at_ph``, but where no carbonate can make that pH the alkalinity is raised to what it needs."""
+    given = {"alkalinity": _molar(water.alkalinity_meq_l), "h": 10.0 ** -np.asarray(ph, dtype=float)}
+    return _speciate(water, given, _from_ph)
 
 
 def speciate_at_co2(water: Water, *, co2_mg_l: Values) -> Speciation:
