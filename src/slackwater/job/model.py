@@ -14,6 +14,7 @@ from pydantic import BeforeValidator, Field, ModelWrapValidatorHandler, PrivateA
 
 from slackwater.frozen import Frozen
 from slackwater.job.fields import (
+    KIND_OF_READING,
     AlkalinityDkh,
     AnimalCount,
     AreaM2,
@@ -37,7 +38,6 @@ from slackwater.job.fields import (
     MassKg,
     Minutes,
     Moment,
-    KIND_OF_READING,
     Ph,
     PhReading,
     PowerW,

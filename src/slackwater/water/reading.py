@@ -6,6 +6,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from slackwater.figure import Assumption
 from slackwater.job.model import WaterReading
@@ -13,6 +14,7 @@ from slackwater.water.composition import CONSERVED, FloatArray, Water, draws_of,
 from slackwater.water.salts import MEQ_L_PER_DKH, MMOL_L_PER_DGH
 from slackwater.water.speciation import Speciation, conductivity_25c_us_cm, nearest_at_ph, speciate_at_co2
 
+Mask = NDArray[np.bool_]
 DRAWS = 400
 """Waters drawn within the reading errors; enough for a 90 % band to two digits."""
 MOST_CO2_MG_L = 100.0
@@ -214,7 +216,9 @@ def compose(reading: WaterReading, *, name: str, rng: np.random.Generator) -> Co
     )
     if reading.temp_c is None:
         draws.assumed.append(
-            Assumption(field=f"water.{name}.temperature", value="15 °C", source="not tested; common practice, no source")
+            Assumption(
+                field=f"water.{name}.temperature", value="15 °C", source="not tested; common practice, no source"
+            )
         )
     water, possible = _salts(water, draws, doubts)
     settled, sound = _carbon(water, draws, doubts)
@@ -240,7 +244,7 @@ def _spread(water: Water) -> Water:
     )
 
 
-def _hardness(draws: _Draws, doubts: list[Doubt]) -> tuple[FloatArray, FloatArray, FloatArray] | None:
+def _hardness(draws: _Draws, doubts: list[Doubt]) -> tuple[FloatArray, FloatArray, Mask] | None:
     """Calcium and magnesium [mmol/L], and in which draws all that was told of them can be true."""
     total = draws.read("hardness_dgh")
     hardness = None if total is None else total * MMOL_L_PER_DGH
@@ -293,7 +297,7 @@ def _half_width(values: FloatArray) -> float:
     return float(np.max(values) - np.min(values)) / 2
 
 
-def _salts(water: Water, draws: _Draws, doubts: list[Doubt]) -> tuple[Water, FloatArray]:
+def _salts(water: Water, draws: _Draws, doubts: list[Doubt]) -> tuple[Water, Mask]:
     """Sodium, potassium, chloride and sulfate; and in which draws the ions can be what was measured."""
     known: dict[str, FloatArray] = {}
     for field, key in (
@@ -316,8 +320,8 @@ def _salts(water: Water, draws: _Draws, doubts: list[Doubt]) -> tuple[Water, Flo
     free_anions = [name for name in ("chloride_mmol_l", "sulfate_mmol_l") if name not in known]
     free_sodium = "sodium_mmol_l" not in known
     share = _chloride_share(draws, free_anions)
-    cations = np.asarray(water.calcium_mmol_l) * 2 + np.asarray(water.magnesium_mmol_l) * 2 + np.asarray(
-        water.sodium_mmol_l
+    cations = (
+        np.asarray(water.calcium_mmol_l) * 2 + np.asarray(water.magnesium_mmol_l) * 2 + np.asarray(water.sodium_mmol_l)
     )
     allowed = ion_balance_limit_meq_l(cations + gap * 0)
     closed = np.ones(DRAWS + 1, dtype=bool)
@@ -326,9 +330,7 @@ def _salts(water: Water, draws: _Draws, doubts: list[Doubt]) -> tuple[Water, Flo
     if not free_sodium:
         closed &= gap >= -allowed
     if not closed.any():
-        doubts.append(
-            Doubt("charge_gap", {"gap_meq_l": float(gap[0]), "allowed_meq_l": float(allowed[0])})
-        )
+        doubts.append(Doubt("charge_gap", {"gap_meq_l": float(gap[0]), "allowed_meq_l": float(allowed[0])}))
 
     def filled(extra: FloatArray) -> Water:
         """Charge closed, with so much sodium salt more [meq/L]."""
@@ -373,9 +375,7 @@ def _chloride_share(draws: _Draws, free_anions: list[str]) -> FloatArray:
     return np.ones(DRAWS + 1)
 
 
-def _extra_salt(
-    filled: Callable[[FloatArray], Water], least: FloatArray, measured: FloatArray
-) -> FloatArray:
+def _extra_salt(filled: Callable[[FloatArray], Water], least: FloatArray, measured: FloatArray) -> FloatArray:
     """Sodium salt until the conductivity is met, by secants [meq/L, 0 or more]."""
     extra, reached = np.zeros(DRAWS + 1), least
     slope = np.full(DRAWS + 1, 110.0)
@@ -396,7 +396,7 @@ def _conductivity(water: Water) -> FloatArray:
     return np.asarray(conductivity_25c_us_cm(opened))
 
 
-def _carbon(water: Water, draws: _Draws, doubts: list[Doubt]) -> tuple[Speciation, FloatArray]:
+def _carbon(water: Water, draws: _Draws, doubts: list[Doubt]) -> tuple[Speciation, Mask]:
     """The inorganic carbon from pH and alkalinity, and in which draws the two can be true together."""
     ph = draws.reading.ph
     if ph is None:
@@ -411,9 +411,7 @@ def _carbon(water: Water, draws: _Draws, doubts: list[Doubt]) -> tuple[Speciatio
     if not (reachable & believable).any():
         kh = float(np.asarray(water.alkalinity_meq_l).flat[0]) / MEQ_L_PER_DKH
         what = "ph_too_low" if not believable.any() else "ph_too_high"
-        doubts.append(
-            Doubt(what, {"ph": ph, "kh_dkh": kh, "co2_mg_l": float(np.asarray(found.co2_mg_l).flat[0])})
-        )
+        doubts.append(Doubt(what, {"ph": ph, "kh_dkh": kh, "co2_mg_l": float(np.asarray(found.co2_mg_l).flat[0])}))
         if what == "ph_too_low":
             found = speciate_at_co2(water, co2_mg_l=MOST_CO2_MG_L)
     return found, reachable & believable
