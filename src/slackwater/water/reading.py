@@ -259,7 +259,8 @@ def _hardness(draws: _Draws, doubts: list[Doubt]) -> tuple[FloatArray, FloatArra
         share = draws.assume("magnesium", CALCIUM_SHARE, "8 to 40 % of the hardness")
         return calcium, calcium * (1 / share - 1), np.ones(DRAWS + 1, dtype=bool)
     if hardness is None or (calcium is not None and magnesium is not None):
-        assert calcium is not None and magnesium is not None
+        if calcium is None or magnesium is None:
+            return None
         fits = np.ones(DRAWS + 1, dtype=bool)
         if hardness is not None:
             error = _half_width(hardness)
@@ -279,7 +280,8 @@ def _hardness(draws: _Draws, doubts: list[Doubt]) -> tuple[FloatArray, FloatArra
         share = draws.assume("calcium", CALCIUM_SHARE, "60 to 92 % of the hardness")
         return share * hardness, (1 - share) * hardness, np.ones(DRAWS + 1, dtype=bool)
     known = calcium if calcium is not None else magnesium
-    assert known is not None
+    if known is None:
+        return None
     other = hardness - known
     fits = other >= 0
     if not fits.any():
@@ -398,12 +400,10 @@ def _conductivity(water: Water) -> FloatArray:
 
 def _carbon(water: Water, draws: _Draws, doubts: list[Doubt]) -> tuple[Speciation, Mask]:
     """The inorganic carbon from pH and alkalinity, and in which draws the two can be true together."""
-    ph = draws.reading.ph
-    if ph is None:
+    ph, values = draws.reading.ph, draws.read("ph")
+    if ph is None or values is None:
         co2 = draws.assume("ph", TAP_CO2_MG_L, "that of 2 to 25 mg/L carbon dioxide")
         return speciate_at_co2(water, co2_mg_l=co2), np.ones(DRAWS + 1, dtype=bool)
-    values = draws.read("ph")
-    assert values is not None
     found = nearest_at_ph(water, ph=np.minimum(values, 14.0))
     raised = np.asarray(found.water.alkalinity_meq_l) - np.asarray(water.alkalinity_meq_l)
     reachable = raised <= 0.5 * draws.errors["alkalinity_dkh"].absolute * MEQ_L_PER_DKH + 1e-6

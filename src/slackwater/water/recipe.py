@@ -292,7 +292,7 @@ class _Problem:
         cost[len(self.sources) : self.mixed] = [salt.price_per_g + LEAST_PRICE for salt in self.salts]
 
         def optimum(goal: FloatArray, integral: bool) -> tuple[FloatArray, float, bool] | None:
-            kinds = np.zeros(size)
+            kinds = np.zeros(size, dtype=np.int64)
             kinds[: self.mixed] = integral
             found = milp(
                 goal,
@@ -429,7 +429,8 @@ def best_recipe(
 
 
 def _named(things: Sequence[Source] | Sequence[Salt], amounts: FloatArray) -> dict[str, int]:
-    return {thing.name: round(amount) for thing, amount in zip(things, amounts, strict=False) if round(amount) > 0}
+    names = [thing.name for thing in things]
+    return {name: round(amount) for name, amount in zip(names, amounts, strict=False) if round(amount) > 0}
 
 
 def value_of(about: str, water: Water, conductivity_us_cm: float) -> float:
