@@ -108,3 +108,67 @@ def drain_minutes(
         return plan_area_m2 * 1000 / flow
 
     return float(quad(minutes_per_metre, depth_end_m, depth_start_m)[0])
+
+
+HIGHEST_SUMMIT_M = 7.0
+"""Above the water, at sea level: beyond it a siphon breaks; science of siphons, from memory."""
+KINKED = (0.6, 0.85, 1.0)
+"""Flow of a hose with a bend too tight or weed in its strainer, against the clean one; from memory."""
+
+
+def pumped_l_min(
+    *,
+    free_flow_l_min: float,
+    shut_head_m: float,
+    lift_m: float,
+    inner_diameter_m: float,
+    length_m: float,
+    minor_loss: float,
+    temp_c: float,
+) -> float:
+    """Flow of a pump with a known curve through a hose [L/min]; 0 where it does not lift so high.
+
+    Parameters
+    ----------
+    free_flow_l_min, shut_head_m : float
+        Its label: flow without lift, and the lift at which it only holds the water [more than 0].
+    lift_m : float
+        Outlet, or the water it ends under, above the water it stands in; below 0 the water helps.
+    inner_diameter_m, length_m, minor_loss, temp_c : float
+        As of ``hose_flow_l_min``.
+
+    Notes
+    -----
+    Quadratic curve h = h0 (1 - (Q/Qmax)^2) against lift and friction; the only point where both agree.
+    """
+    if not (free_flow_l_min > 0 and shut_head_m > 0):
+        raise OutOfRange("free_flow_l_min and shut_head_m must be more than 0: see the pump's label")
+    if lift_m >= shut_head_m:
+        return 0.0
+
+    def surplus(flow_l_min: float) -> float:
+        head = shut_head_m * (1 - (flow_l_min / free_flow_l_min) ** 2) - lift_m
+        if head <= 0:
+            return -flow_l_min
+        through = hose_flow_l_min(
+            head_m=head,
+            inner_diameter_m=inner_diameter_m,
+            length_m=length_m,
+            minor_loss=minor_loss,
+            temp_c=temp_c,
+        )
+        return through - flow_l_min
+
+    most = free_flow_l_min * sqrt(max(0.0, 1 - lift_m / shut_head_m)) if lift_m > 0 else 3 * free_flow_l_min
+    return float(brentq(surplus, 1e-6 * free_flow_l_min, most))
+
+
+def siphon_holds(*, summit_m: float, pressure_atm: float = 1.0) -> bool:
+    """Whether a hose that rises so far above the water can siphon at all; it must be filled without air first."""
+    return summit_m < HIGHEST_SUMMIT_M * pressure_atm
+
+
+def with_band(minutes: float) -> tuple[float, float]:
+    """Low and high minutes of running water, for a hose as hoses are."""
+    low, typical, high = KINKED
+    return minutes * typical / high, minutes * typical / low

@@ -1,0 +1,80 @@
+"""The waters of a job: each composed from its readings, the permeate from the tap; what contradicts itself is said."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from slackwater.finding import Severity
+from slackwater.job.catalog import Catalog
+from slackwater.job.model import Job, WaterReading
+from slackwater.water.composition import Water, as_given
+from slackwater.water.notes import Notes
+from slackwater.water.reading import DRAWS, Composition, compose
+from slackwater.water.speciation import speciate
+
+PASSES_FREELY = ("temp_c", "carbon_mmol_l", "free_chlorine_mg_l", "combined_chlorine_mg_l")
+"""What a membrane does not hold back by its rejection: carbon dioxide passes whole, chlorine stays in the prefilter."""
+
+
+@dataclass(frozen=True)
+class Waters:
+    """Central waters and their draws, by name: old, tap, permeate, and each other water by its own name."""
+
+    central: Mapping[str, Water]
+    draws: Mapping[str, Water]
+
+
+def permeate_of(feed: Water, *, rejection: float | np.ndarray) -> Water:
+    """Water behind the membrane: each ion passes in the same share, carbon dioxide whole, chlorine not at all.
+
+    Notes
+    -----
+    In truth sodium, potassium and nitrate pass somewhat more than the rest; one share for all keeps the charge.
+    """
+    passed = 1 - np.asarray(rejection, dtype=float)
+    co2 = np.asarray(speciate(feed).co2_mmol_l)
+    through = {
+        name: as_given(np.asarray(getattr(feed, name)) * passed)
+        for name in Water.__dataclass_fields__
+        if name not in PASSES_FREELY
+    }
+    carbon = as_given(co2 + (np.asarray(feed.carbon_mmol_l) - co2) * passed)
+    return replace(feed, **through, carbon_mmol_l=carbon, free_chlorine_mg_l=0.0, combined_chlorine_mg_l=0.0)
+
+
+def _composed(reading: WaterReading, name: str, notes: Notes, rng: np.random.Generator) -> Composition | None:
+    found = compose(reading, name=name, rng=rng)
+    if found is None:
+        notes.lacks.append(f"water.{name}.gh")
+        return None
+    for item in found.assumed:
+        notes.assume(item.field, item.value, item.source)
+    for doubt in found.doubts:
+        notes.say(doubt.id, Severity.CONDITION, about=name, **dict(doubt.values))
+    if reading.alkalinity_dkh is None:
+        notes.say("kh_untested", Severity.CONDITION, about=name)
+    return found
+
+
+def waters_of(
+    job: Job, catalog: Catalog, tap: WaterReading, tank: WaterReading, notes: Notes, rng: np.random.Generator
+) -> Waters | None:
+    """All waters of the job; None where hardness of tap or tank was not tested."""
+    pairs: list[tuple[str, str, WaterReading]] = [("tap", "tap", tap), ("old", "tank", tank)]
+    pairs += [(other.name, f"other.{number}", other) for number, other in enumerate(job.water.other)]
+    central: dict[str, Water] = {}
+    draws: dict[str, Water] = {}
+    for name, key, reading in pairs:
+        found = _composed(reading, key, notes, rng)
+        if found is not None:
+            central[name], draws[name] = found.water, found.draws
+    if "tap" not in central or "old" not in central:
+        return None
+    held = catalog.parameter("ro_rejection")
+    central["permeate"] = permeate_of(central["tap"], rejection=held.typical)
+    spread = rng.triangular(held.low or held.typical, held.typical, held.high or held.typical, DRAWS)
+    draws["permeate"] = permeate_of(draws["tap"], rejection=spread)
+    return Waters(central=central, draws=draws)
