@@ -5,11 +5,17 @@ from __future__ import annotations
 from datetime import UTC, datetime, timedelta
 from zoneinfo import ZoneInfo
 
+import numpy as np
+
 from slackwater.figure import Assumption
 from slackwater.job.catalog import Catalog
 from slackwater.job.model import ReverseOsmosis
 from slackwater.water.osmosis import osmotic_pressure_nacl_bar, permeate_l_day
+from slackwater.water.production import Unit, outlook
 from slackwater.water.result import OsmosisRun
+
+LONGEST_H = 10_000.0
+"""More than a year: a unit that makes next to nothing."""
 
 
 def real_hours(start: datetime, end: datetime, zone: ZoneInfo) -> float:
@@ -40,17 +46,17 @@ def unattended_hours(ro: ReverseOsmosis, zone: ZoneInfo) -> float:
     return real_hours(ro.may_run_from, ro.may_run_until, zone) - attended
 
 
-def rates_l_day(
+def unit_of(
     ro: ReverseOsmosis, catalog: Catalog, *, tap_conductivity_us_cm: float | None
-) -> tuple[tuple[float, float, float], tuple[Assumption, ...]] | tuple[None, tuple[str, ...]]:
-    """Low, middle and high permeate rate, with the defaults used; or the facts that are missing.
+) -> tuple[Unit, tuple[Assumption, ...]] | tuple[None, tuple[str, ...]]:
+    """The unit as it runs, with the defaults used; or the facts that are missing.
 
-    A measured rate wins over the label; its band is the temperature factor's 4 %.
+    A measured rate wins over the label; its band is that of a day's mains.
     """
     spread = catalog.parameter("ro_tcf_spread")
-    low_spread, high_spread = spread.low or 1.0, spread.high or 1.0
+    factor_spread = (spread.low or 1.0, spread.high or 1.0)
     if ro.measured_l_day is not None:
-        return (ro.measured_l_day * low_spread, ro.measured_l_day, ro.measured_l_day * high_spread), ()
+        return Unit(ro.measured_l_day, 0.0, 0.0, None, (1.0, 1.0, 1.0), factor_spread), ()
     lacks = tuple(
         f"preparation.ro.{name}"
         for name, value in (
@@ -65,41 +71,54 @@ def rates_l_day(
     assumed: list[Assumption] = []
     age = catalog.parameter("ro_age_factor")
     if ro.age_factor is None:
-        conditions = (age.low or age.typical, age.typical, age.high or age.typical)
+        condition = (age.low or age.typical, age.typical, age.high or age.typical)
         assumed.append(Assumption(field="preparation.ro.age_factor", value=f"{age.typical:g}", source=age.source_kind))
     else:
-        conditions = (ro.age_factor, ro.age_factor, ro.age_factor)
+        condition = (ro.age_factor, ro.age_factor, ro.age_factor)
     osmotic = 0.0
     if tap_conductivity_us_cm is not None:
         solids_mg_l = tap_conductivity_us_cm * catalog.parameter("tds_per_conductivity").typical
         osmotic = osmotic_pressure_nacl_bar(nacl_mg_l=solids_mg_l, temp_c=ro.feed_temp_c)
-    rates = tuple(
-        permeate_l_day(
-            rated_l_day=ro.rated_l_day,
-            rated_pressure_bar=ro.rated_pressure_bar,
-            feed_pressure_bar=ro.feed_pressure_bar,
-            feed_temp_c=ro.feed_temp_c,
-            osmotic_pressure_bar=osmotic,
-            # The label's test water is not known: taken like the feed, as the source advises.
-            rated_osmotic_pressure_bar=osmotic,
-            condition=condition,
-        )
-        for condition in conditions
+    middle = permeate_l_day(
+        rated_l_day=ro.rated_l_day,
+        rated_pressure_bar=ro.rated_pressure_bar,
+        feed_pressure_bar=ro.feed_pressure_bar,
+        feed_temp_c=ro.feed_temp_c,
+        osmotic_pressure_bar=osmotic,
+        # The label's test water is not known: taken like the feed, as the source advises.
+        rated_osmotic_pressure_bar=osmotic,
+        condition=condition[1],
     )
-    return (rates[0] * low_spread, rates[1], rates[2] * high_spread), tuple(assumed)
+    unit = Unit(
+        middle_l_day=middle,
+        rated_net_bar=ro.rated_pressure_bar - osmotic,
+        net_bar=max(0.0, ro.feed_pressure_bar - osmotic),
+        feed_temp_c=ro.feed_temp_c,
+        condition=condition,
+        factor_spread=factor_spread,
+    )
+    return unit, tuple(assumed)
+
+
+def hours_allowed(ro: ReverseOsmosis, zone: ZoneInfo) -> float | None:
+    """Hours in which the unit may run; None where they were not told."""
+    if ro.may_run_from is None or ro.may_run_until is None:
+        return None
+    return max(0.0, real_hours(ro.may_run_from, ro.may_run_until, zone))
 
 
 def run_of(
     ro: ReverseOsmosis,
-    rates: tuple[float, float, float],
+    unit: Unit,
     *,
     need_l: float,
     ready_by: datetime | None,
     after_hours: float,
     waste_ratio: float,
     zone: ZoneInfo,
+    rng: np.random.Generator,
 ) -> OsmosisRun:
-    """The run for a need, at the low rate where it counts.
+    """The run for a need; what must be in time is reckoned for 95 of 100 cases.
 
     Parameters
     ----------
@@ -110,24 +129,26 @@ def run_of(
     after_hours : float
         Hours between the end of the run and that time, for warming and minerals.
     """
-    low, middle, high = rates
-    allowed = 0.0
-    if ro.may_run_from is not None and ro.may_run_until is not None:
-        allowed = max(0.0, real_hours(ro.may_run_from, ro.may_run_until, zone))
-    needed = need_l / low * 24 if low > 0 else float("inf")
+    rates = unit.rates_l_day(rng)
+    low, high = (float(value) for value in np.percentile(rates, (5, 95)))
+    allowed = hours_allowed(ro, zone)
+    ahead = outlook(unit, need_l=need_l, hours=allowed or 0.0, rng=rng)
+    needed = ahead.hours_for_95 if need_l > 0 else 0.0
     latest = None
-    if ready_by is not None and needed != float("inf"):
+    if ready_by is not None and np.isfinite(needed) and needed < LONGEST_H:
         ends = ready_by if ro.may_run_until is None else min(ready_by, ro.may_run_until)
         latest = hours_before(min(ends, hours_before(ready_by, after_hours, zone)), needed, zone)
     return OsmosisRun(
-        rate_l_day=middle,
+        rate_l_day=unit.middle_l_day,
         rate_low_l_day=low,
         rate_high_l_day=high,
         need_l=need_l,
-        hours_needed=needed if needed != float("inf") else 1e6,
-        hours_allowed=allowed,
-        possible_l=middle * allowed / 24,
+        hours_needed=min(needed, LONGEST_H),
+        hours_allowed=allowed or 0.0,
+        possible_l=ahead.middle_l,
         waste_l=need_l * waste_ratio,
         start_latest=latest,
         unattended_hours=unattended_hours(ro, zone),
+        probability_short=None if allowed is None else (ahead.probability_short if need_l > 0 else 0.0),
+        hours_for_95=min(needed, LONGEST_H),
     )

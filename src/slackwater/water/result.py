@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from datetime import datetime
 
 from slackwater.frozen import Frozen
@@ -22,15 +23,47 @@ class BoxUse(Frozen):
     """Shrimp, or shrimp with snails: the short clock."""
 
 
-class Reading(Frozen):
-    """A water as predicted by linear mixing; None where a source was not tested."""
+class Expected(Frozen):
+    """What one instrument should show of a water, and how far off it may be.
 
-    temp_c: float | None
-    hardness_dgh: float | None
-    alkalinity_dkh: float | None
-    nitrate_mg_l: float | None
-    chloride_mg_l: float | None
-    conductivity_us_cm: float | None
+    Between `low` and `high` go on; as far again on either side adjust; beyond that stop and find the fault.
+    """
+
+    what: str
+    """hardness_dgh, alkalinity_dkh, conductivity_us_cm, ph, temp_c, nitrate_mg_l or chlorine_mg_l."""
+    value: float
+    low: float
+    high: float
+    stop_low: float
+    stop_high: float
+
+
+class Reading(Frozen):
+    """A water as predicted from what goes into it."""
+
+    temp_c: float
+    ph: float
+    """Mixed without air."""
+    ph_aired: float
+    """In balance with the room's air."""
+    co2_mg_l: float
+    hardness_dgh: float
+    alkalinity_dkh: float
+    calcium_mg_l: float
+    magnesium_mg_l: float
+    sodium_mg_l: float
+    potassium_mg_l: float
+    nitrate_mg_l: float
+    chloride_mg_l: float
+    sulfate_mg_l: float
+    tan_mg_l: float
+    ammonia_n_mg_l: float
+    """Un-ionised, as nitrogen."""
+    conductivity_us_cm: float
+    si_calcite: float
+    """In balance with the room's air: above 0.5 it clouds or scales."""
+    bands: Mapping[str, tuple[float, float]]
+    """5 and 95 % ends, by field name."""
 
 
 class SaltDose(Frozen):
@@ -40,6 +73,8 @@ class SaltDose(Frozen):
     grams: int
     raises: str
     """What it raises and by how much, e.g. ``GH by 2 dGH``."""
+    minutes: float | None = None
+    """Until it is dissolved, stirred; None for salts that dissolve at once."""
 
 
 class OsmosisRun(Frozen):
@@ -56,6 +91,10 @@ class OsmosisRun(Frozen):
     start_latest: datetime | None
     """Local time of the site."""
     unattended_hours: float
+    probability_short: float | None
+    """That the hours allowed bring less than is needed; None where no hours were told."""
+    hours_for_95: float
+    """Hours that are enough in 95 of 100 cases."""
 
 
 class WarmingRun(Frozen):
@@ -81,6 +120,74 @@ class BarrelFill(Frozen):
     mass_kg: float
 
 
+class BarrelCard(Frozen):
+    """What to do at one barrel of new water, in order, and what it should then read."""
+
+    container: str
+    number: int
+    """1, 2 … among the barrels of new water."""
+    litres: float
+    parts: tuple[tuple[str, float], ...]
+    """Litres of each water, in the order of filling."""
+    salts: tuple[SaltDose, ...]
+    """In the order of adding; at temperature, stirred."""
+    conditioner_g: float
+    expected: tuple[Expected, ...]
+    per_dgh_g: tuple[tuple[str, float], ...]
+    """Grams that lift this barrel by 1 dGH, for adjusting."""
+
+
+class BindingLimit(Frozen):
+    """A limit that shapes the recipe."""
+
+    about: str
+    limit: float
+    room: float
+    fewer_steps: float
+    """What that much more room would spare the animals, in steps that they bear in half an hour."""
+
+
+class BoxReturn(Frozen):
+    """How one box is brought to the new water."""
+
+    label: str
+    soft: bool
+    """Shrimp, snails or sensitive fish are in it: half steps."""
+    minutes: int
+    reason: str
+    """step, ammonia or none: what decides."""
+    temp_step_c: float
+    ph_step: float
+    hardness_step_dgh: float
+    conductivity_step_share: float
+    hours_held: float
+    tan_mg_l: float
+    highest_uia_mg_l: float
+
+
+class SoilStoneWater(Frozen):
+    """One choice of soil and stone with this water, and which animals it does not suit."""
+
+    soil: str
+    stone: str
+    ph: tuple[float, float]
+    hardness_dgh: tuple[float, float]
+    alkalinity_dkh: tuple[float, float]
+    against: tuple[str, ...]
+    """Species by id; empty: allowed."""
+    chosen: bool
+
+
+class MakingCourse(Frozen):
+    """Litres made and temperature over the hours of preparation."""
+
+    hours: tuple[float, ...]
+    low_l: tuple[float, ...]
+    middle_l: tuple[float, ...]
+    high_l: tuple[float, ...]
+    temp_c: tuple[float, ...]
+
+
 class WaterBudget(Frozen):
     """Where every litre comes from and goes to."""
 
@@ -99,6 +206,8 @@ class WaterBudget(Frozen):
     new_l: float
     ro_l: float
     tap_l: float
+    other_l: tuple[tuple[str, float], ...]
+    """Other waters, by name."""
     new_water: Reading
     refill: Reading
     """Old and new water together."""
@@ -118,4 +227,11 @@ class WaterBudget(Frozen):
     """Level in the old tank at which the clean water wanted is in boxes and barrels."""
     drain_min: float | None
     refill_min: float | None
+    drain_band_min: tuple[float, float] | None
+    refill_band_min: tuple[float, float] | None
     acclimatise_steps: int | None
+    cards: tuple[BarrelCard, ...]
+    limits: tuple[BindingLimit, ...]
+    returns: tuple[BoxReturn, ...]
+    choices: tuple[SoilStoneWater, ...]
+    course: MakingCourse | None

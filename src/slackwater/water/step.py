@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -10,14 +11,16 @@ from slackwater.water.composition import FloatArray, Water, mix
 from slackwater.water.speciation import CO2_G_MOL, N_G_MOL, conductivity_25c_us_cm, speciate, speciate_at_co2
 
 HALF_HOUR_MIN = 30.0
-BORNE: dict[str, float] = {"temp_c": 2.0, "ph": 0.5, "hardness_dgh": 2.0, "conductivity_share": 0.25}
-"""A step borne in half an hour; limits table of the catalog and science of transport, common practice, no source."""
-SOFT = 0.5
-"""Shrimp, snails and sensitive fish bear half of it; common practice, no source."""
+BORNE: Mapping[str, float] = {"temp_c": 2.0, "ph": 0.6, "hardness_dgh": 4.0, "conductivity_share": 0.5}
+"""A step that hardy fish bear in half an hour; limits table of the catalog, common practice, no source."""
+BORNE_SOFT: Mapping[str, float] = {"temp_c": 1.0, "ph": 0.5, "hardness_dgh": 2.0, "conductivity_share": 0.25}
+"""The same of shrimp, snails and sensitive fish; limits table, and 20 to 25 % of conductivity from memory."""
 SENSITIVE_FROM = 4
 """Sensitivity of the species table (1 to 5) from which a fish counts as sensitive."""
 NETTING_MIN = 5.0
-"""What it takes to net a box over: the whole step in so many minutes."""
+"""What it takes to net a box over; common practice, no source."""
+AT_ONCE = 0.5
+"""A step that may come at once, as a share of that borne in half an hour; common practice, no source."""
 CHOICES_MIN = (0, 15, 30, 45, 60, 90, 120)
 """Spans of acclimatisation that are compared."""
 UIA_TARGET_MG_L, UIA_STOP_MG_L = 0.02, 0.05
@@ -37,8 +40,7 @@ class Step:
 
     def half_hours(self, *, soft: bool) -> dict[str, float]:
         """Half hours that each part of the step wants."""
-        scale = SOFT if soft else 1.0
-        return {name: abs(getattr(self, name)) / (borne * scale) for name, borne in BORNE.items()}
+        return {name: abs(getattr(self, name)) / borne for name, borne in (BORNE_SOFT if soft else BORNE).items()}
 
     def minutes(self, *, soft: bool) -> float:
         """Minutes that the largest part of the step wants [min]."""
@@ -115,7 +117,7 @@ def dripping(box: Water, new: Water, *, minutes: float, soft: bool, tan_mg_l_h: 
     full = step_between(box, new)
     if minutes <= 0:
         at_once = float(np.asarray(speciate(box).ammonia_n_mg_l))
-        whole = max(full.half_hours(soft=soft).values()) * HALF_HOUR_MIN / NETTING_MIN
+        whole = max(full.half_hours(soft=soft).values()) / AT_ONCE
         return Dripping(0.0, whole, at_once, NETTING_MIN * at_once)
     times = np.linspace(0.0, minutes, 13)
     share = 1 - (1 - min(fraction, 0.99)) ** (times / minutes)
@@ -133,7 +135,7 @@ def dripping(box: Water, new: Water, *, minutes: float, soft: bool, tan_mg_l_h: 
     uia: FloatArray = np.asarray(found.ammonia_n_mg_l)
     load = share[-1] * max(full.half_hours(soft=soft).values()) * HALF_HOUR_MIN / minutes
     # What is left of the step is taken when the animals are netted over.
-    rest = (1 - share[-1]) * max(full.half_hours(soft=soft).values()) * HALF_HOUR_MIN / NETTING_MIN
+    rest = (1 - share[-1]) * max(full.half_hours(soft=soft).values()) / AT_ONCE
     return Dripping(minutes, max(float(load), float(rest)), float(uia.max()), float(np.trapezoid(uia, times)))
 
 

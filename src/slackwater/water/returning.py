@@ -1,0 +1,93 @@
+"""How each box is brought back: its water at the end of the holding against the refilled tank."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from slackwater.job.catalog import Catalog
+from slackwater.water.composition import Water, ion_mg_l
+from slackwater.water.gas import ROOM_CO2_ATM, SURFACES, co2_at_balance_mg_l, transfer_per_h
+from slackwater.water.notes import Notes
+from slackwater.water.result import BoxReturn, BoxUse
+from slackwater.water.step import (
+    AMMONIA_PER_OXYGEN_MG_MG,
+    SENSITIVE_FROM,
+    Lodgers,
+    acclimatise,
+    box_after,
+    step_between,
+)
+
+HELD_H = 6.0
+"""Hours in the box until the return, before the day's plan tells better; common practice, no source."""
+STEP_MIN = 15
+"""Minutes of one step of bringing over, as the day plans them (catalog, E27)."""
+LEAST_STEPS = 2
+
+
+def returns(
+    boxes: tuple[BoxUse, ...], catalog: Catalog, notes: Notes, *, old: Water, refill: Water
+) -> tuple[BoxReturn, ...]:
+    """Minutes for each box, and what decides them."""
+    found = []
+    for box in boxes:
+        species = [catalog.species[name] for name in box.species if name in catalog.species]
+        soft = any(item.group != "fish" or item.sensitivity_1_5 >= SENSITIVE_FROM for item in species)
+        count = max(1, box.animals_high or 1)
+        lodgers = Lodgers(count=count, mass_g=1000 * box.animal_mass_kg / count)
+        temp_c = float(np.asarray(old.temp_c))
+        transfer = transfer_per_h(at_20_c_per_h=SURFACES["airstone"].typical_per_h, temp_c=temp_c)
+        held = box_after(
+            old,
+            lodgers,
+            litres=box.water_l,
+            hours=HELD_H,
+            co2_transfer_per_h=0.9 * transfer,
+            co2_air_mg_l=float(np.asarray(co2_at_balance_mg_l(temp_c=temp_c, pco2_atm=ROOM_CO2_ATM))),
+        )
+        rate = AMMONIA_PER_OXYGEN_MG_MG * lodgers.oxygen_mg_h(temp_c=temp_c) / box.water_l
+        chosen = acclimatise(held, refill, soft=soft, tan_mg_l_h=rate)
+        step = step_between(held, refill)
+        taken = next(item for item in chosen.choices if item.minutes == chosen.minutes)
+        found.append(
+            BoxReturn(
+                label=box.label,
+                soft=soft,
+                minutes=chosen.minutes,
+                reason=chosen.reason,
+                temp_step_c=step.temp_c,
+                ph_step=step.ph,
+                hardness_step_dgh=step.hardness_dgh,
+                conductivity_step_share=step.conductivity_share,
+                hours_held=HELD_H,
+                tan_mg_l=float(np.asarray(ion_mg_l(held, "ammonia_mmol_l"))),
+                highest_uia_mg_l=taken.highest_uia_mg_l,
+            )
+        )
+    if found:
+        slowest = max(found, key=lambda item: item.minutes)
+        notes.figure(
+            "acclimatise_min",
+            float(slowest.minutes),
+            "min",
+            "the largest step over what the animals bear in half an hour, unless ammonia in the box is worse",
+            "limits table, common practice; respiration: Clarke and Johnston 1999; ammonia: Emerson et al. 1975",
+            box=slowest.label,
+            decides=slowest.reason,
+            hours_held_h=HELD_H,
+        )
+    return tuple(found)
+
+
+def steps_of(found: tuple[BoxReturn, ...]) -> int | None:
+    """Steps of bringing over, as the day counts them."""
+    if not found:
+        return None
+    return max(LEAST_STEPS, -(-max(item.minutes for item in found) // STEP_MIN))
+
+
+def warmed(water: Water, temp_c: float | None) -> Water:
+    """The same water at another temperature, closed to the air."""
+    return water if temp_c is None else replace(water, temp_c=temp_c)
