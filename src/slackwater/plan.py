@@ -61,8 +61,10 @@ class Plan(Frozen):
 
 
 def job_hash(job: Job) -> str:
-    """SHA-256 over the job's content in a canonical form."""
-    return hashlib.sha256(job.model_dump_json().encode()).hexdigest()
+    """SHA-256 over the job's content in a canonical form, reading errors included."""
+    readings = [reading for reading in (job.water.tap, job.water.tank, *job.water.other) if reading is not None]
+    errors = [(sorted(item.stated_error.items()), sorted(item.below_detection)) for item in readings]
+    return hashlib.sha256((job.model_dump_json() + repr(errors)).encode()).hexdigest()
 
 
 class _Gathered:
@@ -179,20 +181,7 @@ def plan(
     """
     gathered = _Gathered()
     gathered.findings += screen(job, catalog)
-    on_progress("measuring the tank")
-    shape = gathered.take("the tank", assess_tank(job, catalog))
-    bed = gathered.take("the bed", assess_bed(job, catalog, shape)) if shape is not None else None
-    hardscape_l = gathered.take("stone and wood", hardscape_solid_l(job, catalog))
-    volumes = None
-    if shape is not None and bed is not None and hardscape_l is not None:
-        volumes = gathered.take(
-            "the volumes",
-            volumes_of(shape, soil_solids_l=bed.solids_l, pore_l=bed.pore_l, hardscape_l=hardscape_l),
-        )
-    on_progress("budgeting the water")
-    water = None
-    if shape is not None and volumes is not None:
-        water = gathered.take("the water", assess_water(job, catalog, volumes, shape))
+    shape, bed, volumes, water = _up_to_the_water(job, catalog, gathered, on_progress)
     loads = None
     if shape is not None and volumes is not None and bed is not None:
         loads = gathered.take(
@@ -254,6 +243,55 @@ def plan(
         water=water,
         day=day,
         supply=supply,
+    )
+
+
+def _up_to_the_water(
+    job: Job, catalog: Catalog, gathered: _Gathered, on_progress: OnProgress
+) -> tuple[TankShape | None, BedResult | None, Volumes | None, WaterBudget | None]:
+    on_progress("measuring the tank")
+    shape = gathered.take("the tank", assess_tank(job, catalog))
+    bed = gathered.take("the bed", assess_bed(job, catalog, shape)) if shape is not None else None
+    hardscape_l = gathered.take("stone and wood", hardscape_solid_l(job, catalog))
+    volumes = None
+    if shape is not None and bed is not None and hardscape_l is not None:
+        volumes = gathered.take(
+            "the volumes",
+            volumes_of(shape, soil_solids_l=bed.solids_l, pore_l=bed.pore_l, hardscape_l=hardscape_l),
+        )
+    on_progress("budgeting the water")
+    water = None
+    if shape is not None and volumes is not None:
+        water = gathered.take("the water", assess_water(job, catalog, volumes, shape))
+    return shape, bed, volumes, water
+
+
+class WaterPlan(Frozen):
+    """The water alone: what a plan says of it, without the day and the price."""
+
+    version: str
+    job_name: str
+    reference: str
+    job_hash: str
+    findings: tuple[Finding, ...]
+    figures: tuple[Figure, ...]
+    assumed: tuple[Assumption, ...]
+    water: WaterBudget | None
+
+
+def water_plan(job: Job, catalog: Catalog, *, version: str, on_progress: OnProgress = lambda _: None) -> WaterPlan:
+    """The water of a job, by the same rooms as the whole plan."""
+    gathered = _Gathered()
+    _, _, _, water = _up_to_the_water(job, catalog, gathered, on_progress)
+    return WaterPlan(
+        version=version,
+        job_name=job.name,
+        reference=job.reference,
+        job_hash=job_hash(job),
+        findings=tuple(sorted(gathered.findings, key=lambda finding: -list(Severity).index(finding.severity))),
+        figures=tuple(gathered.figures),
+        assumed=tuple(gathered.assumed),
+        water=water,
     )
 
 

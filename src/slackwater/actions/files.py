@@ -49,3 +49,25 @@ def write_new_text(path: Path, text: str) -> None:
         raise Conflict(f"{path} exists and is left as it is; choose another name") from error
     except OSError as error:
         raise CannotRun(f"{path} cannot be written: {error.strerror}") from error
+
+
+def write_bytes(path: Path, content: bytes, *, replaces: bytes) -> None:
+    """Write a file whole or not at all; one that is there is replaced only if it begins like one of ours.
+
+    Raises
+    ------
+    Conflict, CannotRun
+        If another kind of file is there, or it cannot be written.
+    """
+    try:
+        if path.is_dir():
+            raise Conflict(f"{path} is a folder; name a file in it")
+        if path.exists():
+            with path.open("rb") as file:
+                if file.read(len(replaces)) != replaces:
+                    raise Conflict(f"{path} is there and is another kind of file; choose another name")
+        beside = path.with_name(f".{path.name}.part")
+        beside.write_bytes(content)
+        beside.replace(path)
+    except OSError as error:
+        raise CannotRun(f"{path} cannot be written: {error.strerror}") from error

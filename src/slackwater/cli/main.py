@@ -54,6 +54,12 @@ def _parser() -> argparse.ArgumentParser:
     add_own_rows(plan)
     add_units(plan)
 
+    water = add("water", _water, "Show the water by itself: litres, a card for each barrel, what to read.")
+    water.add_argument("job", type=Path, help="the job file")
+    water.add_argument("--pdf", type=Path, metavar="FILE", help="write the water page to this file too")
+    add_own_rows(water)
+    add_units(water)
+
     schema = add("schema", _schema, "Print the JSON schema of the job file, of plan.json or of an event.")
     schema.add_argument("what", nargs="?", choices=("job", "plan", "event"), default="job")
 
@@ -90,6 +96,17 @@ def _plan(args: argparse.Namespace) -> int:
     with Progress(sys.stderr) as progress:
         written = plan_job(args.job, args.out, units=args.units, catalog_folder=args.catalog, on_progress=progress)
     print_plan(written, args.units)
+    return 0
+
+
+def _water(args: argparse.Namespace) -> int:
+    from slackwater.actions.water_job import water_job
+    from slackwater.cli.progress import Progress
+    from slackwater.cli.show import print_water
+
+    with Progress(sys.stderr) as progress:
+        found = water_job(args.job, args.pdf, units=args.units, catalog_folder=args.catalog, on_progress=progress)
+    print_water(found, args.units)
     return 0
 
 

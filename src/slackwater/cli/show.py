@@ -9,6 +9,7 @@ from pathlib import Path
 from slackwater.actions.check_job import Checked
 from slackwater.actions.plan_job import Written
 from slackwater.actions.verify import VerifyReport
+from slackwater.actions.water_job import WaterShown
 from slackwater.finding import Finding, Severity
 from slackwater.plan import Plan
 from slackwater.units import UnitSystem
@@ -67,6 +68,44 @@ def _print_day(plan: Plan) -> None:
         "margin_min": abs(day.margin_min),
     }
     print(_wrapped(say("plan.day_in_time" if day.margin_min >= 0 else "plan.day_late", values), "", ""))
+
+
+def print_water(shown: WaterShown, units: UnitSystem) -> None:
+    """The answer of ``slackwater water``."""
+    page = shown.page
+    print(f"{shown.plan.job_name}: water")
+    if page is not None:
+        print()
+        _print_rows([(what, value) for what, value in page["lines"]])
+        print("\nThe refilled tank, with its 90 % band")
+        _print_rows([(what, value, band) for what, value, band in page["refill"]])
+        for item in page["limits"]:
+            print(_wrapped(item, "  - ", "    "))
+        for line in page["making"]:
+            print(_wrapped(line, "  - ", "    "))
+        for card in page["cards"]:
+            print(f"\n{card['title']}, {card['container']}: {card['litres']}")
+            for number, step in enumerate(card["steps"], start=1):
+                print(_wrapped(step, f"  {number}. ", "     "))
+            _print_rows(
+                [("test", "expect", "go on", "adjust, else stop")]
+                + [(row["what"], row["value"], row["go"], row["adjust"]) for row in card["readings"]]
+            )
+            if card["adjust"]:
+                print(_wrapped(card["adjust"], "  ", "  "))
+        if page["returns"]:
+            print("\nBringing them over")
+            _print_rows([(f"box {item['label']}", item["minutes"], item["why"]) for item in page["returns"]])
+    print_findings(shown.plan.findings, units, (Severity.REFUSE, Severity.MISFIT, Severity.MISSING, Severity.CONDITION))
+    if shown.file is not None:
+        print(f"\nWrote {shown.file}.")
+
+
+def _print_rows(rows: Sequence[Sequence[str]]) -> None:
+    """Columns as wide as their longest text."""
+    widths = [max(len(row[column]) for row in rows) for column in range(len(rows[0]))]
+    for row in rows:
+        print("  " + "  ".join(text.ljust(width) for text, width in zip(row, widths, strict=True)).rstrip())
 
 
 def print_check(checked: Checked, path: Path, units: UnitSystem) -> None:

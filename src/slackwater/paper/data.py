@@ -11,7 +11,8 @@ from slackwater.day.result import ClockSpan, DayResult, Entry
 from slackwater.finding import Finding, Severity, Verdict
 from slackwater.job.catalog import Catalog
 from slackwater.job.model import Job
-from slackwater.plan import Plan
+from slackwater.paper.water_page import water_data
+from slackwater.plan import Plan, WaterPlan
 from slackwater.units import UnitSystem, digits, show
 from slackwater.wording.render import finding_sentence, remedy_sentence, say, sentence_list
 
@@ -174,62 +175,6 @@ def _day(plan: Plan, units: UnitSystem) -> dict[str, Any] | None:
     }
 
 
-def _water(plan: Plan, catalog: Catalog, units: UnitSystem) -> dict[str, Any] | None:
-    water = plan.water
-    if water is None:
-        return None
-    return {
-        "boxes": [
-            {
-                "label": box.label,
-                "container": catalog.containers[box.container].container
-                + f" {show(catalog.containers[box.container].nominal_l, 'L', units)}",
-                "water": show(box.water_l, "L", units),
-                "animals": ", ".join(catalog.species[name].common_name for name in box.species),
-                "count": f"{box.animals_low}"
-                if box.animals_low == box.animals_high
-                else f"{box.animals_low}-{box.animals_high}",
-                "air": "air, lid, moss" if box.for_shrimp else "air, lid, dark",
-            }
-            for box in water.boxes
-        ],
-        "barrels": [
-            {
-                "container": f"{catalog.containers[fill.container].container} {show(catalog.containers[fill.container].nominal_l, 'L', units)}",
-                "holds": "old water" if fill.holds == "old" else "new water",
-                "litres": show(fill.litres, "L", units),
-                "mass": show(fill.mass_kg, "kg", units),
-            }
-            for fill in water.barrels
-        ],
-        "lines": [
-            ["keep of the old water", show(water.old_kept_l, "L", units)],
-            *(
-                [["stop pumping clean water at a level of", show(water.stop_level_m, "m", units)]]
-                if water.stop_level_m is not None
-                else []
-            ),
-            ["of this into boxes", show(water.box_water_l, "L", units)],
-            ["for refreshing boxes", show(water.refresh_l, "L", units)],
-            ["back into the tank", show(water.old_refill_l, "L", units)],
-            ["new water", show(water.new_l, "L", units)],
-            ["of this permeate", show(water.ro_l, "L", units)],
-            ["of this tap", show(water.tap_l, "L", units)],
-            *[[catalog.salts[dose.salt].substance, f"{dose.grams} g"] for dose in water.salts],
-            *([["thiosulfate for the tap share", f"{digits(water.conditioner_g)} g"]] if water.conditioner_g else []),
-        ],
-        "reading": ", ".join(
-            text
-            for text in (
-                "" if water.refill.hardness_dgh is None else f"GH {digits(water.refill.hardness_dgh, 2)} dGH",
-                "" if water.refill.alkalinity_dkh is None else f"KH {digits(water.refill.alkalinity_dkh, 2)} dKH",
-                "" if water.refill.nitrate_mg_l is None else f"nitrate {digits(water.refill.nitrate_mg_l, 2)} mg/L",
-            )
-            if text
-        ),
-    }
-
-
 def _offer(plan: Plan, job: Job, catalog: Catalog, units: UnitSystem) -> dict[str, Any]:
     supply = plan.supply
     price = supply.price if supply else None
@@ -352,7 +297,7 @@ def paper_data(plan: Plan, job: Job, catalog: Catalog, units: UnitSystem) -> dic
         "put_back": sentence_list("paper.put_back"),
         "not_an_offer": say("paper.not_an_offer", {}),
         "day": _day(plan, units),
-        "water": _water(plan, catalog, units),
+        "water": None if plan.water is None else water_data(plan.water, catalog, units),
         "offer": _offer(plan, job, catalog, units),
         "packing": _packing(plan, units),
         "lifts": [
@@ -362,4 +307,18 @@ def paper_data(plan: Plan, job: Job, catalog: Catalog, units: UnitSystem) -> dic
         "has_bed": plan.bed is not None and plan.tank is not None,
         "has_water": plan.water is not None,
         "has_gantt": plan.day is not None,
+    }
+
+
+def water_sheet_data(plan: WaterPlan, job: Job, catalog: Catalog, units: UnitSystem) -> dict[str, Any]:
+    """What the water page by itself reads."""
+    settle = (Severity.REFUSE, Severity.MISFIT, Severity.MISSING, Severity.CONDITION)
+    return {
+        "job": plan.job_name,
+        "reference": plan.reference,
+        "version": plan.version,
+        "hash": plan.job_hash[:8],
+        "site": job.site.name,
+        "water": None if plan.water is None else water_data(plan.water, catalog, units),
+        "water_findings": [_finding(finding, units) for finding in plan.findings if finding.severity in settle],
     }

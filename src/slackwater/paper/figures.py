@@ -1,17 +1,16 @@
-"""The figures of a plan: the day as bars with clocks below, where the water goes, the bed in plan and section."""
+"""The charts of a plan: the day as bars with clocks below, the making of the water, the bed in plan and section."""
 
 from __future__ import annotations
 
 import re
 from collections.abc import Mapping
 from typing import Any
-from xml.sax.saxutils import escape
 
 from slackwater.day.result import DayResult, Entry
 from slackwater.layout.result import BedResult
 from slackwater.tank.result import TankShape
-from slackwater.units import UnitSystem, show
-from slackwater.water.result import WaterBudget
+from slackwater.units import UnitSystem, convert
+from slackwater.water.result import MakingCourse
 
 FONT = "DejaVu Sans"
 Spec = Mapping[str, Any]
@@ -256,78 +255,43 @@ def bed_section(bed: BedResult, shape: TankShape) -> Spec:
     }
 
 
-def water_flow_svg(water: WaterBudget, units: UnitSystem) -> str:
-    """Where each litre comes from and goes to, as bands as wide as they are many litres.
+def making_chart(course: MakingCourse, units: UnitSystem) -> Spec:
+    """Litres in the barrels with their 90 % band, and temperature below, over the hours of preparation."""
+    litre, degree = ("L", "°C") if units == "metric" else ("gal", "°F")
+    rows = []
+    for hour, low, middle, high, temp in zip(
+        course.hours, course.low_l, course.middle_l, course.high_l, course.temp_c, strict=True
+    ):
+        if units == "us":
+            low, middle, high = (convert(value, "L", "gal") for value in (low, middle, high))
+            temp = convert(temp, "degC", "degF")
+        rows.append({"h": hour, "low": low, "middle": middle, "high": high, "temp": temp})
+    x = {"field": "h", "type": "quantitative", "title": "hours from the start", "scale": {"nice": False}}
 
-    Drawn by hand as SVG: the chart grammar has no flow diagram.
-    """
-    full = 340.0
-    old_total = water.old_kept_l + water.discarded_l
-    scale = full / max(old_total, water.net_l, 1.0)
+    def y(field: str, title: str) -> dict[str, Any]:
+        return {"field": field, "type": "quantitative", "title": title, "scale": {"zero": field != "temp"}}
 
-    def litres(value: float) -> str:
-        return show(value, "L", units)
-
-    parts: list[str] = []
-
-    def box(x: float, y: float, height: float, text: str, anchor: str) -> None:
-        parts.append(f'<rect x="{x:.1f}" y="{y:.1f}" width="14" height="{max(height, 1):.1f}" fill="black"/>')
-        at = x - 8 if anchor == "end" else x + 22
-        parts.append(
-            f'<text x="{at:.1f}" y="{y + max(height, 1) / 2 + 5:.1f}" text-anchor="{anchor}" font-size="15">{escape(text)}</text>'
-        )
-
-    def band(x0: float, y0: float, x1: float, y1: float, height: float, shade: str) -> None:
-        if height <= 0:
-            return
-        mid = (x0 + x1) / 2
-        parts.append(
-            f'<path d="M{x0:.1f},{y0:.1f} C{mid:.1f},{y0:.1f} {mid:.1f},{y1:.1f} {x1:.1f},{y1:.1f} '
-            f'L{x1:.1f},{y1 + height:.1f} C{mid:.1f},{y1 + height:.1f} {mid:.1f},{y0 + height:.1f} {x0:.1f},{y0 + height:.1f} Z" '
-            f'fill="{shade}" stroke="black" stroke-width="0.6"/>'
-        )
-
-    sources = [
-        ("old water", old_total, "#d9d9d9"),
-        ("permeate", water.ro_l, "#f5f5f5"),
-        ("tap", water.tap_l, "#b0b0b0"),
-    ]
-    uses = [
-        ("boxes", water.box_water_l),
-        ("refresh of boxes", water.refresh_l),
-        ("the new tank", water.net_l),
-        ("drain", water.discarded_l),
-    ]
-    gap, left, right, top = 26.0, 210.0, 640.0, 26.0
-    place: dict[str, float] = {}
-    y = top
-    for name, value, _ in sources:
-        place[name] = y
-        if value > 0.05:
-            box(left - 14, y, value * scale, f"{name} {litres(value)}", "end")
-            y += value * scale + gap
-    bottom = y
-    y = top
-    for name, value in uses:
-        place[f"to {name}"] = y
-        if value > 0.05:
-            box(right, y, value * scale, f"{name} {litres(value)}", "start")
-            y += value * scale + gap
-    bottom = max(bottom, y)
-    flows = [
-        ("old water", "boxes", water.box_water_l),
-        ("old water", "refresh of boxes", water.refresh_l),
-        ("old water", "the new tank", water.old_refill_l),
-        ("old water", "drain", water.discarded_l),
-        ("permeate", "the new tank", water.ro_l),
-        ("tap", "the new tank", water.tap_l),
-    ]
-    shades = {name: shade for name, _, shade in sources}
-    for source, use, value in flows:
-        band(left, place[source], right, place[f"to {use}"], value * scale, shades[source])
-        place[source] += value * scale
-        place[f"to {use}"] += value * scale
-    return (
-        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 880 {bottom + 10:.0f}" width="880" height="{bottom + 10:.0f}" '
-        f'font-family="{FONT}"><title>Where the water comes from and goes to</title>{"".join(parts)}</svg>\n'
-    )
+    return {
+        "$schema": "https://vega.github.io/schema/vega-lite/v6.json",
+        "config": _config(),
+        "data": {"values": rows},
+        "vconcat": [
+            {
+                "width": 620,
+                "height": 130,
+                "layer": [
+                    {
+                        "mark": {"type": "area", "color": "#cccccc"},
+                        "encoding": {"x": x, "y": y("low", f"new water, {litre}"), "y2": {"field": "high"}},
+                    },
+                    {"mark": {"type": "line", "color": "black"}, "encoding": {"x": x, "y": y("middle", "")}},
+                ],
+            },
+            {
+                "width": 620,
+                "height": 90,
+                "mark": {"type": "line", "color": "black", "strokeDash": [6, 3]},
+                "encoding": {"x": x, "y": y("temp", f"temperature, {degree}")},
+            },
+        ],
+    }

@@ -12,11 +12,13 @@ from pathlib import Path
 from slackwater.errors import CannotRun, Conflict
 from slackwater.job.catalog import Catalog
 from slackwater.job.model import Job
-from slackwater.paper.data import paper_data
-from slackwater.paper.figures import bed_plan, bed_section, gantt, svg_of, water_flow_svg
-from slackwater.plan import Plan
+from slackwater.paper.data import paper_data, water_sheet_data
+from slackwater.paper.figures import bed_plan, bed_section, gantt, making_chart, svg_of
+from slackwater.paper.water_flow import water_flow_svg
+from slackwater.plan import Plan, WaterPlan
 from slackwater.supply.icalendar import calendar_text
 from slackwater.units import UnitSystem
+from slackwater.water.result import WaterBudget
 from slackwater.wording.render import say
 
 PAPERS = ("day-sheet", "offer", "packing-list")
@@ -30,10 +32,18 @@ def figures_of(plan: Plan, units: UnitSystem) -> Mapping[str, str]:
     if plan.day is not None:
         drawn["gantt.svg"] = svg_of(gantt(plan.day))
     if plan.water is not None:
-        drawn["water-flow.svg"] = water_flow_svg(plan.water, units)
+        drawn |= water_figures(plan.water, units)
     if plan.bed is not None and plan.tank is not None:
         drawn["bed-plan.svg"] = svg_of(bed_plan(plan.bed, plan.tank))
         drawn["bed-section.svg"] = svg_of(bed_section(plan.bed, plan.tank))
+    return drawn
+
+
+def water_figures(water: WaterBudget, units: UnitSystem) -> dict[str, str]:
+    """The figures of the water page, by file name."""
+    drawn = {"water-flow.svg": water_flow_svg(water, units)}
+    if water.course is not None:
+        drawn["water-making.svg"] = svg_of(making_chart(water.course, units))
     return drawn
 
 
@@ -136,8 +146,25 @@ def _make(
         json.dumps(paper_data(plan, job, catalog, units), ensure_ascii=False), encoding="utf-8"
     )
     with as_file(files("slackwater.paper")) as here:
-        for template in sorted((here / "templates").glob("*.typ")):
-            shutil.copy(template, workshop / template.name)
+        _bring_templates(here, workshop)
         for name in PAPERS:
             on_progress(f"setting the {name.replace('-', ' ')}")
             (finished / f"{name}.pdf").write_bytes(_typeset(name, workshop, here / "fonts"))
+
+
+def _bring_templates(here: Path, workshop: Path) -> None:
+    for template in sorted((here / "templates").glob("*.typ")):
+        shutil.copy(template, workshop / template.name)
+
+
+def water_sheet(plan: WaterPlan, job: Job, catalog: Catalog, *, units: UnitSystem) -> bytes:
+    """The water page by itself, as PDF."""
+    with tempfile.TemporaryDirectory(prefix="water-") as room, as_file(files("slackwater.paper")) as here:
+        workshop = Path(room)
+        if plan.water is not None:
+            for name, svg in water_figures(plan.water, units).items():
+                (workshop / name).write_text(svg, encoding="utf-8", newline="\n")
+        data = water_sheet_data(plan, job, catalog, units)
+        (workshop / "data.json").write_text(json.dumps(data, ensure_ascii=False), encoding="utf-8")
+        _bring_templates(here, workshop)
+        return _typeset("water-sheet", workshop, here / "fonts")

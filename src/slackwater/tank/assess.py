@@ -13,7 +13,7 @@ from slackwater.job.model import Job, Opening, Tank
 from slackwater.stage import Stage
 from slackwater.tank.glass import FLAG_STRESS_MPA, panel_stress_mpa
 from slackwater.tank.result import TankShape, Volumes
-from slackwater.tank.volume import column_l, footprint_m2, perimeter_m, rectangle
+from slackwater.tank.volume import bow_front, column_l, footprint_m2, is_rectangle, perimeter_m, rectangle
 
 PLATFORM_ABOVE_M = 1.30
 """Rim height above which people stand on a platform; common practice, no source."""
@@ -55,6 +55,8 @@ def assess_tank(job: Job, catalog: Catalog) -> Stage[TankShape]:
         return Stage(result=None, lacks=tuple(lacks))
     if tank.footprint is not None:
         corners = tuple((corner.x_m, corner.y_m) for corner in tank.footprint)
+    elif tank.bow_m is not None and tank.length_m is not None and tank.bow_m <= tank.length_m / 2:
+        corners = bow_front(length_m=tank.length_m, width_m=tank.width_m or 0.0, bow_m=tank.bow_m)
     else:
         corners = rectangle(length_m=tank.length_m or 0.0, width_m=tank.width_m or 0.0)
     length = max(x for x, _ in corners) - min(x for x, _ in corners)
@@ -64,6 +66,10 @@ def assess_tank(job: Job, catalog: Catalog) -> Stage[TankShape]:
     except Contradiction:
         return Stage(result=None, findings=(_finding("footprint_flat", Severity.MISFIT),))
     findings: list[Finding] = []
+    if tank.footprint is None and tank.bow_m is not None and tank.bow_m > length / 2:
+        return Stage(
+            result=None, findings=(_finding("bow_too_deep", Severity.MISFIT, length_m=length, bow_m=tank.bow_m),)
+        )
     if tank.water_line_m > tank.height_m:
         findings.append(
             Finding(
@@ -109,7 +115,10 @@ def assess_tank(job: Job, catalog: Catalog) -> Stage[TankShape]:
             inputs={"footprint_m2": area, "water_line_m": tank.water_line_m},
         )
     ]
-    stress = _stress(tank, corners)
+    reason = _why_no_stress(tank)
+    if reason:
+        findings.append(_finding("glass_not_judged", Severity.NOTE, reason=reason))
+    stress = None if reason else _stress(tank, corners)
     if stress is not None:
         figures.append(stress)
         if stress.value > FLAG_STRESS_MPA:
@@ -127,9 +136,22 @@ def assess_tank(job: Job, catalog: Catalog) -> Stage[TankShape]:
     )
 
 
+def _why_no_stress(tank: Tank) -> str:
+    """Why the panes are not judged: the plate theory here is for flat panes of glass; empty where it holds."""
+    if tank.wall_m is None:
+        return ""
+    if tank.material == "acrylic":
+        return "the tank is acrylic, which creeps under load"
+    if tank.bow_m is not None:
+        return "a bowed pane is a shell and no flat plate"
+    if tank.footprint is not None and not is_rectangle([(corner.x_m, corner.y_m) for corner in tank.footprint]):
+        return "its panes do not stand on a rectangle"
+    return ""
+
+
 def _stress(tank: Tank, corners: Sequence[tuple[float, float]]) -> Figure | None:
-    """Bending stress of the longest panel, where wall and material are known and are glass."""
-    if tank.wall_m is None or tank.water_line_m is None or tank.material == "acrylic":
+    """Bending stress of the longest panel, where the wall is known."""
+    if tank.wall_m is None or tank.water_line_m is None:
         return None
     longest = max(
         hypot(x1 - x0, y1 - y0) for (x0, y0), (x1, y1) in zip(corners, [*corners[1:], corners[0]], strict=True)

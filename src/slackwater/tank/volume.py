@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from math import hypot
+from math import asin, cos, hypot, sin
 
 from slackwater.errors import Contradiction, OutOfRange, check_range
 
@@ -13,6 +13,43 @@ Corners = Sequence[tuple[float, float]]
 def rectangle(*, length_m: float, width_m: float) -> tuple[tuple[float, float], ...]:
     """Corners of a rectangular footprint, counter-clockwise from front left [m]."""
     return ((0.0, 0.0), (length_m, 0.0), (length_m, width_m), (0.0, width_m))
+
+
+ARC_SEGMENTS = 48
+"""Straight pieces that stand for a bowed front; their area is within 0.1 % of the arc's."""
+
+
+def bow_front(*, length_m: float, width_m: float, bow_m: float) -> tuple[tuple[float, float], ...]:
+    """Corners of a tank whose front is an arc of a circle, counter-clockwise from the front left corner [m].
+
+    Parameters
+    ----------
+    length_m, width_m : float
+        Left to right, and front to rear at the sides.
+    bow_m : float
+        How far the front stands out in its middle [more than 0, at most half the length].
+
+    Notes
+    -----
+    Circle through both front corners with that sagitta; the front lies at negative y.
+    """
+    check_range("bow_m", bow_m, 1e-6, length_m / 2, unit="m")
+    radius = (length_m**2 / 4 + bow_m**2) / (2 * bow_m)
+    half_angle = asin(min(1.0, length_m / (2 * radius)))
+    centre_y = radius - bow_m
+    points = []
+    for piece in range(ARC_SEGMENTS + 1):
+        angle = -half_angle + 2 * half_angle * piece / ARC_SEGMENTS
+        points.append((length_m / 2 + radius * sin(angle), centre_y - radius * cos(angle)))
+    # The foremost point stands at zero, like the front of any other tank.
+    return tuple((x, y + bow_m) for x, y in [*points, (length_m, width_m), (0.0, width_m)])
+
+
+def bow_front_m2(*, length_m: float, width_m: float, bow_m: float) -> float:
+    """Area of the same footprint, exact: rectangle and circle segment [m2]."""
+    radius = (length_m**2 / 4 + bow_m**2) / (2 * bow_m)
+    angle = 2 * asin(min(1.0, length_m / (2 * radius)))
+    return length_m * width_m + radius**2 / 2 * (angle - sin(angle))
 
 
 def footprint_m2(corners_m: Corners) -> float:
@@ -37,6 +74,17 @@ def footprint_m2(corners_m: Corners) -> float:
     if area <= 0:
         raise Contradiction("the corners of the footprint enclose no area; give them in order round the tank")
     return area
+
+
+def is_rectangle(corners_m: Corners) -> bool:
+    """Whether four corners have right angles, to a millimetre in a metre."""
+    if len(corners_m) != 4:
+        return False
+    sides = [(x1 - x0, y1 - y0) for (x0, y0), (x1, y1) in zip(corners_m, [*corners_m[1:], corners_m[0]], strict=True)]
+    return all(
+        abs(a[0] * b[0] + a[1] * b[1]) <= 1e-3 * hypot(*a) * hypot(*b)
+        for a, b in zip(sides, [*sides[1:], sides[0]], strict=True)
+    )
 
 
 def perimeter_m(corners_m: Corners) -> float:

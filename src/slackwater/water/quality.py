@@ -7,6 +7,7 @@ import numpy as np
 from slackwater.finding import Severity
 from slackwater.job.catalog import Catalog
 from slackwater.job.model import Job, WaterReading
+from slackwater.water.chlorine import thiosulfate_g
 from slackwater.water.combination import (
     UNBALANCED_CO2_MG_L,
     Range,
@@ -45,7 +46,7 @@ def disinfectant(catalog: Catalog, notes: Notes, tap: WaterReading, tap_l: float
     if total <= 0:
         return 0.0, 0.0
     dose = catalog.parameter("conditioner_thiosulfate")
-    grams = total * tap_l * dose.typical / 1000
+    grams = thiosulfate_g(chlorine_mg_l=total, litres=tap_l, mg_per_mg=dose.typical)
     freed = (combined or 0.0) * NITROGEN_PER_CHLORINE
     notes.figure(
         "conditioner_g",
@@ -53,7 +54,7 @@ def disinfectant(catalog: Catalog, notes: Notes, tap: WaterReading, tap_l: float
         "g",
         "chlorine x tap litres x 7 mg thiosulfate per mg",
         "common practice, no source (working dose); stoichiometry 0.9 to 3.5",
-        band=(total * tap_l * (dose.low or dose.typical) / 1000, total * tap_l * (dose.high or dose.typical) / 1000),
+        band=(grams * (dose.low or dose.typical) / dose.typical, grams * (dose.high or dose.typical) / dose.typical),
         chlorine_mg_l=total,
         tap_l=tap_l,
     )

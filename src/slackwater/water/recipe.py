@@ -175,6 +175,8 @@ class _Row:
     low: float
     high: float
     unit: float
+    shown: float | None = None
+    """The limit as a user knows it, where the row's bounds are another form of it."""
 
 
 class _Problem:
@@ -237,9 +239,9 @@ class _Problem:
         calcium, magnesium = part("calcium_mmol_l"), part("magnesium_mmol_l")
         rows = []
         if limit.low is not None:
-            rows.append(_Row(RATIO, calcium - limit.low * magnesium, 0.0, np.inf, 0.1))
+            rows.append(_Row(RATIO, calcium - limit.low * magnesium, 0.0, np.inf, 0.1, limit.low))
         if limit.high is not None:
-            rows.append(_Row(RATIO, calcium - limit.high * magnesium, -np.inf, 0.0, 0.1))
+            rows.append(_Row(RATIO, calcium - limit.high * magnesium, -np.inf, 0.0, 0.1, limit.high))
         return rows
 
     def _steps_from(self, old: Water) -> list[tuple[FloatArray, float, float]]:
@@ -467,7 +469,8 @@ def _binding(problem: _Problem) -> tuple[Binding, ...]:
             if np.isfinite(row.high) and np.isfinite(row.low):
                 value = float(row.coefficients @ base[0][: problem.mixed])
                 bound = row.high if abs(value - row.high) < abs(value - row.low) else row.low
-            found.append(Binding(row.about, float(bound), row.unit, base[1] - freed[1]))
+            shown = float(bound) if row.shown is None else row.shown
+            found.append(Binding(row.about, shown, row.unit, base[1] - freed[1]))
     return tuple(sorted(found, key=lambda item: -item.fewer_steps))
 
 

@@ -161,7 +161,13 @@ def salts_of(job: Job, catalog: Catalog, notes: Notes, *, spare: bool) -> tuple[
         for item in told:
             row = catalog.salts.get(item.salt)
             if row is None or row.formula is None:
-                notes.say("salt_unknown", Severity.CONDITION, about=item.salt, known=", ".join(sorted(RECIPE_SALTS)))
+                notes.say(
+                    "salt_unknown",
+                    Severity.CONDITION,
+                    about=item.salt,
+                    salt=item.salt,
+                    known=", ".join(sorted(RECIPE_SALTS)),
+                )
                 continue
             if row.id not in RECIPE_SALTS:
                 notes.say("salt_not_for_recipe", Severity.NOTE, about=item.salt, salt=row.substance)

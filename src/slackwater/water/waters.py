@@ -10,6 +10,7 @@ import numpy as np
 from slackwater.finding import Severity
 from slackwater.job.catalog import Catalog
 from slackwater.job.model import Job, WaterReading
+from slackwater.water.chlorine import without_chlorine
 from slackwater.water.composition import Water, as_given
 from slackwater.water.notes import Notes
 from slackwater.water.reading import DRAWS, Composition, compose
@@ -45,17 +46,17 @@ def permeate_of(feed: Water, *, rejection: float | np.ndarray) -> Water:
     return replace(feed, **through, carbon_mmol_l=carbon, free_chlorine_mg_l=0.0, combined_chlorine_mg_l=0.0)
 
 
-def _composed(reading: WaterReading, name: str, notes: Notes, rng: np.random.Generator) -> Composition | None:
-    found = compose(reading, name=name, rng=rng)
+def _composed(reading: WaterReading, name: str, key: str, notes: Notes, rng: np.random.Generator) -> Composition | None:
+    found = compose(reading, name=key, rng=rng)
     if found is None:
-        notes.lacks.append(f"water.{name}.gh")
+        notes.lacks.append(f"water.{key}.gh")
         return None
     for item in found.assumed:
         notes.assume(item.field, item.value, item.source)
     for doubt in found.doubts:
-        notes.say(doubt.id, Severity.CONDITION, about=name, **dict(doubt.values))
+        notes.say(doubt.id, Severity.CONDITION, about=key, water=name, **dict(doubt.values))
     if reading.alkalinity_dkh is None:
-        notes.say("kh_untested", Severity.CONDITION, about=name)
+        notes.say("kh_untested", Severity.CONDITION, about=key, water=name)
     return found
 
 
@@ -68,12 +69,13 @@ def waters_of(
     central: dict[str, Water] = {}
     draws: dict[str, Water] = {}
     for name, key, reading in pairs:
-        found = _composed(reading, key, notes, rng)
+        found = _composed(reading, name, key, notes, rng)
         if found is not None:
-            central[name], draws[name] = found.water, found.draws
+            central[name], draws[name] = without_chlorine(found.water), without_chlorine(found.draws)
     if "tap" not in central or "old" not in central:
         return None
     held = catalog.parameter("ro_rejection")
+    # The prefilter holds chlorine; the ammonia of broken chloramine passes like other small ions.
     central["permeate"] = permeate_of(central["tap"], rejection=held.typical)
     spread = rng.triangular(held.low or held.typical, held.typical, held.high or held.typical, DRAWS)
     draws["permeate"] = permeate_of(draws["tap"], rejection=spread)

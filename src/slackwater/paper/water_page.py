@@ -1,0 +1,287 @@
+"""The water page: litres, one card for each barrel, how boxes come back, soil and stone; as texts for the template."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from slackwater.job.catalog import Catalog
+from slackwater.paper.water_flow import barrel_names
+from slackwater.units import UnitSystem, digits, show
+from slackwater.water.chlorine import STOCK_G_L, stock_ml
+from slackwater.water.result import BarrelCard, BoxReturn, Expected, Reading, WaterBudget
+from slackwater.wording.render import say
+
+UNIT_OF: Mapping[str, str] = {
+    "hardness_dgh": "dGH",
+    "alkalinity_dkh": "dKH",
+    "conductivity_us_cm": "µS/cm",
+    "temp_c": "°C",
+    "ph": "",
+    "ph_aired": "",
+    "nitrate_mg_l": "mg/L",
+    "sodium_mg_l": "mg/L",
+    "potassium_mg_l": "mg/L",
+    "co2_mg_l": "mg/L",
+    "tan_mg_l": "mg/L",
+    "ammonia_n_mg_l": "mg/L",
+    "calcium_mg_l": "mg/L",
+    "magnesium_mg_l": "mg/L",
+    "chloride_mg_l": "mg/L",
+    "calcium_per_magnesium": "",
+}
+STEPS: Mapping[str, float] = {
+    "hardness_dgh": 0.1,
+    "alkalinity_dkh": 0.1,
+    "conductivity_us_cm": 5.0,
+    "temp_c": 0.1,
+    "ph": 0.05,
+    "ph_aired": 0.05,
+}
+"""To what a figure is rounded: finer would claim more than can be read."""
+LEAST_SHOWN_MG_L = 0.001
+REFILL = (
+    "temp_c",
+    "hardness_dgh",
+    "alkalinity_dkh",
+    "conductivity_us_cm",
+    "ph",
+    "ph_aired",
+    "co2_mg_l",
+    "nitrate_mg_l",
+    "sodium_mg_l",
+    "potassium_mg_l",
+    "chloride_mg_l",
+    "ammonia_n_mg_l",
+)
+
+
+def _salt(name: str) -> str:
+    """A salt as the trade calls it: its id in the catalog."""
+    return name.replace("_", " ").replace("epsom", "Epsom")
+
+
+def _value(name: str, value: float, units: UnitSystem) -> str:
+    step = STEPS.get(name)
+    if step is not None:
+        return show(round(value / step) * step, UNIT_OF[name], units, significant=3)
+    if value < LEAST_SHOWN_MG_L:
+        return f"below {LEAST_SHOWN_MG_L:g} {UNIT_OF[name]}"
+    return show(value, UNIT_OF[name], units, significant=2)
+
+
+def _range(name: str, low: float, high: float, units: UnitSystem) -> str:
+    first, second = _value(name, low, units), _value(name, high, units)
+    if first == second:
+        return first
+    unit = second.rpartition(" ")[2] if UNIT_OF[name] else ""
+    return f"{first.removesuffix(unit).strip()} to {second}" if unit else f"{first} to {second}"
+
+
+def _expected(item: Expected, units: UnitSystem) -> dict[str, str]:
+    return {
+        "what": say(f"reading.{item.what}", {}),
+        "value": _value(item.what, item.value, units),
+        "go": _range(item.what, item.low, item.high, units),
+        "adjust": _range(item.what, item.stop_low, item.stop_high, units),
+    }
+
+
+def _card(card: BarrelCard, water: WaterBudget, catalog: Catalog, units: UnitSystem) -> dict[str, Any]:
+    steps = []
+    for name, litres in card.parts:
+        key = name if name in ("permeate", "tap") else "other"
+        steps.append(say(f"water_card.{key}", {"litres_l": litres, "name": name}, units))
+    if card.conditioner_g > 0:
+        steps.append(
+            say(
+                "water_card.conditioner",
+                {
+                    "mass_mg": digits(1000 * card.conditioner_g, 2),
+                    "stock_ml": digits(stock_ml(mass_g=card.conditioner_g), 2),
+                    "stock_g_l": STOCK_G_L,
+                },
+                units,
+            )
+        )
+    if water.warming is not None:
+        values: dict[str, float | str] = {"to_c": water.warming.to_c, "heater_w": water.warming.heater_w}
+        if water.warming.hours is not None:
+            steps.append(say("water_card.warm", {**values, "hours_h": water.warming.hours}, units))
+        else:
+            steps.append(say("water_card.too_weak", values, units))
+    for dose in card.salts:
+        text = say(
+            "water_card.salt",
+            {"salt": _salt(dose.salt), "mass_g": float(dose.grams), "raises": dose.raises},
+            units,
+        )
+        if dose.minutes is not None:
+            text += " " + say("water_card.stir", {"minutes_min": dose.minutes}, units)
+        steps.append(text)
+    steps.append(say("water_card.test", {}, units))
+    adjust = " or ".join(f"{show(grams, 'g', units, significant=2)} {_salt(name)}" for name, grams in card.per_dgh_g)
+    return {
+        "title": f"new-water barrel {card.number}",
+        "container": f"{catalog.containers[card.container].container} "
+        f"{show(catalog.containers[card.container].nominal_l, 'L', units)}",
+        "litres": show(card.litres, "L", units),
+        "steps": steps,
+        "readings": [_expected(item, units) for item in card.expected],
+        "adjust": say("water_card.adjust", {"salts": adjust}, units) if adjust else "",
+        "stop": say("water_card.stop", {}, units),
+    }
+
+
+def _return(item: BoxReturn, units: UnitSystem) -> dict[str, str]:
+    minutes = "direct" if item.minutes == 0 else show(float(item.minutes), "min", units)
+    return {
+        "label": item.label,
+        "minutes": minutes,
+        "why": say(f"returning.{item.reason}", {}),
+        "temp": show(item.temp_step_c, "K", units, significant=2),
+        "ph": f"{item.ph_step:+.1f}",
+        "gh": f"{item.hardness_step_dgh:+.1f} dGH",
+        "salt": f"{100 * item.conductivity_step_share:+.0f} %",
+        "ammonia": f"{item.highest_uia_mg_l:.3f} mg/L",
+        "soft": "yes" if item.soft else "",
+    }
+
+
+def _refill_rows(reading: Reading, units: UnitSystem) -> list[list[str]]:
+    rows = []
+    for name in REFILL:
+        low, high = reading.bands.get(name, (float("nan"), float("nan")))
+        band = "" if low != low else _range(name, low, high, units)
+        rows.append([say(f"reading.{name}", {}), _value(name, float(getattr(reading, name)), units), band])
+    return rows
+
+
+def _lines(water: WaterBudget, units: UnitSystem) -> list[list[str]]:
+    """Litres, most important first."""
+    lines = [["keep of the old water", show(water.old_kept_l, "L", units)]]
+    if water.stop_level_m is not None:
+        lines.append(["stop pumping clean water at a level of", show(water.stop_level_m, "m", units)])
+    lines += [
+        ["of this into boxes", show(water.box_water_l, "L", units)],
+        ["for refreshing boxes", show(water.refresh_l, "L", units)],
+        ["back into the tank", show(water.old_refill_l, "L", units)],
+        ["new water", show(water.new_l, "L", units)],
+        ["of this permeate", show(water.ro_l, "L", units)],
+        ["of this tap", show(water.tap_l, "L", units)],
+    ]
+    lines += [[f"of this {name}", show(litres, "L", units)] for name, litres in water.other_l]
+    lines += [[_salt(dose.salt), show(float(dose.grams), "g", units)] for dose in water.salts]
+    if water.conditioner_g:
+        lines.append(["thiosulfate for the tap share", f"{digits(1000 * water.conditioner_g, 2)} mg"])
+    for what, value, band in (
+        ("draining takes about", water.drain_min, water.drain_band_min),
+        ("refilling takes about", water.refill_min, water.refill_band_min),
+    ):
+        if value is not None and band is not None:
+            lines.append([what, f"{value:.0f} min ({band[0]:.0f} to {band[1]:.0f})"])
+    return lines
+
+
+def water_data(water: WaterBudget, catalog: Catalog, units: UnitSystem) -> dict[str, Any]:
+    """Everything the water page reads."""
+    names = barrel_names(water)
+    return {
+        "boxes": [
+            {
+                "label": box.label,
+                "container": catalog.containers[box.container].container
+                + f" {show(catalog.containers[box.container].nominal_l, 'L', units)}",
+                "water": show(box.water_l, "L", units),
+                "animals": ", ".join(catalog.species[name].common_name for name in box.species),
+                "count": f"{box.animals_low}"
+                if box.animals_low == box.animals_high
+                else f"{box.animals_low}-{box.animals_high}",
+                "air": "air, lid, moss" if box.for_shrimp else "air, lid, dark",
+            }
+            for box in water.boxes
+        ],
+        "barrels": [
+            {
+                "name": names[place],
+                "container": f"{catalog.containers[fill.container].container} "
+                f"{show(catalog.containers[fill.container].nominal_l, 'L', units)}",
+                "litres": show(fill.litres, "L", units),
+                "mass": show(fill.mass_kg, "kg", units),
+            }
+            for place, fill in enumerate(water.barrels)
+        ],
+        "lines": _lines(water, units),
+        "cards": [_card(card, water, catalog, units) for card in water.cards],
+        "refill": _refill_rows(water.refill, units),
+        "limits": [
+            say(
+                "water_limit.gain",
+                {
+                    "what": say(f"reading.{item.about}", {}),
+                    "limit": f"{digits(item.limit)} {UNIT_OF[item.about]}".strip(),
+                    "room": f"{digits(item.room, 2)} {UNIT_OF[item.about]}".strip(),
+                    "steps": digits(item.fewer_steps, 2),
+                },
+                units,
+            )
+            for item in water.limits
+            if item.fewer_steps >= 0.05
+        ],
+        "returns": [_return(item, units) for item in water.returns],
+        "choices": [
+            {
+                "soil": say(f"soil.{item.soil}", {}),
+                "stone": say(f"stone.{item.stone}", {}),
+                "ph": _range("ph", *item.ph, units),
+                "gh": _range("hardness_dgh", *item.hardness_dgh, units),
+                "kh": _range("alkalinity_dkh", *item.alkalinity_dkh, units),
+                "against": ", ".join(catalog.species[name].common_name for name in item.against) or "none",
+                "chosen": item.chosen,
+            }
+            for item in water.choices
+        ],
+        "making": _making(water, units),
+        "has_course": water.course is not None,
+    }
+
+
+def _making(water: WaterBudget, units: UnitSystem) -> list[str]:
+    """When to start, and how sure it is."""
+    found = []
+    run, warming = water.osmosis, water.warming
+    if run is not None and run.need_l > 0:
+        if run.start_latest is not None:
+            found.append(
+                say(
+                    "water_making.start",
+                    {
+                        "start": f"{run.start_latest:%a %d %b %H:%M}",
+                        "need_l": run.need_l,
+                        "hours_h": run.hours_for_95,
+                    },
+                    units,
+                )
+            )
+        if run.probability_short is not None:
+            found.append(
+                say(
+                    "water_making.chance",
+                    {"percent": f"{100 * run.probability_short:.0f}", "hours_h": run.hours_allowed},
+                    units,
+                )
+            )
+        found.append(say("water_making.flush", {}, units))
+    if warming is not None and warming.start_latest is not None:
+        found.append(
+            say(
+                "water_making.warm",
+                {
+                    "start": f"{warming.start_latest:%a %d %b %H:%M}",
+                    "to_c": warming.to_c,
+                    "energy": f"{warming.energy_kwh:.1f}",
+                },
+                units,
+            )
+        )
+    return found
