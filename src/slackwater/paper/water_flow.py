@@ -52,15 +52,18 @@ def flows_of(water: WaterBudget) -> tuple[tuple[Flow, ...], tuple[Flow, ...]]:
     ]
     second: list[Flow] = [Flow("boxes", "animals wait", water.box_water_l, shade["old water"])]
     old_needed = water.old_refill_l + water.refresh_l
-    left = {"old": old_needed, "new": water.new_l}
-    for place, fill in enumerate(water.barrels):
-        amount = min(fill.litres, left[fill.holds])
-        left[fill.holds] -= amount
-        _through(first, second, names[place], fill.holds, amount, water, made, shade)
-    for holds, rest in left.items():
-        if rest > LEAST_SHOWN_L:
-            _through(first, second, "no barrel yet", holds, rest, water, made, shade)
-    first.append(Flow("old water", "drain", water.discarded_l, shade["old water"]))
+    # Old water first and the drain after it, so that no band crosses without need.
+    for holds, needed in (("old", old_needed), ("new", water.new_l)):
+        left = needed
+        for place, fill in enumerate(water.barrels):
+            if fill.holds == holds:
+                amount = min(fill.litres, left)
+                left -= amount
+                _through(first, second, names[place], holds, amount, water, made, shade)
+        if left > LEAST_SHOWN_L:
+            _through(first, second, "no barrel yet", holds, left, water, made, shade)
+        if holds == "old":
+            first.append(Flow("old water", "drain", water.discarded_l, shade["old water"]))
     return _shown(first), _shown(second)
 
 
@@ -78,7 +81,7 @@ def _through(
     if holds == "old":
         needed = water.old_refill_l + water.refresh_l
         first.append(Flow("old water", barrel, amount, shade["old water"]))
-        for use, litres in (("the new tank", water.old_refill_l), ("refresh of boxes", water.refresh_l)):
+        for use, litres in (("refresh of boxes", water.refresh_l), ("the new tank", water.old_refill_l)):
             if needed > 0:
                 second.append(Flow(barrel, use, amount * litres / needed, shade["old water"]))
         return
@@ -138,7 +141,10 @@ def water_flow_svg(water: WaterBudget, units: UnitSystem) -> str:
 def _label(name: str, litres: str, x: float, y: float, height: float, anchor: str) -> str:
     text = escape(f"{name} {litres}")
     if anchor == "middle":
-        return f'<text x="{x + BAR / 2:.1f}" y="{y - 6:.1f}" text-anchor="middle" font-size="15">{text}</text>'
+        return (
+            f'<text x="{x + BAR / 2:.1f}" y="{y - 6:.1f}" text-anchor="middle" font-size="15" '
+            f'stroke="white" stroke-width="4" paint-order="stroke">{text}</text>'
+        )
     at = x - 8 if anchor == "end" else x + BAR + 8
     first, second = escape(name), escape(litres)
     middle = y + height / 2

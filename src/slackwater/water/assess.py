@@ -10,7 +10,7 @@ import numpy as np
 
 from slackwater.figure import Assumption, Figure
 from slackwater.finding import Finding, Remedy, Severity
-from slackwater.job.catalog import Catalog
+from slackwater.job.catalog import Catalog, Container
 from slackwater.job.model import Job, WaterReading
 from slackwater.stage import Stage
 from slackwater.tank.result import TankShape, Volumes
@@ -113,7 +113,17 @@ def assess_water(job: Job, catalog: Catalog, volumes: Volumes, shape: TankShape)
     )
     unit = _unit(job, catalog, notes, tap)
     most = _most_l(job, notes, unit, net_l=volumes.net_l, old_left_l=available - box_water - refresh)
-    refill = refill_of(job, catalog, notes, waters, total_l=round(volumes.net_l), most_l=most, rng=rng)
+    refill = refill_of(
+        job,
+        catalog,
+        notes,
+        waters,
+        total_l=round(volumes.net_l),
+        most_l=most,
+        barrels_l=[barrel.usable_l for barrel in _stock(job, catalog)],
+        refresh_l=refresh,
+        rng=rng,
+    )
     if refill is None:
         notes.miss(
             "cannot_fill",
@@ -279,11 +289,9 @@ def _start_c(refill: Refill) -> float | None:
     return None if refill.new is None else float(np.asarray(refill.new.temp_c))
 
 
-def _barrels(
-    job: Job, catalog: Catalog, notes: Notes, *, old_l: float, new_l: float
-) -> tuple[tuple[BarrelFill, ...], float]:
-    """The fewest litres of barrel that hold old and new water apart; what no barrel holds is short."""
-    stock = sorted(
+def _stock(job: Job, catalog: Catalog) -> list[Container]:
+    """Barrels on hand, smallest first."""
+    return sorted(
         (
             container
             for owned in job.containers or ()
@@ -293,6 +301,13 @@ def _barrels(
         ),
         key=lambda container: container.usable_l,
     )
+
+
+def _barrels(
+    job: Job, catalog: Catalog, notes: Notes, *, old_l: float, new_l: float
+) -> tuple[tuple[BarrelFill, ...], float]:
+    """The fewest litres of barrel that hold old and new water apart; what no barrel holds is short."""
+    stock = _stock(job, catalog)
     fills: list[BarrelFill] = []
     short = 0.0
     for holds, litres in (("new", new_l), ("old", old_l)):

@@ -24,6 +24,8 @@ ROUNDS = 5
 """Solved and speciated again at most so often."""
 MISS_SLACK = 0.02
 """Tenths of a tenth of a limit: what rounding to whole litres and grams may cost."""
+UNREADABLE = 0.5
+"""In the same unit: a twentieth of a limit, where limits are missed anyway."""
 PROVEN_WITHIN = 1e-4
 """Relative gap at which an optimum counts as proven."""
 LEAST_PRICE = 1e-4
@@ -73,6 +75,25 @@ class Limit:
     about: str
     low: float | None = None
     high: float | None = None
+
+
+@dataclass(frozen=True)
+class Barrels:
+    """Barrels on hand: each holds either the water that is kept apart or the mixture of all others.
+
+    Attributes
+    ----------
+    sizes_l : tuple of float
+        Usable litres of each.
+    apart : str
+        Name of the source that is kept in barrels of its own.
+    beside_l : float
+        More of that water that needs a barrel but is not mixed in [L].
+    """
+
+    sizes_l: tuple[float, ...]
+    apart: str = "old"
+    beside_l: float = 0.0
 
 
 def _charge_conductivity(water: Water) -> float:
@@ -191,8 +212,10 @@ class _Problem:
         limits: Sequence[Limit],
         animals_from: Water,
         conductivity_factor: float,
+        barrels: Barrels | None,
     ) -> None:
         self.sources, self.salts, self.total_l = sources, salts, total_l
+        self.barrels = barrels
         self.mixed = len(sources) + len(salts)
         self.factor = conductivity_factor
         self.rows = [row for limit in limits for row in self._rows_of(limit)]
@@ -257,9 +280,12 @@ class _Problem:
     ) -> tuple[FloatArray, float, bool] | None:
         """Amounts, steps and whether proven; with `relaxed` room on single rows. None where the litres do not fill."""
         rows, steps = self.rows, self.steps
-        size = self.mixed + len(rows) + len(steps)
+        sizes = np.array(self.barrels.sizes_l if self.barrels is not None else ())
         misses, moves = self.mixed, self.mixed + len(rows)
+        holds = moves + len(steps)
+        size = holds + sizes.size
         upper = np.full(size, np.inf)
+        upper[holds:] = 1
         upper[: len(self.sources)] = [np.floor(source.available_l + 1e-6) for source in self.sources]
         upper[len(self.sources) : self.mixed] = [np.floor(salt.available_g + 1e-6) for salt in self.salts]
         matrix, low, high = [], [], []
@@ -286,8 +312,17 @@ class _Problem:
                 row[: self.mixed] = sign * coefficients / borne
                 row[moves + number] = -1
                 add(row, -np.inf, sign * own / borne)
+        if self.barrels is not None:
+            # A barrel is counted 1 when it holds the mixture, 0 when it holds what is kept apart.
+            apart = np.array([float(source.name == self.barrels.apart) for source in self.sources])
+            for kept, sign in ((1 - apart, -1.0), (apart, 1.0)):
+                row = np.zeros(size)
+                row[: len(self.sources)] = kept
+                row[holds:] = sign * sizes
+                most = 0.0 if sign < 0 else float(sizes.sum()) - self.barrels.beside_l
+                add(row, -np.inf, most)
         miss, step = np.zeros(size), np.zeros(size)
-        miss[misses:moves], step[moves:] = 1, 1
+        miss[misses:moves], step[moves:holds] = 1, 1
         carry, cost = np.zeros(size), np.zeros(size)
         carry[: len(self.sources)] = [float(source.carried) for source in self.sources]
         cost[: len(self.sources)] = [source.price_per_l for source in self.sources]
@@ -296,6 +331,7 @@ class _Problem:
         def optimum(goal: FloatArray, integral: bool) -> tuple[FloatArray, float, bool] | None:
             kinds = np.zeros(size, dtype=np.int64)
             kinds[: self.mixed] = integral
+            kinds[holds:] = integral
             found = milp(
                 goal,
                 constraints=LinearConstraint(np.array(matrix), np.array(low), np.array(high)),
@@ -313,6 +349,9 @@ class _Problem:
                     return None
                 answer, reached, sure = best
                 proven &= sure
+                if goal is miss and reached > MISS_SLACK:
+                    # Nothing keeps all limits: then what no test can tell apart is no reason to choose.
+                    slack = max(slack, UNREADABLE)
                 add(goal, -np.inf, reached + slack + 1e-7)
             return answer, proven
 
@@ -353,6 +392,7 @@ def best_recipe(
     total_l: int,
     limits: Sequence[Limit],
     animals_from: Water,
+    barrels: Barrels | None = None,
 ) -> Recipe | None:
     """The recipe with the least step for the animals, then the least carrying, then the least cost.
 
@@ -367,11 +407,13 @@ def best_recipe(
         of its limit, and reported.
     animals_from : Water
         The water that the animals are in.
+    barrels : Barrels or None
+        What the water must fit into; None: as many as it takes.
 
     Returns
     -------
     Recipe or None
-        None if the sources together do not fill the litres.
+        None if the sources together do not fill the litres, or the barrels do not hold them.
 
     Raises
     ------
@@ -401,6 +443,7 @@ def best_recipe(
             limits=limits,
             animals_from=animals_from,
             conductivity_factor=factor,
+            barrels=barrels,
         )
         solved = problem.solve(whole=True)
         if solved is None:

@@ -19,6 +19,7 @@ from slackwater.water.notes import Notes
 from slackwater.water.reading import band
 from slackwater.water.recipe import (
     RATIO,
+    Barrels,
     Limit,
     Recipe,
     Salt,
@@ -197,6 +198,8 @@ def refill_of(
     *,
     total_l: int,
     most_l: Mapping[str, float],
+    barrels_l: Sequence[float],
+    refresh_l: float,
     rng: np.random.Generator,
 ) -> Refill | None:
     """The recipe of the job; None where its waters do not fill the tank.
@@ -207,6 +210,10 @@ def refill_of(
         Water of the finished tank [L].
     most_l : mapping
         What there is of each water [L].
+    barrels_l : sequence of float
+        Usable litres of each barrel on hand; where they do not hold the water, more are reckoned with.
+    refresh_l : float
+        Old water that is kept in a barrel for the boxes [L].
     """
     workshop = job.preparation.ro is not None and job.preparation.ro.place == "workshop"
     carried = {other.name for other in job.water.other if other.place == "workshop"} | (
@@ -228,7 +235,19 @@ def refill_of(
     limits = limits_of(job, catalog, notes, with_salts=bool(salts))
 
     def solved(with_salts: Sequence[Salt], within: Sequence[Limit]) -> Recipe | None:
-        return best_recipe(sources, with_salts, total_l=total_l, limits=within, animals_from=waters.central["old"])
+        held = Barrels(sizes_l=tuple(barrels_l), beside_l=refresh_l)
+
+        def within_barrels(barrels: Barrels | None) -> Recipe | None:
+            return best_recipe(
+                sources,
+                with_salts,
+                total_l=total_l,
+                limits=within,
+                animals_from=waters.central["old"],
+                barrels=barrels,
+            )
+
+        return within_barrels(held) or within_barrels(None)
 
     recipe = solved(salts, limits)
     if recipe is None:

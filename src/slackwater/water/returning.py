@@ -85,7 +85,7 @@ def steps_of(found: tuple[BoxReturn, ...]) -> int | None:
     """Steps of bringing over, as the day counts them."""
     if not found:
         return None
-    return max(LEAST_STEPS, -(-max(item.minutes for item in found) // STEP_MIN))
+    return max(LEAST_STEPS, round(max(item.minutes for item in found) / STEP_MIN))
 
 
 def warmed(water: Water, temp_c: float | None) -> Water:

@@ -21,7 +21,7 @@ NETTING_MIN = 5.0
 """What it takes to net a box over; common practice, no source."""
 AT_ONCE = 0.5
 """A step that may come at once, as a share of that borne in half an hour; common practice, no source."""
-CHOICES_MIN = (0, 15, 30, 45, 60, 90, 120)
+CHOICES_MIN = tuple(range(0, 125, 5))
 """Spans of acclimatisation that are compared."""
 UIA_TARGET_MG_L, UIA_STOP_MG_L = 0.02, 0.05
 """Un-ionised ammonia, as nitrogen, for a day in a box: guide and stop; from memory."""
@@ -93,7 +93,7 @@ class Acclimatising:
     choices: tuple[Dripping, ...]
 
 
-def dripping(box: Water, new: Water, *, minutes: float, soft: bool, tan_mg_l_h: float, fraction: float) -> Dripping:
+def dripping(box: Water, new: Water, *, minutes: float, half_hours: float, tan_mg_l_h: float) -> Dripping:
     """Follow a box while new water is dripped in and the same amount taken out.
 
     Parameters
@@ -102,25 +102,23 @@ def dripping(box: Water, new: Water, *, minutes: float, soft: bool, tan_mg_l_h: 
         The box as it stands when the dripping begins, and the new water.
     minutes : float
         Length of the dripping; 0 is to net the animals over at once.
-    soft : bool
-        Animals that bear half a step.
+    half_hours : float
+        The largest part of the step, in half hours that the animals want for it.
     tan_mg_l_h : float
         What the animals in the box go on giving off [mg N/L/h].
-    fraction : float
-        Share of new water at the end.
 
     Notes
     -----
-    Steady overflow, well mixed: the share of old water falls exponentially. Closed to the air: the carbon dioxide that
-    has built up leaves with the water; where air drives it off faster, the pH and with it the ammonia are higher.
+    Steady overflow, well mixed: the share of old water falls exponentially, until what is left of the step may come at
+    once. Closed to the air: carbon dioxide that has built up leaves with the water; where air drives it off faster, the
+    pH and with it the ammonia are higher.
     """
-    full = step_between(box, new)
     if minutes <= 0:
         at_once = float(np.asarray(speciate(box).ammonia_n_mg_l))
-        whole = max(full.half_hours(soft=soft).values()) / AT_ONCE
-        return Dripping(0.0, whole, at_once, NETTING_MIN * at_once)
+        return Dripping(0.0, half_hours / AT_ONCE, at_once, NETTING_MIN * at_once)
+    fraction = min(0.95, max(0.0, 1 - AT_ONCE / half_hours)) if half_hours > 0 else 0.0
     times = np.linspace(0.0, minutes, 13)
-    share = 1 - (1 - min(fraction, 0.99)) ** (times / minutes)
+    share = 1 - (1 - fraction) ** (times / minutes)
     waters = [mix(((1 - part, box), (part, new))) for part in share]
     path = Water(
         **{
@@ -133,13 +131,11 @@ def dripping(box: Water, new: Water, *, minutes: float, soft: bool, tan_mg_l_h: 
         replace(path, ammonia_mmol_l=path.ammonia_mmol_l + grown, alkalinity_meq_l=path.alkalinity_meq_l + grown)
     )
     uia: FloatArray = np.asarray(found.ammonia_n_mg_l)
-    load = share[-1] * max(full.half_hours(soft=soft).values()) * HALF_HOUR_MIN / minutes
-    # What is left of the step is taken when the animals are netted over.
-    rest = (1 - share[-1]) * max(full.half_hours(soft=soft).values()) / AT_ONCE
-    return Dripping(minutes, max(float(load), float(rest)), float(uia.max()), float(np.trapezoid(uia, times)))
+    load = fraction * half_hours * HALF_HOUR_MIN / minutes
+    return Dripping(minutes, load, float(uia.max()), float(np.trapezoid(uia, times)))
 
 
-def acclimatise(box: Water, new: Water, *, soft: bool, tan_mg_l_h: float = 0.0, fraction: float = 0.8) -> Acclimatising:
+def acclimatise(box: Water, new: Water, *, soft: bool, tan_mg_l_h: float = 0.0) -> Acclimatising:
     """How long to drip: long enough for the step, unless the box's ammonia is worse than the step.
 
     Notes
@@ -147,10 +143,7 @@ def acclimatise(box: Water, new: Water, *, soft: bool, tan_mg_l_h: float = 0.0, 
     Every choice of ``CHOICES_MIN`` is followed. The shortest that the animals bear is taken; if un-ionised ammonia
     passes the stop on the way, the choice with the least of ammonia and step, each against its limit, is.
     """
-    choices = tuple(
-        dripping(box, new, minutes=minutes, soft=soft, tan_mg_l_h=tan_mg_l_h, fraction=fraction)
-        for minutes in CHOICES_MIN
-    )
+    choices = tuple(dripping(box, new, minutes=minutes, soft=soft, tan_mg_l_h=tan_mg_l_h) for minutes in CHOICES_MIN)
     bearable = [choice for choice in choices if choice.step_load <= 1.0]
     first = bearable[0] if bearable else choices[-1]
     if first.highest_uia_mg_l <= UIA_STOP_MG_L:
