@@ -38,6 +38,7 @@ def test_all_papers_are_there_and_tagged_for_screen_readers(papers):
         "packing-list.pdf",
         "gantt.svg",
         "water-flow.svg",
+        "water-making.svg",
         "bed-plan.svg",
         "bed-section.svg",
     }
@@ -62,6 +63,11 @@ def test_the_day_sheet_holds_what_the_crew_needs(papers):
         "harlequin",
         "34.7 L",
         "31 kg",
+        "new-water barrel 1",
+        "adjust, else stop",
+        "Dust it in slowly",
+        "Bringing them over",
+        "What holds the recipe",
     ):
         assert needed in text, needed
     for entry in plan_of("blue-corridor").day.entries:

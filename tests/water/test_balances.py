@@ -9,7 +9,6 @@ from hypothesis import strategies as st
 
 from slackwater.errors import Contradiction, OutOfRange
 from slackwater.water.hydraulics import drain_minutes, friction_factor, hose_flow_l_min
-from slackwater.water.mix import Limits, Source, blend, hardness_of_salts_dgh, hardness_salts_g, value_of
 from slackwater.water.mixing import fraction_of_b, mixed
 from slackwater.water.osmosis import permeate_l_day
 from slackwater.water.salts import NITROGEN_PER_CHLORINE, molar_mass_g_mol
@@ -36,53 +35,6 @@ def test_the_share_that_meets_a_target_meets_it(a, b, share):
 def test_a_target_beyond_both_waters_is_a_contradiction():
     with pytest.raises(Contradiction):
         fraction_of_b(value_a=2, value_b=8, target=9)
-
-
-sources = st.builds(
-    Source, hardness_dgh=st.floats(0, 25), alkalinity_dkh=st.floats(0, 20), nitrate_mg_l=st.floats(0, 80)
-)
-
-
-@given(sources, sources, sources, st.floats(50, 400), st.floats(0, 200), st.floats(0, 200), st.floats(3, 15))
-def test_a_blend_fills_the_tank_exactly_and_tells_what_it_misses(old, permeate, tap, total, old_max, ro_max, limit):
-    found = blend(
-        total_l=total,
-        old=old,
-        permeate=permeate,
-        tap=tap,
-        limits=Limits(hardness_dgh=limit, alkalinity_dkh=limit, nitrate_mg_l=30),
-        old_max_l=old_max,
-        ro_max_l=ro_max,
-        tap_max_l=1e6,
-    )
-    assert found.old_l + found.ro_l + found.tap_l == pytest.approx(total, rel=1e-9)
-    assert found.old_l <= old_max + 1e-6 and found.ro_l <= ro_max + 1e-6
-    hardness = value_of(((found.old_l, old), (found.ro_l, permeate), (found.tap_l, tap)), "hardness_dgh")
-    assert hardness <= limit + found.hardness_over_dgh + 1e-6
-
-
-def test_three_waters_that_do_not_fill_the_tank_give_no_blend():
-    water = Source(hardness_dgh=1, alkalinity_dkh=1, nitrate_mg_l=1)
-    assert (
-        blend(
-            total_l=100,
-            old=water,
-            permeate=water,
-            tap=water,
-            limits=Limits(None, None, None),
-            old_max_l=20,
-            ro_max_l=30,
-            tap_max_l=0,
-        )
-        is None
-    )
-
-
-def test_worked_figure_minerals_for_90_litres():
-    # Trade notes 2b: 90 L to 6 dGH with Ca:Mg 3:1, 12.4 g gypsum and 5.9 g Epsom salt, pure.
-    assert hardness_salts_g(step_dgh=6, volume_l=90, gypsum_purity=1, epsom_purity=1) == (12, 6)
-    back = hardness_of_salts_dgh(gypsum_g=12.4, epsom_g=5.9, volume_l=90, gypsum_purity=1, epsom_purity=1)
-    assert back == pytest.approx(6, abs=0.03)
 
 
 def test_molar_masses_are_those_of_the_textbooks():
@@ -171,7 +123,7 @@ def test_draining_deeper_takes_longer_and_an_outlet_above_the_water_is_refused()
 
 def test_clean_water_is_pumped_down_to_the_level_that_leaves_the_rest():
     # 118 x 42 cm, 42 cm deep, 7 cm of old soil: pores 34.692 x 0.45 = 15.6 L, above it 173.5 L; 156.1 L taken leave
-    # 33.0 L: 15.6 in the soil and 17.4 over it, 3.5 cm: 10.5 cm.
+    # 33.0 L: 15.6 in the soil and 17.4 over it, 3.5 cm: 10.5 cm. Whole litres go back, so up to one may be left.
     budget = plan_of("blue-corridor", (), HARDLY).water
-    assert budget.old_kept_l == pytest.approx(156.1, abs=0.1)
+    assert budget.old_kept_l == pytest.approx(156.1, abs=1.0)
     assert budget.stop_level_m == pytest.approx(0.105, abs=0.001)

@@ -20,7 +20,10 @@ def spoken() -> set[str]:
         text = path.read_text(encoding="utf-8")
         room = path.parent.name
         ids |= set(re.findall(r'(?:Finding|Remedy)\(\s*id="((?:job|tank|layout|water|day|supply)\.[a-z0-9_]+)"', text))
-        ids |= {f"{room}.{name}" for name in re.findall(r'(?:_finding|notes\.say|self\.say)\(\s*"([a-z0-9_]+)"', text)}
+        ids |= {
+            f"{room}.{name}"
+            for name in re.findall(r'(?:_finding|notes\.say|notes\.miss|self\.say|Doubt)\(\s*"([a-z0-9_]+)"', text)
+        }
     return ids
 
 
@@ -28,9 +31,23 @@ def test_every_finding_and_remedy_has_a_sentence_and_every_sentence_a_finding():
     known = {name.partition(".")[2] for name in sentences() if name.startswith(("finding.", "remedy."))}
     # Ids put together from a list of names in the code are not seen by the search above.
     built = {
-        "water.hardness_over_target",
-        "water.alkalinity_over_target",
-        "water.nitrate_over_target",
+        *(
+            f"water.{what}_{side}_target"
+            for what, sides in (
+                ("hardness", ("over", "under")),
+                ("alkalinity", ("over", "under")),
+                ("nitrate", ("over",)),
+                ("sodium", ("over",)),
+                ("potassium", ("over",)),
+                ("conductivity", ("over",)),
+                ("ratio", ("over", "under")),
+            )
+            for side in sides
+        ),
+        "water.conductivity_too_low",
+        "water.conductivity_too_high",
+        "water.ph_too_low",
+        "water.ph_too_high",
         "job.test_old",
         "job.test_other_season",
         *(

@@ -36,7 +36,7 @@ def gypsum_minutes(*, temp_c: float, dose_g_l: float) -> tuple[float, float, flo
     if left <= 0:
         return None
     slower = viscosity_mpa_s(temp_c=temp_c) / viscosity_mpa_s(temp_c=25) * (25 + ZERO_C_K) / (temp_c + ZERO_C_K)
-    crowded = 1.0 if dose_g_l <= 0 else -log(left) / (1 - left)
+    crowded = 1.0 if dose_g_l < 1e-9 else -log(left) / (1 - left)
     low, typical, high = (minutes * slower * crowded for minutes in GYPSUM_MINUTES)
     return low, typical, high
 

@@ -93,9 +93,13 @@ def bubbled_per_h(*, unlimited_per_h: float, air_l_min: float, volume_l: float, 
     return -most * expm1(-unlimited_per_h / most) if most > 0 else 0.0
 
 
+NEARLY = 1e-4
+"""Share of the first gap in carbon dioxide at which the balance counts as reached."""
+
+
 @dataclass(frozen=True)
 class Exchange:
-    """A water on its way to balance with the air: arrays over time, the last row within 1 % of the balance."""
+    """A water on its way to balance with the air: arrays over time, the last row within ``NEARLY`` of the balance."""
 
     hours: FloatArray
     ph: FloatArray
@@ -138,7 +142,7 @@ def exchange(now: Speciation, *, oxygen_transfer_20_c_per_h: float, pco2_air_atm
     balance = speciate_at_pco2(now.water, pco2_atm=pco2_air_atm)
     end = float(np.asarray(balance.co2_mg_l))
     gap = float(np.asarray(now.co2_mg_l)) - end
-    log_gap = np.linspace(0.0, np.log(0.01), 400)
+    log_gap = np.linspace(0.0, np.log(NEARLY), 400)
     path = speciate_at_co2(replace(now.water, carbon_mmol_l=0.0), co2_mg_l=end + gap * np.exp(log_gap))
     co2, carbon = np.asarray(path.co2_mmol_l), np.asarray(path.water.carbon_mmol_l)
     if abs(gap) < 1e-6 * end + 1e-12:

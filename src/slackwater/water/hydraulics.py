@@ -148,7 +148,7 @@ def pumped_l_min(
 
     def surplus(flow_l_min: float) -> float:
         head = shut_head_m * (1 - (flow_l_min / free_flow_l_min) ** 2) - lift_m
-        if head <= 0:
+        if head <= 1e-9:
             return -flow_l_min
         through = hose_flow_l_min(
             head_m=head,

@@ -58,9 +58,11 @@ _STRIP = {name: _Error(3 * error.absolute, max(0.3, error.relative)) for name, e
 }
 _LABORATORY = {name: _Error(0.0, 0.05) for name in _DROP_TEST} | {
     "ph": _Error(0.1, 0.0),
+    "hardness_dgh": _Error(0.0, 0.03),
+    "alkalinity_dkh": _Error(0.0, 0.03),
     "conductivity_us_cm": _Error(1.0, 0.02),
 }
-"""Usual uncertainty of a drinking-water analysis, 5 %; from memory."""
+"""Usual uncertainty of a drinking-water analysis, 5 %, of titrations 3 %; from memory."""
 _PHOTOMETER = {name: _Error(error.absolute / 2, 0.10) for name, error in _DROP_TEST.items()} | {
     "ph": _Error(0.1, 0.0),
     "conductivity_us_cm": _DROP_TEST["conductivity_us_cm"],

@@ -143,7 +143,10 @@ def acclimatise(box: Water, new: Water, *, soft: bool, tan_mg_l_h: float = 0.0) 
     Every choice of ``CHOICES_MIN`` is followed. The shortest that the animals bear is taken; if un-ionised ammonia
     passes the stop on the way, the choice with the least of ammonia and step, each against its limit, is.
     """
-    choices = tuple(dripping(box, new, minutes=minutes, soft=soft, tan_mg_l_h=tan_mg_l_h) for minutes in CHOICES_MIN)
+    half_hours = max(step_between(box, new).half_hours(soft=soft).values())
+    choices = tuple(
+        dripping(box, new, minutes=minutes, half_hours=half_hours, tan_mg_l_h=tan_mg_l_h) for minutes in CHOICES_MIN
+    )
     bearable = [choice for choice in choices if choice.step_load <= 1.0]
     first = bearable[0] if bearable else choices[-1]
     if first.highest_uia_mg_l <= UIA_STOP_MG_L:
