@@ -126,15 +126,18 @@ def inverse_activity_coefficients(ionic_strength_mol_l: FloatArray, constants: C
     """
     root = np.sqrt(ionic_strength_mol_l)
     pull = LN10 * constants.debye_a * root
+    strong_pull = 4 * pull
     spread = constants.debye_b * root
     found = np.empty((len(SIZE), *root.shape))
     for row, (charge, size, linear) in zip(found, SIZE.values(), strict=True):
         # A row at a time: a small array stays in the processor's cache.
-        np.multiply(spread, size, out=row)
-        row += 1
-        np.divide(pull, row, out=row)
-        row *= charge * charge
-        if linear:
-            row -= LN10 * linear * ionic_strength_mol_l
+        if charge:
+            np.multiply(spread, size, out=row)
+            row += 1
+            np.divide(pull if charge == 1 else strong_pull, row, out=row)
+            if linear:
+                row -= LN10 * linear * ionic_strength_mol_l
+        else:
+            np.multiply(ionic_strength_mol_l, -LN10 * linear, out=row)
         np.exp(row, out=row)
     return found

@@ -25,7 +25,7 @@ ROUNDS = 5
 MISS_SLACK = 0.02
 """Tenths of a tenth of a limit: what rounding to whole litres and grams may cost."""
 UNREADABLE = 0.5
-"""In the same unit: a twentieth of a limit, where limits are missed anyway."""
+"""In the same unit: a twentieth of a limit, where it is missed anyway."""
 PROVEN_WITHIN = 1e-4
 """Relative gap at which an optimum counts as proven."""
 LEAST_PRICE = 1e-4
@@ -319,14 +319,16 @@ class _Problem:
                 row = np.zeros(size)
                 row[: len(self.sources)] = kept
                 row[holds:] = sign * sizes
-                most = 0.0 if sign < 0 else float(sizes.sum()) - self.barrels.beside_l
-                add(row, -np.inf, most)
+                room = 0.0 if sign < 0 else float(sizes.sum()) - self.barrels.beside_l
+                add(row, -np.inf, room)
         miss, step = np.zeros(size), np.zeros(size)
         miss[misses:moves], step[moves:holds] = 1, 1
         carry, cost = np.zeros(size), np.zeros(size)
         carry[: len(self.sources)] = [float(source.carried) for source in self.sources]
         cost[: len(self.sources)] = [source.price_per_l for source in self.sources]
         cost[len(self.sources) : self.mixed] = [salt.price_per_g + LEAST_PRICE for salt in self.salts]
+
+        most = upper.copy()
 
         def optimum(goal: FloatArray, integral: bool) -> tuple[FloatArray, float, bool] | None:
             kinds = np.zeros(size, dtype=np.int64)
@@ -335,7 +337,7 @@ class _Problem:
             found = milp(
                 goal,
                 constraints=LinearConstraint(np.array(matrix), np.array(low), np.array(high)),
-                bounds=Bounds(np.zeros(size), upper),
+                bounds=Bounds(np.zeros(size), most),
                 integrality=kinds,
                 options={"mip_rel_gap": PROVEN_WITHIN, "time_limit": 20.0},
             )
@@ -349,10 +351,12 @@ class _Problem:
                     return None
                 answer, reached, sure = best
                 proven &= sure
-                if goal is miss and reached > MISS_SLACK:
-                    # Nothing keeps all limits: then what no test can tell apart is no reason to choose.
-                    slack = max(slack, UNREADABLE)
                 add(goal, -np.inf, reached + slack + 1e-7)
+                if goal is miss:
+                    # A limit that can be kept is kept; of one that cannot, no test tells a twentieth apart.
+                    out = answer[misses:moves] > MISS_SLACK
+                    high[-1] += UNREADABLE * float(np.sum(out))
+                    most[misses:moves] = np.where(out, answer[misses:moves] + UNREADABLE, MISS_SLACK)
             return answer, proven
 
         # First what is possible at all, were litres and grams divisible; then whole ones as near to that as can be.
@@ -368,6 +372,7 @@ class _Problem:
             if ended is None:
                 # A gram or a litre is a large step in so little water: then the best of the whole ones.
                 del matrix[limits:], low[limits:], high[limits:]
+                most[:] = upper
                 ended = in_turn([(miss, True, 0.0), (step, True, 0.0), *last])
             if ended is None:
                 return None

@@ -23,8 +23,10 @@ CHUNK = 5120
 """Waters solved at once: their arrays stay in the processor's cache."""
 SWEEPS = 6
 MOST_SWEEPS = 192
-CLOSE_ENOUGH = 2e-6
-"""Relative change of hydrogen ions in the last sweep at which a water counts as solved: 8e-7 in pH."""
+CLOSE_ENOUGH = 1e-5
+"""Relative change of hydrogen ions in the last sweep at which a water counts as solved: 4e-6 in pH."""
+STRENGTH_CLOSE_ENOUGH = 3e-5
+"""Change of the ionic strength after the last sweep over its root, to go with that."""
 HIGHEST_IONIC_STRENGTH_MOL_L = 0.1
 COLDEST_C, WARMEST_C = 0.0, 50.0
 
@@ -273,6 +275,7 @@ class _Settled(NamedTuple):
     """Weights of the pairs of each cation with sulfate, hydrogen carbonate, carbonate."""
     nh4so4: FloatArray
     hso4: FloatArray
+    ionic: FloatArray
     still_moving: NDArray[np.bool_]
 
 
@@ -296,24 +299,34 @@ def _ionic_strength(totals: Mapping[str, FloatArray], at: _Settled) -> FloatArra
     return found
 
 
+def _products(*pairs: tuple[FloatArray, FloatArray]) -> FloatArray:
+    """One row for each pair of factors."""
+    found = np.empty((len(pairs), pairs[0][1].size))
+    for row, (first, second) in zip(found, pairs, strict=True):
+        np.multiply(first, second, out=row)
+    return found
+
+
 def _settle(totals: Mapping[str, FloatArray], constants: Constants, given: Given, step: _Step, sweeps: int) -> _Settled:
     """Fixed point on ionic strength and free ions, with one Newton step in ln h in each sweep [mol/L]."""
     k = constants.k
     cations, sulfate, ammonia = totals["cations"], totals["so4"], totals["nh4"]
     ionic = totals["strength"] + 0.5 * np.abs(given["alkalinity"] if "alkalinity" in given else given.get("carbon", 0))
     h = co2 = np.zeros_like(ionic)
-    a_so4 = a_hco3 = a_co3 = h
+    a_so4 = a_hco3 = a_co3 = last = h
     at: _Settled | None = None
     for sweep in range(sweeps):
         # The ionic strength settles at once, so it is followed in some sweeps only.
-        if at is None or sweep == 1 or sweep % 3 == 0:
+        if at is None or sweep % 2 == 0:
             if at is not None:
                 ionic = _ionic_strength(totals, at)
             g = inverse_activity_coefficients(ionic, constants)
             like_hco3, none = g[_HCO3], g[_NONE]
-            with_so4 = np.stack([k["caso4"] * none, k["mgso4"] * none, k["naso4"] * like_hco3, k["kso4"] * like_hco3])
-            with_hco3 = np.stack([k["cahco3"] * g[_CAHCO3], k["mghco3"] * g[_MGHCO3], k["nahco3"] * none])
-            with_co3 = np.stack([k["caco3"] * none, k["mgco3"] * none, k["naco3"] * like_hco3])
+            with_so4 = _products(
+                (k["caso4"], none), (k["mgso4"], none), (k["naso4"], like_hco3), (k["kso4"], like_hco3)
+            )
+            with_hco3 = _products((k["cahco3"], g[_CAHCO3]), (k["mghco3"], g[_MGHCO3]), (k["nahco3"], none))
+            with_co3 = _products((k["caco3"], none), (k["mgco3"], none), (k["naco3"], like_hco3))
             nh4so4, hso4 = k["nh4so4"] * like_hco3, k["hso4"] * like_hco3
             first, second = k["k1"] / none, k["k1"] * k["k2"] / none
             hydroxide, nh3, hpo4 = k["kw"] * g[_OH], k["nh4"] * none, g[_HPO4] / k["h2po4"]
@@ -366,11 +379,15 @@ def _settle(totals: Mapping[str, FloatArray], constants: Constants, given: Given
             pairs=(with_so4, with_hco3, with_co3),
             nh4so4=nh4so4,
             hso4=hso4,
-            still_moving=np.abs(h - last) > CLOSE_ENOUGH * h if sweep == sweeps - 1 else _NONE_MOVING,
+            ionic=ionic,
+            still_moving=_NONE_MOVING,
         )
     if at is None:
         raise ValueError("sweeps must be 1 or more")
-    return at
+    now = _ionic_strength(totals, at)
+    # The coefficients go with the root of the ionic strength.
+    drifted = np.abs(now - ionic) > STRENGTH_CLOSE_ENOUGH * np.sqrt(ionic)
+    return at._replace(ionic=now, still_moving=drifted | (np.abs(at.h - last) > CLOSE_ENOUGH * at.h))
 
 
 def _forms(totals: Mapping[str, FloatArray], constants: Constants, at: _Settled) -> dict[str, FloatArray]:
@@ -393,7 +410,7 @@ def _forms(totals: Mapping[str, FloatArray], constants: Constants, at: _Settled)
         "pco2": co2 / (at.sums.neutral * k["co2_gas"]),
         "si_calcite": si_calcite,
         "si_gypsum": si_gypsum,
-        "ionic": _ionic_strength(totals, at),
+        "ionic": at.ionic,
         "alkalinity": 1e3 * (once + 2 * twice + others),
         "carbon": 1e3 * (co2 + once + twice),
     }
