@@ -1,4 +1,5 @@
-"""How fast waters are speciated, beside PHREEQC called through phreeqpython on the same waters, one core each.
+"""How fast waters are speciated, beside PHREEQC called through phreeqpython on the same waters, one core each; and how
+long a recipe of six sources and eight salts takes, beside the same without salts.
 
 Run: python -m bench.water [NUMBER]. Timed on both sides: a new water from its totals, alkalinity and carbon dioxide
 pressure; its pH and calcite saturation at its own temperature; its conductivity at 25 C, closed to the air. Nothing is
@@ -14,6 +15,7 @@ from typing import Any
 import numpy as np
 
 from slackwater.water.composition import Water, draws_of
+from slackwater.water.recipe import Limit, Salt, Source, best_recipe
 from slackwater.water.speciation import conductivity_25c_us_cm, speciate_at_pco2
 from tests.water.waters import phreeqc, random_waters
 
@@ -58,5 +60,55 @@ def main(number: int) -> None:
     print(f"speciation            {1e6 * took:.2f} us a water ({number} waters): {baseline / took:.0f} times (bar 300)")
 
 
+SALTS = {
+    "gypsum": "CaSO4.2H2O",
+    "calcium chloride": "CaCl2.2H2O",
+    "Epsom salt": "MgSO4.7H2O",
+    "magnesium chloride": "MgCl2.6H2O",
+    "potassium hydrogen carbonate": "KHCO3",
+    "sodium hydrogen carbonate": "NaHCO3",
+    "potassium carbonate": "K2CO3",
+    "potassium sulfate": "K2SO4",
+}
+
+
+def recipes() -> None:
+    """Random sixes of waters, all eight salts, limits on hardness, alkalinity, nitrate, ions and conductivity."""
+    rng = np.random.default_rng(7)
+    salts = [Salt(name, formula, 1000, 0.98, 0.002) for name, formula in SALTS.items()]
+    took, bare, proven = [], [], 0
+    for number in range(20):
+        sample = random_waters(rng, 6)
+        waters = speciate_at_pco2(sample.water, pco2_atm=sample.pco2_atm).water
+        sources = [
+            Source(f"water {row}", draws_of(waters, row), float(rng.integers(20, 200)), bool(row % 2), 0.01 * row)
+            for row in range(6)
+        ]
+        soft = float(rng.uniform(3, 9))
+        limits = [
+            Limit("hardness_dgh", soft, soft + 2),
+            Limit("alkalinity_dkh", 2, 4),
+            Limit("nitrate_mg_l", None, 25),
+            Limit("potassium_mg_l", 3, 15),
+            Limit("sodium_mg_l", None, 40),
+            Limit("conductivity_us_cm", None, 450),
+            Limit("calcium_per_magnesium", 2, 5),
+        ]
+        animals = draws_of(waters, number % 6)
+        start = time.perf_counter()
+        best_recipe(sources, [], total_l=170, limits=limits, animals_from=animals)
+        bare.append(time.perf_counter() - start)
+        start = time.perf_counter()
+        found = best_recipe(sources, salts, total_l=170, limits=limits, animals_from=animals)
+        took.append(time.perf_counter() - start)
+        proven += found is None or found.proven
+    print(f"baseline: the same recipes without salts, median {np.median(bare):.2f} s")
+    print(
+        f"recipe, 6 sources and 8 salts: median {np.median(took):.2f} s, slowest {max(took):.2f} s of {len(took)}, "
+        f"{proven} proven (bar 1 s)"
+    )
+
+
 if __name__ == "__main__":
     main(int(sys.argv[1]) if sys.argv[1:] else 100_000)
+    recipes()
