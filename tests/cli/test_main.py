@@ -9,6 +9,7 @@ from pathlib import Path
 
 import pytest
 from jsonschema import Draft202012Validator
+from pypdf import PdfReader
 
 from slackwater.cli.main import main
 from tests.jobs import EXAMPLES
@@ -30,7 +31,7 @@ def test_help_loads_nothing_heavy():
 
 
 def test_every_command_has_help(capsys):
-    for command in ("new", "check", "plan", "schema", "verify"):
+    for command in ("new", "check", "plan", "water", "schema", "verify"):
         with pytest.raises(SystemExit) as ended:
             main([command, "--help"])
         assert ended.value.code == 0
@@ -39,7 +40,7 @@ def test_every_command_has_help(capsys):
 
 def test_every_command_stands_in_the_readme():
     readme = (EXAMPLES.parent / "README.md").read_text(encoding="utf-8")
-    for command in ("new", "check", "plan", "schema", "verify"):
+    for command in ("new", "check", "plan", "water", "schema", "verify"):
         assert f"./go {command}" in readme
 
 
@@ -49,6 +50,40 @@ def test_plan_prints_the_verdict_first_and_says_where_the_papers_are(tmp_path):
     assert done.stdout.startswith("Blue corridor: Does not fit.")
     assert "day-sheet.pdf" in done.stdout and (tmp_path / "out" / "day-sheet.pdf").exists()
     assert "planning the day" in done.stderr
+
+
+def test_water_shows_cards_and_writes_its_page(tmp_path):
+    page = tmp_path / "water.pdf"
+    done = run("water", EXAMPLE, "--pdf", page)
+    assert done.returncode == 0, done.stderr
+    for needed in ("Blue corridor: water", "new-water barrel 1", "go on", "adjust, else stop", "Bringing them over"):
+        assert needed in done.stdout
+    text = "\n".join(sheet.extract_text() for sheet in PdfReader(page).pages)
+    assert "Water and boxes" in text and "What to settle" in text and "Soil, stone and this water" in text
+    first = page.read_bytes()
+    assert run("water", EXAMPLE, "--pdf", page).returncode == 0 and page.read_bytes() == first
+
+
+def test_water_in_us_units_and_without_a_file(tmp_path):
+    done = run("water", EXAMPLE, "--units", "us", cwd=tmp_path)
+    assert done.returncode == 0 and "gal" in done.stdout and "°F" in done.stdout
+    assert not list(tmp_path.iterdir())
+
+
+def test_water_never_writes_over_another_kind_of_file(tmp_path):
+    other = tmp_path / "notes.txt"
+    other.write_text("mine", encoding="utf-8")
+    done = run("water", EXAMPLE, "--pdf", other)
+    assert done.returncode == 2 and "another kind of file" in done.stderr and other.read_text("utf-8") == "mine"
+    done = run("water", EXAMPLE, "--pdf", tmp_path)
+    assert done.returncode == 2 and "is a folder" in done.stderr
+
+
+def test_water_of_a_bare_job_asks_for_its_facts(tmp_path):
+    job = tmp_path / "bare.toml"
+    assert run("new", job).returncode == 0
+    done = run("water", job)
+    assert done.returncode == 0 and "Facts that are missing" in done.stdout and "tank.length" in done.stdout
 
 
 def test_new_then_check_works_and_new_never_overwrites(tmp_path):

@@ -7,6 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from slackwater.errors import Contradiction, OutOfRange
+from slackwater.job.catalog import load_catalog
 from slackwater.layout.bed import (
     corners_surface,
     edges_surface,
@@ -16,12 +17,25 @@ from slackwater.layout.bed import (
     volume_l,
     whole_bags,
 )
-from slackwater.tank.assess import volumes_of
+from slackwater.tank.assess import assess_tank, volumes_of
 from slackwater.tank.floor import gas_share_of_room, pressure_kn_m2
 from slackwater.tank.glass import panel_stress_mpa, plate
 from slackwater.tank.lifting import recommended_weight_kg
 from slackwater.tank.result import TankShape
-from slackwater.tank.volume import column_l, footprint_m2, level_m, rectangle, volume_at_level_l, water_volume_l
+from slackwater.tank.volume import (
+    bow_front,
+    bow_front_m2,
+    column_l,
+    footprint_m2,
+    is_rectangle,
+    level_m,
+    rectangle,
+    volume_at_level_l,
+    water_volume_l,
+)
+from slackwater.wording.render import finding_sentence
+from tests.jobs import job_from
+from tests.plans import HARDLY, plan_of
 
 length = st.floats(0.2, 3.0)
 depth = st.floats(0.02, 0.3)
@@ -191,3 +205,58 @@ def test_a_long_plate_on_two_supports_becomes_a_beam():
     assert plate(length_over_height=10, poisson=0.22, top="supported", load="uniform").moment == pytest.approx(
         1 / 8, rel=0.01
     )
+
+
+@given(st.floats(0.3, 2.5), st.floats(0.2, 1.0), st.floats(0.05, 1.0))
+def test_a_bowed_front_adds_its_circle_segment(length, width, share):
+    bow = share * length / 2
+    corners = bow_front(length_m=length, width_m=width, bow_m=bow)
+    exact = bow_front_m2(length_m=length, width_m=width, bow_m=bow)
+    # A half circle at the deepest: pi r^2 / 2.
+    if share == 1.0:
+        assert exact == pytest.approx(length * width + 3.14159265 * (length / 2) ** 2 / 2)
+    assert footprint_m2(corners) == pytest.approx(exact, rel=1.5e-3)
+    assert min(y for _, y in corners) == pytest.approx(0, abs=1e-9)
+    assert max(y for _, y in corners) == pytest.approx(width + bow)
+
+
+def test_right_angles_make_a_rectangle():
+    assert is_rectangle(rectangle(length_m=1.2, width_m=0.5))
+    assert not is_rectangle(((0, 0), (1, 0), (1.2, 0.5), (0, 0.5)))
+    assert not is_rectangle(((0, 0), (1, 0), (0.5, 1)))
+
+
+SKEW = [{"x": "0 cm", "y": "0 cm"}, {"x": "100 cm", "y": "0 cm"}, {"x": "120 cm", "y": "50 cm"}, {"x": "0 cm", "y": "50 cm"}]  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("changes", "reason"),
+    [
+        ({"tank.material": "acrylic"}, "creeps"),
+        ({"tank.bow": "8 cm"}, "shell"),
+        ({"tank.length": None, "tank.width": None, "tank.footprint": SKEW}, "rectangle"),
+    ],
+)
+def test_panes_that_plate_theory_does_not_fit_are_not_judged_and_the_reason_is_given(changes, reason):
+    job = job_from("blue-corridor", **{"tank.wall": "10 mm", **changes})
+    stage = assess_tank(job, load_catalog())
+    told = [finding for finding in stage.findings if finding.id == "tank.glass_not_judged"]
+    assert reason in told[0].values["reason"] and "judged" in finding_sentence(told[0])
+    assert not [figure for figure in stage.figures if figure.id == "tank.panel_stress_mpa"]
+    flat = assess_tank(job_from("blue-corridor", **{"tank.wall": "10 mm"}), load_catalog())
+    assert [figure for figure in flat.figures if figure.id == "tank.panel_stress_mpa"]
+    assert not [finding for finding in flat.findings if finding.id == "tank.glass_not_judged"]
+
+
+def test_a_bow_that_cannot_be_is_refused():
+    stage = assess_tank(job_from("blue-corridor", **{"tank.bow": "90 cm"}), load_catalog())
+    assert stage.result is None and stage.findings[0].id == "tank.bow_too_deep"
+    assert "at most half" in finding_sentence(stage.findings[0])
+
+
+def test_a_bowed_tank_holds_more_and_can_be_planned():
+    plain = plan_of("blue-corridor", (), HARDLY)
+    bowed = plan_of("blue-corridor", (("tank.bow", "8 cm"),), HARDLY)
+    # 118 cm and 8 cm: segment of 0.0636 m2 at 42 cm is 26.7 L more.
+    assert bowed.tank.gross_l - plain.tank.gross_l == pytest.approx(26.7, abs=0.5)
+    assert bowed.water is not None and bowed.water.net_l > plain.water.net_l

@@ -82,6 +82,7 @@ name = "{name}"
 # water_line = "42 cm"            # from the bottom glass
 # previous_water_line = "42 cm"
 # rim_height = "121 cm"           # above the floor
+# bow = "8 cm"                    # only a bowed front: how far its middle stands out
 # public_sides = ["front", "rear"]
 # openings = [{{ length = "36 cm", width = "36 cm" }}]
 # glass_and_stand = "95 kg"
@@ -111,13 +112,20 @@ name = "{name}"
 
 [water.tap]
 # date = 2027-02-01
-# method = "drop tests"
+# method = "drop tests"           # or strips, photometer, laboratory report: how sure the readings are
 # temperature = "11 C"
 # ph = 7.6
-# gh = "14 dGH"
+# gh = "14 ± 1 dGH"               # a reading may carry its error
 # kh = "9 dKH"
 # conductivity = "560 uS/cm"
 # nitrate = "18 mg/L"
+# calcium = "80 mg/L"             # from the water company's report, as far as you have it
+# magnesium = "12 mg/L"
+# sodium = "14 mg/L"
+# potassium = "2 mg/L"
+# chloride = "38 mg/L"
+# sulfate = "52 mg/L"
+# tan = "< 0.02 mg/L"             # below what the test can show
 # free_chlorine = "0 mg/L"
 # combined_chlorine = "0.4 mg/L"  # chloramine
 
@@ -130,6 +138,13 @@ name = "{name}"
 # tan = "0.05 mg/L"               # total ammonia, as nitrogen
 # nitrate = "55 mg/L"             # as NO3
 
+# [[water.other]]                 # rain water, bought permeate, a second tap
+# name = "rain water"
+# litres = "200 L"
+# place = "site"                  # or workshop: then it is carried in
+# gh = "0.5 dGH"
+# kh = "0.3 dKH"
+
 [target]
 # ph_low = 6.6
 # ph_high = 7.0
@@ -138,6 +153,12 @@ name = "{name}"
 # kh_low = "3 dKH"
 # kh_high = "4 dKH"
 # temperature = "24.5 C"
+# nitrate_high = "30 mg/L"
+# sodium_high = "40 mg/L"
+# potassium_high = "20 mg/L"
+# conductivity_high = "450 uS/cm"
+# calcium_per_magnesium_low = 2.0 # by mol
+# calcium_per_magnesium_high = 5.0
 
 # livestock = []                  # this line means: there are no animals
 # [[livestock]]
@@ -186,7 +207,16 @@ name = "{name}"
 [preparation]
 # heater = "300 W"                # for the barrel
 # tap_allowed = true
-# pump_flow = "30 L/min"
+# pump_flow = "30 L/min"          # measured; or its label:
+# pump_free_flow = "60 L/min"
+# pump_head = "4 m"
+# hose_bore = "19 mm"
+# hose_length = "15 m"
+# salts = []                      # this line means: no salts; left out, gypsum and Epsom salt are ordered
+# [[preparation.salts]]
+# salt = "gypsum"
+# amount = "500 g"
+# purity = 0.98                   # from the label
 # [preparation.ro]
 # rated_flow = "380 L/day"
 # rated_pressure = "4 bar"
