@@ -9,6 +9,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from slackwater.water.ammonia import unionised_fraction
+from slackwater.water.change import best_change, changed, nitrite_borne_mg_l, with_tan
 from slackwater.water.combination import (
     Range,
     Ranges,
@@ -19,7 +21,7 @@ from slackwater.water.combination import (
     triples,
 )
 from slackwater.water.composition import ion_mg_l
-from slackwater.water.speciation import speciate, speciate_at_co2
+from slackwater.water.speciation import speciate, speciate_at_co2, speciate_at_pco2, speciate_at_ph
 from slackwater.water.step import Lodgers, acclimatise, box_after, step_between
 from tests.water.test_recipe import plain_water
 
@@ -130,3 +132,29 @@ def test_lime_over_active_soil_raises_only_the_general_hardness():
     settled = settle(water, active_soil=True, limestone_kg=20, water_l=150, co2_mg_l=20, weeks=6)
     assert settled.alkalinity_dkh.high <= 1.0
     assert settled.hardness_dgh.high > 5
+
+
+def test_a_change_that_lifts_the_ph_makes_ammonia_worse():
+    # Trade notes 2b, decision 22: from pH 6.6 to 7.4 a half change halves TAN and makes un-ionised ammonia three times as much.
+    tank = with_tan(speciate_at_ph(plain_water(4, 1.5, temp_c=25), ph=6.6).water, tan_mg_l=3.0)
+    soft = speciate_at_ph(plain_water(2, 0.5, temp_c=25), ph=6.2).water
+    hard = speciate_at_pco2(plain_water(12, 9, temp_c=25), pco2_atm=7e-4).water
+    found = {item.name: item for item in best_change(tank, {"soft": soft, "hard": hard})}
+    assert found["hard"].tan_mg_l == found["soft"].tan_mg_l == pytest.approx(1.5, abs=0.01)
+    assert found["hard"].uia_factor > 1 > found["soft"].uia_factor
+    expected = 0.5 * unionised_fraction(ph=found["hard"].ph, temp_c=25) / unionised_fraction(ph=6.6, temp_c=25)
+    assert found["hard"].uia_factor == pytest.approx(expected, rel=0.03)
+    assert [item.name for item in best_change(tank, {"hard": hard, "soft": soft})] == ["soft", "hard"]
+
+
+@given(st.floats(0, 1))
+def test_a_change_with_the_same_water_changes_nothing(share):
+    tank = with_tan(OLD, tan_mg_l=1.0)
+    same = changed(tank, tank, name="same", share=share)
+    assert same.ph_rise == pytest.approx(0, abs=1e-6) and same.uia_factor == pytest.approx(1, abs=1e-5)
+
+
+def test_chloride_guards_against_nitrite():
+    # Science notes 4: allowed NO2-N is chloride over 60, at most 1 mg/L.
+    assert nitrite_borne_mg_l(chloride_mg_l=6) == pytest.approx(0.1)
+    assert nitrite_borne_mg_l(chloride_mg_l=200) == 1.0

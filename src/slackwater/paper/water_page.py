@@ -89,6 +89,13 @@ def _expected(item: Expected, units: UnitSystem) -> dict[str, str]:
 
 def _card(card: BarrelCard, water: WaterBudget, catalog: Catalog, units: UnitSystem) -> dict[str, Any]:
     steps = []
+    if card.holds == "old":
+        return {
+            **_card_head(card, catalog, units),
+            "steps": [say(f"water_card.{name}", {"litres_l": card.litres}, units) for name in ("keep", "guard")],
+            "adjust": "",
+            "stop": say("water_card.stop_old", {}, units),
+        }
     for name, litres in card.parts:
         key = name if name in ("permeate", "tap") else "other"
         steps.append(say(f"water_card.{key}", {"litres_l": litres, "name": name}, units))
@@ -122,14 +129,20 @@ def _card(card: BarrelCard, water: WaterBudget, catalog: Catalog, units: UnitSys
     steps.append(say("water_card.test", {}, units))
     adjust = " or ".join(f"{show(grams, 'g', units, significant=2)} {_salt(name)}" for name, grams in card.per_dgh_g)
     return {
-        "title": f"new-water barrel {card.number}",
-        "container": f"{catalog.containers[card.container].container} "
-        f"{show(catalog.containers[card.container].nominal_l, 'L', units)}",
-        "litres": show(card.litres, "L", units),
+        **_card_head(card, catalog, units),
         "steps": steps,
-        "readings": [_expected(item, units) for item in card.expected],
         "adjust": say("water_card.adjust", {"salts": adjust}, units) if adjust else "",
         "stop": say("water_card.stop", {}, units),
+    }
+
+
+def _card_head(card: BarrelCard, catalog: Catalog, units: UnitSystem) -> dict[str, Any]:
+    container = catalog.containers[card.container]
+    return {
+        "title": f"{card.holds}-water barrel {card.number}",
+        "container": f"{container.container} {show(container.nominal_l, 'L', units)}",
+        "litres": show(card.litres, "L", units),
+        "readings": [_expected(item, units) for item in card.expected],
     }
 
 
@@ -241,6 +254,15 @@ def water_data(water: WaterBudget, catalog: Catalog, units: UnitSystem) -> dict[
             }
             for item in water.choices
         ],
+        "changes": [
+            {
+                "name": item.name,
+                "ph": f"{item.ph_before:.1f} to {item.ph:.1f}",
+                "factor": f"{digits(item.uia_factor, 2)} x",
+                "nitrite": f"{item.nitrite_borne_mg_l:.2f} mg/L",
+            }
+            for item in water.changes
+        ],
         "making": _making(water, units),
         "has_course": water.course is not None,
     }
@@ -272,6 +294,8 @@ def _making(water: WaterBudget, units: UnitSystem) -> list[str]:
                 )
             )
         found.append(say("water_making.flush", {}, units))
+    if water.aired_h:
+        found.append(say("water_making.aired", {"hours_h": water.aired_h}, units))
     if warming is not None and warming.start_latest is not None:
         found.append(
             say(

@@ -15,8 +15,10 @@ from slackwater.job.model import Job, WaterReading
 from slackwater.stage import Stage
 from slackwater.tank.result import TankShape, Volumes
 from slackwater.water.boxes import assign_boxes
-from slackwater.water.composition import ion_mg_l
+from slackwater.water.change import best_change, with_tan
+from slackwater.water.composition import Water, ion_mg_l
 from slackwater.water.draining import rinses, running_minutes, stop_level_m
+from slackwater.water.gas import ROOM_CO2_ATM, SURFACES, exchange
 from slackwater.water.mixing import fraction_of_b
 from slackwater.water.notes import Notes
 from slackwater.water.preparation import hours_allowed, hours_before, run_of, unit_of
@@ -29,11 +31,12 @@ from slackwater.water.production import (
     course,
 )
 from slackwater.water.quality import disinfectant, quality, soil_and_stone
-from slackwater.water.refill import Refill, cards, doses, reading_of, refill_of
+from slackwater.water.refill import Refill, cards, doses, old_cards, reading_of, refill_of
 from slackwater.water.result import (
     BarrelFill,
     BindingLimit,
     BoxUse,
+    ChangeOption,
     MakingCourse,
     OsmosisRun,
     Reading,
@@ -41,6 +44,7 @@ from slackwater.water.result import (
     WaterBudget,
 )
 from slackwater.water.returning import returns, steps_of, warmed
+from slackwater.water.speciation import nearest_at_ph, speciate, speciate_at_pco2
 from slackwater.water.warming import heat_kwh, heating_hours
 from slackwater.water.waters import Waters, waters_of
 
@@ -169,7 +173,7 @@ def assess_water(job: Job, catalog: Catalog, volumes: Volumes, shape: TankShape)
         shape,
         discarded_l=max(0.0, shape.gross_l - kept),
         refill_l=volumes.net_l,
-        ro_waste_l_min=0.0,
+        ro_waste_l_min=_waste_on_the_day_l_min(job, unit),
     )
     rinses(job, catalog, notes, shape, volumes)
     _tap_alone(job, notes, waters)
@@ -213,13 +217,16 @@ def assess_water(job: Job, catalog: Catalog, volumes: Volumes, shape: TankShape)
             catalog,
             conditioner_g=conditioner or 0.0,
             temp_c=temp_c,
-        ),
+        )
+        + old_cards(fills, reading_of(waters.central["old"], waters.draws["old"])),
         limits=tuple(
             BindingLimit(about=item.about, limit=item.limit, room=item.room, fewer_steps=item.fewer_steps)
             for item in refill.recipe.binding
         ),
         returns=back,
         choices=choices,
+        changes=_changes(job, waters, filled),
+        aired_h=None if refill.new is None else _aired_h(notes, warmed(refill.new, goal_c)),
         course=_course(job, catalog, unit, osmosis, warming, fills, tap_l=refill.new_l - ro_l, rng=rng),
     )
     _budget_figures(notes, budget)
@@ -276,6 +283,77 @@ def _most_l(job: Job, notes: Notes, unit: Unit | None, *, net_l: float, old_left
         "tap": tap_max,
         **{other.name: other.available_l for other in job.water.other},
     }
+
+
+def _waste_on_the_day_l_min(job: Job, unit: Unit | None) -> float:
+    """Waste that a reverse osmosis unit on site still sends down the drain while the tank is emptied."""
+    ro, start = job.preparation.ro, _work_start(job)
+    if ro is None or unit is None or ro.place == "workshop" or ro.may_run_until is None or start is None:
+        return 0.0
+    if ro.may_run_until <= start:
+        return 0.0
+    return (WASTE_RATIO if ro.waste_ratio is None else ro.waste_ratio) * unit.middle_l_day / (24 * 60)
+
+
+FOUND_TAN_MG_L = 1.0
+"""Ammonium found in the first weeks, for comparing waters: the factors do not depend on it."""
+
+
+def _changes(job: Job, waters: Waters, filled: Water) -> tuple[ChangeOption, ...]:
+    """What a half change with each water does to un-ionised ammonia, from the agreed pH."""
+    low, high = job.target.ph_low, job.target.ph_high
+    tank = with_tan(filled, tan_mg_l=FOUND_TAN_MG_L)
+    if low is not None and high is not None:
+        tank = nearest_at_ph(tank, ph=(low + high) / 2).water
+    temp = float(np.asarray(filled.temp_c))
+    tried = {
+        name: speciate_at_pco2(warmed(water, temp), pco2_atm=ROOM_CO2_ATM).water
+        for name, water in waters.central.items()
+        if name != "old" and (name != "permeate" or job.preparation.ro is not None)
+    }
+    tried["the refill's mix"] = speciate_at_pco2(filled, pco2_atm=ROOM_CO2_ATM).water
+    before = float(np.asarray(speciate(tank).ph))
+    return tuple(
+        ChangeOption(
+            name=item.name,
+            share=item.share,
+            ph_before=before,
+            ph=item.ph,
+            uia_factor=item.uia_factor,
+            nitrite_borne_mg_l=item.nitrite_borne_mg_l,
+        )
+        for item in best_change(tank, tried)
+    )
+
+
+NEAR_PH = 0.1
+
+
+def _aired_h(notes: Notes, new: Water) -> float | None:
+    """Hours with an air stone until the new water is near its aired pH."""
+    now = speciate(new)
+    surface = SURFACES["airstone"]
+
+    def hours(transfer: float) -> float | None:
+        course = exchange(now, oxygen_transfer_20_c_per_h=transfer)
+        end = float(np.asarray(course.balance.ph))
+        start = float(np.asarray(now.ph))
+        if abs(end - start) <= NEAR_PH:
+            return 0.0
+        return course.hours_to_ph(end - NEAR_PH if end > start else end + NEAR_PH)
+
+    typical, slow, fast = hours(surface.typical_per_h), hours(surface.low_per_h), hours(surface.high_per_h)
+    if typical is None or slow is None or fast is None:
+        return None
+    notes.figure(
+        "aired_h",
+        typical,
+        "h",
+        "carbon dioxide leaves through the surface until the pH is within 0.1 of that in room air",
+        "transfer of one air stone 2.5 (1 to 6) per hour, from memory; Plummer and Busenberg 1982",
+        band=(fast, slow),
+    )
+    return typical
 
 
 def _new_reading(refill: Refill, goal_c: float | None) -> Reading | None:

@@ -436,6 +436,7 @@ def cards(
         found.append(
             BarrelCard(
                 container=fill.container,
+                holds="new",
                 number=number + 1,
                 litres=fill.litres,
                 parts=tuple((name, refill.recipe.litres[name] * share) for name in names),
@@ -446,6 +447,24 @@ def cards(
             )
         )
     return tuple(found)
+
+
+def old_cards(fills: Sequence[BarrelFill], reading: Reading) -> tuple[BarrelCard, ...]:
+    """One card for each barrel of old water: what it should read while it waits."""
+    return tuple(
+        BarrelCard(
+            container=fill.container,
+            holds="old",
+            number=number + 1,
+            litres=fill.litres,
+            parts=(("old water", fill.litres),),
+            salts=(),
+            conditioner_g=0.0,
+            expected=expected(reading, ("temp_c", "hardness_dgh", "alkalinity_dkh", "conductivity_us_cm")),
+            per_dgh_g=(),
+        )
+        for number, fill in enumerate(fill for fill in fills if fill.holds == "old")
+    )
 
 
 def shared_out(whole: int, shares: Sequence[float]) -> list[int]:

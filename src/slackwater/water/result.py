@@ -124,8 +124,10 @@ class BarrelCard(Frozen):
     """What to do at one barrel of new water, in order, and what it should then read."""
 
     container: str
+    holds: str
+    """old or new."""
     number: int
-    """1, 2 … among the barrels of new water."""
+    """1, 2 … among the barrels of old or of new water."""
     litres: float
     parts: tuple[tuple[str, float], ...]
     """Litres of each water, in the order of filling."""
@@ -176,6 +178,18 @@ class SoilStoneWater(Frozen):
     against: tuple[str, ...]
     """Species by id; empty: allowed."""
     chosen: bool
+
+
+class ChangeOption(Frozen):
+    """What a half change with one water does while soil gives off ammonium."""
+
+    name: str
+    share: float
+    ph_before: float
+    ph: float
+    uia_factor: float
+    """Un-ionised ammonia after against before; above 1 worse."""
+    nitrite_borne_mg_l: float
 
 
 class MakingCourse(Frozen):
@@ -234,4 +248,8 @@ class WaterBudget(Frozen):
     limits: tuple[BindingLimit, ...]
     returns: tuple[BoxReturn, ...]
     choices: tuple[SoilStoneWater, ...]
+    changes: tuple[ChangeOption, ...]
+    """For the first weeks: the best water to change with comes first."""
+    aired_h: float | None
+    """Until an air stone has brought the new water within 0.1 of its aired pH."""
     course: MakingCourse | None
