@@ -283,12 +283,18 @@ def water_plan(job: Job, catalog: Catalog, *, version: str, on_progress: OnProgr
     """The water of a job, by the same rooms as the whole plan."""
     gathered = _Gathered()
     _, _, _, water = _up_to_the_water(job, catalog, gathered, on_progress)
+    # Of the rooms before it only what keeps the water from being reckoned.
+    about_water = [
+        finding
+        for finding in gathered.findings
+        if finding.id.startswith("water.") or finding.severity in (Severity.MISSING, Severity.MISFIT, Severity.REFUSE)
+    ]
     return WaterPlan(
         version=version,
         job_name=job.name,
         reference=job.reference,
         job_hash=job_hash(job),
-        findings=tuple(sorted(gathered.findings, key=lambda finding: -list(Severity).index(finding.severity))),
+        findings=tuple(sorted(about_water, key=lambda finding: -list(Severity).index(finding.severity))),
         figures=tuple(gathered.figures),
         assumed=tuple(gathered.assumed),
         water=water,

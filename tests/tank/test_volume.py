@@ -260,3 +260,20 @@ def test_a_bowed_tank_holds_more_and_can_be_planned():
     # 118 cm and 8 cm: segment of 0.0636 m2 at 42 cm is 26.7 L more.
     assert bowed.tank.gross_l - plain.tank.gross_l == pytest.approx(26.7, abs=0.5)
     assert bowed.water is not None and bowed.water.net_l > plain.water.net_l
+
+
+def test_heavy_things_have_their_lifting_index():
+    lifts = plan_of("blue-corridor", (), HARDLY).loads.lifts
+    assert lifts and all((lift.lifting_index > 1) <= (lift.people == 2) for lift in lifts)
+    assert [lift.lifting_index for lift in lifts] == sorted((lift.lifting_index for lift in lifts), reverse=True)
+
+
+@given(st.floats(0.25, 9.5), st.sampled_from(["free", "supported"]))
+def test_plate_factors_run_smoothly_between_the_rows_of_the_table(ratio, top):
+    def at(length_over_height):
+        return plate(length_over_height=length_over_height, poisson=0.22, top=top, load="triangular").moment
+
+    low, here, high = at(ratio * 0.99), at(ratio), at(min(10, ratio * 1.01))
+    # Bending grows with length and bends nowhere sharply.
+    assert low <= here * (1 + 1e-3) and here <= high * (1 + 1e-3)
+    assert here == pytest.approx((low + high) / 2, rel=0.01)

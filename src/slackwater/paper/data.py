@@ -301,7 +301,12 @@ def paper_data(plan: Plan, job: Job, catalog: Catalog, units: UnitSystem) -> dic
         "offer": _offer(plan, job, catalog, units),
         "packing": _packing(plan, units),
         "lifts": [
-            {"what": lift.what, "mass": show(lift.mass_kg, "kg", units), "people": lift.people}
+            {
+                "what": lift.what,
+                "mass": show(lift.mass_kg, "kg", units),
+                "index": f"{lift.lifting_index:.1f}",
+                "people": lift.people,
+            }
             for lift in (plan.loads.lifts if plan.loads else ())
         ],
         "has_bed": plan.bed is not None and plan.tank is not None,

@@ -236,6 +236,7 @@ def _lifts(job: Job, catalog: Catalog, shape: TankShape) -> tuple[tuple[Lift, ..
         Lift(
             what=what,
             mass_kg=mass,
+            lifting_index=lifting_index(load_kg=mass, recommended_kg=recommended),
             people=2 if mass > caution or lifting_index(load_kg=mass, recommended_kg=recommended) > 1 else 1,
             guidance=(
                 f"NIOSH 94-110: {recommended:.1f} kg from a trolley over this rim with dry hands; "

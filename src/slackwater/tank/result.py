@@ -65,6 +65,8 @@ class Lift(Frozen):
 
     what: str
     mass_kg: float
+    lifting_index: float
+    """Mass over what the equation recommends for this lift by one person; above 1 two people."""
     people: int
     """People that the guidance asks for."""
     guidance: str
