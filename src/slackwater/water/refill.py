@@ -12,7 +12,7 @@ from slackwater.finding import Remedy, Severity
 from slackwater.job.catalog import Catalog
 from slackwater.job.catalog import Salt as SaltRow
 from slackwater.job.model import Job
-from slackwater.water.composition import FloatArray, Water, ion_mg_l, with_salt
+from slackwater.water.composition import FloatArray, Water, ion_mg_l, mix, with_salt
 from slackwater.water.dissolving import gypsum_minutes
 from slackwater.water.gas import ROOM_CO2_ATM
 from slackwater.water.notes import Notes
@@ -271,19 +271,15 @@ def refill_of(
 
 
 def _new_alone(recipe: Recipe, sources: Sequence[Source], salts: Sequence[Salt]) -> Water | None:
-    litres = {name: value for name, value in recipe.litres.items() if name != "old"}
-    total = sum(litres.values())
-    if total <= 0:
+    parts = [
+        (float(recipe.litres[source.name]), source.water)
+        for source in sources
+        if source.name != "old" and source.name in recipe.litres
+    ]
+    if not parts:
         return None
-    water = Water(
-        **{
-            field: sum(
-                litres.get(source.name, 0) * float(np.asarray(getattr(source.water, field))) for source in sources
-            )
-            / total
-            for field in Water.__dataclass_fields__
-        }
-    )
+    total = sum(litres for litres, _ in parts)
+    water = mix(parts)
     for salt in salts:
         grams = recipe.grams.get(salt.name, 0)
         if grams:
