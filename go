@@ -93,7 +93,9 @@ def main(args: "list[str]") -> int:
     if args[:1] == ["test"]:
         return subprocess.run([str(python()), "-m", "pytest", "-n", "2", *args[1:]], cwd=HERE).returncode
     # -P: a file of the reader's folder must not stand in for a module of the program
-    return subprocess.run([str(python()), "-P", "-m", "slackwater.cli", *args]).returncode
+    called_as = "python go" if os.name == "nt" else "./go"
+    command = [str(python()), "-P", "-m", "slackwater.cli", *args]
+    return subprocess.run(command, env={**os.environ, "SLACKWATER_CALLED_AS": called_as}).returncode
 
 
 if __name__ == "__main__":

@@ -78,7 +78,7 @@ def test_the_starter_file_can_be_read_at_once_and_after_uncommenting_every_line(
     starter = starter_text("my tank")
     assert read_job(starter, file_name="new.toml").name == "my tank"
     uncommented = re.sub(r"^# (?=\[|[a-z_]+ = )", "", starter, flags=re.M)
-    for alternative in ("livestock = []", "stones = []", "salts = []", "footprint = "):
+    for alternative in ("livestock = []", "stones = []", "wood = []", "salts = []", "footprint = "):
         uncommented = "\n".join(line for line in uncommented.splitlines() if not line.startswith(alternative))
     job = read_job(uncommented, file_name="new.toml")
     assert job.livestock is not None and job.preparation.ro is not None and job.tank.length_m == 1.18

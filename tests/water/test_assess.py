@@ -53,8 +53,10 @@ CASES = [
     ("conductivity_too_high", {**FULL_REPORT, "water.tap.sodium": "14 mg/L", "water.tap.sulfate": "52 mg/L", "water.tap.conductivity": "1200 uS/cm"}, {"water.tap.conductivity": "560 uS/cm"}),
     ("ph_too_low", {"water.tap.ph": 3.0, "water.tap.kh": "8 dKH"}, {"water.tap.ph": 7.6}),
     ("ph_too_high", {"water.tap.ph": 12.2}, {"water.tap.ph": 7.6}),
+    ("ph_unusual", {"water.tap.ph": 10.2, "water.tap.kh": "3 dKH"}, {"water.tap.ph": 7.6}),
+    ("ph_needs_co2", {}, {"target.ph_low": 7.9, "target.ph_high": 8.2}),
     ("may_cloud", {"target.kh_low": "12 dKH", "target.kh_high": "14 dKH", "target.gh_low": "18 dGH", "target.gh_high": "22 dGH"}, {"target.kh_low": "3 dKH", "target.kh_high": "4 dKH", "target.gh_low": "7 dGH", "target.gh_high": "9 dGH"}),
-    ("soil_against_species", {"livestock.0.species": "vittina_natalensis"}, {"bed.soil.material": "sand_fine"}),
+    ("soil_against_species", {"livestock.0.species": "vittina_natalensis"}, {"bed.soil.material": "quartz_sand_fine"}),
     ("siphon_breaks", {"preparation.pump_flow": None, "preparation.hose_summit": "8 m"}, {"preparation.hose_summit": "1 m"}),
     ("pump_too_weak", {"preparation.pump_flow": None, "preparation.pump_free_flow": "40 L/min", "preparation.pump_head": "50 cm"}, {"preparation.pump_head": "4 m"}),
     ("drain_full_of_waste", {"site.drain.flow": "0.1 L/min"}, {"site.drain.flow": "20 L/min"}),
@@ -77,7 +79,8 @@ def test_a_finding_is_there_and_one_fact_takes_it_away(name, changes, cure, unit
         assert "{" not in text
         for remedy in finding.remedies:
             assert "{" not in remedy_sentence(remedy, units)
-    assert not found(planned(**{**changes, **cure}), name)
+    cured = planned(**{**changes, **cure})
+    assert cured.water is not None and not found(cured, name)
 
 
 def test_a_report_with_only_hardness_still_gives_a_plan_with_its_doubts():
@@ -86,6 +89,20 @@ def test_a_report_with_only_hardness_still_gives_a_plan_with_its_doubts():
     assert plan.water is not None and found(plan, "kh_untested")
     sure, unsure = planned().water.refill.bands["alkalinity_dkh"], plan.water.refill.bands["alkalinity_dkh"]
     assert unsure[1] - unsure[0] > sure[1] - sure[0]
+
+
+def test_readings_that_contradict_each_other_keep_the_plan_from_being_said():
+    plan = planned(**{"water.tap.ph": 3.0, "water.tap.kh": "8 dKH"})
+    assert found(plan, "ph_too_low")[0].severity is Severity.MISSING
+
+
+def test_an_agreed_ph_that_nothing_brings_about_is_a_condition():
+    # 3.9 dKH hold pH 6.6 to 7.0 only at some 12 to 32 mg/L: 3 x KH x 10^(7 - pH), the trade's rule.
+    told = found(planned(**{"bed.soil.material": "quartz_sand_fine"}), "ph_needs_co2")[0]
+    assert told.severity is Severity.CONDITION
+    assert told.values["co2_low_mg_l"] == pytest.approx(3 * 3.9, rel=0.25)
+    assert told.values["co2_high_mg_l"] == pytest.approx(3 * 3.9 * 10**0.4, rel=0.25)
+    assert found(planned(), "ph_needs_co2")[0].severity is Severity.NOTE
 
 
 def test_without_hardness_the_fact_is_asked_for():
@@ -116,6 +133,11 @@ def test_cards_hold_all_new_water_and_all_grams(example):
     water = planned(example).water
     assert sum(card.litres for card in water.cards if card.holds == "new") == pytest.approx(water.new_l, abs=0.1)
     assert len(water.cards) == len(water.barrels)
+    for card in water.cards:
+        if card.softer is not None:
+            # Replacing that much by the softer water takes one degree off.
+            name, litres = card.softer
+            assert name in ("permeate", "tap") and 0 < litres < card.litres
     for dose in water.salts:
         assert sum(item.grams for card in water.cards for item in card.salts if item.salt == dose.salt) == dose.grams
     for card in water.cards:

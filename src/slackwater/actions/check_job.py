@@ -15,7 +15,8 @@ from slackwater.plan import OnProgress, Plan, plan
 
 LITTLE_EFFORT = Effort(excess=0.2, finish=0.2, exposure=0.0)
 """Enough to see whether a day can be set up at all; how good it is, `plan` finds out."""
-ROOM_OF_THE_DAY = "day."
+PARTS = ("tank", "bed", "volumes", "loads", "water", "day", "price")
+"""Parts of a plan, as ``check`` counts them."""
 
 
 @dataclass(frozen=True)
@@ -25,6 +26,7 @@ class Checked:
     job_name: str
     facts_known: int
     facts_asked: int
+    parts_missing: tuple[str, ...]
     findings: tuple[Finding, ...]
 
 
@@ -48,6 +50,7 @@ def check_job(path: Path, *, catalog_folder: Path | None, on_progress: OnProgres
         job_name=job.name,
         facts_known=sum(part is not None for part in parts),
         facts_asked=len(parts),
+        parts_missing=tuple(name for name, part in zip(PARTS, parts, strict=True) if part is None),
         # Whether the day is long enough is what `plan` answers, with more effort than is spent here.
         findings=tuple(
             finding for finding in found.findings if finding.id not in ("day.ends_late", "day.expected_ends_late")

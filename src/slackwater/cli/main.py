@@ -8,16 +8,18 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 
 from slackwater import __version__
+from slackwater.cli.name import called
 from slackwater.errors import SlackwaterError
 
 Command = Callable[[argparse.Namespace], int]
 
 
 def _parser() -> argparse.ArgumentParser:
+    name = called()
     parser = argparse.ArgumentParser(
-        prog="slackwater",
+        prog=name,
         description="Plan the one-day rebuild of a planted display aquarium from one job file.",
-        epilog="Begin with: slackwater new my-job.toml, then slackwater check my-job.toml, then slackwater plan my-job.toml",
+        epilog=f"Begin with: {name} new my-job.toml, then {name} check my-job.toml, then {name} plan my-job.toml",
     )
     parser.add_argument("--version", action="version", version=f"slackwater {__version__}")
     commands = parser.add_subparsers(dest="command", metavar="COMMAND", required=True)
@@ -73,7 +75,7 @@ def _new(args: argparse.Namespace) -> int:
     from slackwater.actions.new_job import new_job
 
     new_job(args.file)
-    print(f"Wrote {args.file}. Fill in what you know, then: slackwater check {args.file}")
+    print(f"Wrote {args.file}. Fill in what you know, then: {called()} check {args.file}")
     return 0
 
 

@@ -10,6 +10,7 @@ from slackwater.actions.check_job import Checked
 from slackwater.actions.plan_job import Written
 from slackwater.actions.verify import VerifyReport
 from slackwater.actions.water_job import WaterShown
+from slackwater.cli.name import called
 from slackwater.finding import Finding, Severity
 from slackwater.plan import Plan
 from slackwater.units import UnitSystem
@@ -19,7 +20,7 @@ WIDTH = 96
 _HEADINGS = {
     Severity.REFUSE: "Why not",
     Severity.MISFIT: "What does not fit",
-    Severity.MISSING: "Facts that are missing",
+    Severity.MISSING: "Facts that are missing or contradict each other",
     Severity.CONDITION: "Conditions",
     Severity.NOTE: "Worth knowing",
 }
@@ -74,6 +75,8 @@ def print_water(shown: WaterShown, units: UnitSystem) -> None:
     """The answer of ``slackwater water``."""
     page = shown.page
     print(f"{shown.plan.job_name}: water")
+    # What puts the recipe in doubt comes before it.
+    print_findings(shown.plan.findings, units, (Severity.REFUSE, Severity.MISFIT, Severity.MISSING))
     if page is not None:
         print()
         _print_rows([(what, value) for what, value in page["lines"]])
@@ -95,8 +98,10 @@ def print_water(shown: WaterShown, units: UnitSystem) -> None:
                 print(_wrapped(card["adjust"], "  ", "  "))
         if page["returns"]:
             print("\nBringing them over")
-            _print_rows([(f"box {item['label']}", item["minutes"], item["why"]) for item in page["returns"]])
-    print_findings(shown.plan.findings, units, (Severity.REFUSE, Severity.MISFIT, Severity.MISSING, Severity.CONDITION))
+            _print_rows(
+                [(f"box {item['label']}", item["who"], item["minutes"], item["why"]) for item in page["returns"]]
+            )
+    print_findings(shown.plan.findings, units, (Severity.CONDITION, Severity.NOTE))
     if shown.file is not None:
         print(f"\nWrote {shown.file}.")
 
@@ -111,12 +116,14 @@ def _print_rows(rows: Sequence[Sequence[str]]) -> None:
 def print_check(checked: Checked, path: Path, units: UnitSystem) -> None:
     """The answer of ``slackwater check``."""
     print(f"{checked.job_name}: {checked.facts_known} of {checked.facts_asked} parts of the plan can be computed.")
+    if checked.parts_missing:
+        print(f"Not yet: {', '.join(checked.parts_missing)}.")
     print_findings(
         checked.findings, units, (Severity.REFUSE, Severity.MISFIT, Severity.MISSING, Severity.CONDITION, Severity.NOTE)
     )
     if not checked.findings:
         print("Nothing is missing and nothing contradicts.")
-    print(f"\nNext: slackwater plan {path}")
+    print(f"\nNext: {called()} plan {path}")
 
 
 def print_verify(report: VerifyReport) -> None:

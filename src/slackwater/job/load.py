@@ -68,6 +68,8 @@ def _describe(error: Mapping[str, Any]) -> str:
     if kind == "extra_forbidden":
         known = _keys_at(error["loc"][:-1])
         near = difflib.get_close_matches(str(error["loc"][-1]), known, n=1, cutoff=0.6)
+        if len(error["loc"]) > 1 and str(error["loc"][-1]) in _keys_at(()):
+            return "belongs to the whole job: move the line to the top of the file, above the first [section]"
         return (
             f"is not a key known here; did you mean {near[0]}?"
             if near

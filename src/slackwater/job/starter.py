@@ -15,6 +15,9 @@ name = "{name}"
 # surveyed = 2027-02-01
 # client_informed = true          # unfed for 24 h, light off in the morning
 # animals_ill = false             # true stops the job: a vet first
+# livestock = []                  # this line means: there are no animals
+# stones = []                     # this line means: no stones
+# wood = []                       # this line means: no wood
 
 [site]
 # name = "waiting room"
@@ -160,7 +163,6 @@ name = "{name}"
 # calcium_per_magnesium_low = 2.0 # by mol
 # calcium_per_magnesium_high = 5.0
 
-# livestock = []                  # this line means: there are no animals
 # [[livestock]]
 # species = "trigonostigma_heteromorpha"
 # count = "24 ± 2"                # 24, "24 ± 2", "40-120" or "uncounted"
@@ -188,7 +190,6 @@ name = "{name}"
 # bag = "9 L"
 # bag_price = 26
 
-# stones = []                     # this line means: no stones
 # [[stones]]
 # material = "stone_clay_pitted"
 # pieces = ["6.4 kg", "5.1 kg"]

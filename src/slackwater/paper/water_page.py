@@ -131,9 +131,21 @@ def _card(card: BarrelCard, water: WaterBudget, catalog: Catalog, units: UnitSys
     return {
         **_card_head(card, catalog, units),
         "steps": steps,
-        "adjust": say("water_card.adjust", {"salts": adjust}, units) if adjust else "",
+        "adjust": _adjust(card, adjust, units),
         "stop": say("water_card.stop", {}, units),
     }
+
+
+def _adjust(card: BarrelCard, salts: str, units: UnitSystem) -> str:
+    """What to do between "go on" and "stop", in this barrel's litres and grams."""
+    found = [say("water_card.harder", {"salts": salts}, units)] if salts else []
+    if card.softer is not None:
+        name, litres = card.softer
+        found.append(say("water_card.softer", {"litres_l": litres, "name": name}, units))
+    else:
+        found.append(say("water_card.no_softer", {}, units))
+    found.append(say("water_card.more_kh", {"mass_g": card.per_dkh_g}, units))
+    return " ".join(found)
 
 
 def _card_head(card: BarrelCard, catalog: Catalog, units: UnitSystem) -> dict[str, Any]:
@@ -146,10 +158,11 @@ def _card_head(card: BarrelCard, catalog: Catalog, units: UnitSystem) -> dict[st
     }
 
 
-def _return(item: BoxReturn, units: UnitSystem) -> dict[str, str]:
+def _return(item: BoxReturn, who: str, units: UnitSystem) -> dict[str, str]:
     minutes = "direct" if item.minutes == 0 else show(float(item.minutes), "min", units)
     return {
         "label": item.label,
+        "who": who,
         "minutes": minutes,
         "why": say(f"returning.{item.reason}", {}),
         "temp": show(item.temp_step_c, "K", units, significant=2),
@@ -174,7 +187,7 @@ def _lines(water: WaterBudget, units: UnitSystem) -> list[list[str]]:
     """Litres, most important first."""
     lines = [["keep of the old water", show(water.old_kept_l, "L", units)]]
     if water.stop_level_m is not None:
-        lines.append(["stop pumping clean water at a level of", show(water.stop_level_m, "m", units)])
+        lines.append(["stop pumping clean water at, above the bottom", show(water.stop_level_m, "m", units)])
     lines += [
         ["of this into boxes", show(water.box_water_l, "L", units)],
         ["for refreshing boxes", show(water.refresh_l, "L", units)],
@@ -241,7 +254,10 @@ def water_data(water: WaterBudget, catalog: Catalog, units: UnitSystem) -> dict[
             for item in water.limits
             if item.fewer_steps >= 0.05
         ],
-        "returns": [_return(item, units) for item in water.returns],
+        "returns": [
+            _return(item, ", ".join(catalog.species[name].common_name for name in box.species), units)
+            for item, box in zip(water.returns, water.boxes, strict=True)
+        ],
         "choices": [
             {
                 "soil": say(f"soil.{item.soil}", {}),
@@ -306,6 +322,11 @@ def _making(water: WaterBudget, units: UnitSystem) -> list[str]:
                     "energy": f"{warming.energy_kwh:.1f}",
                 },
                 units,
+            )
+            + (
+                " " + say("water_making.gypsum", {}, units)
+                if any(dose.salt == "gypsum" for dose in water.salts)
+                else ""
             )
         )
     return found

@@ -142,6 +142,7 @@ def assess_water(job: Job, catalog: Catalog, volumes: Volumes, shape: TankShape)
         old_l=refill.old_l,
         nitrate_limit_mg_l=catalog.limits["nitrate"].target_high if nitrate_limit is None else nitrate_limit,
         new=new_reading,
+        refill=filled,
     )
     choices = soil_and_stone(job, catalog, notes, filled, water_l=volumes.net_l)
     from_c = _start_c(refill)

@@ -20,12 +20,16 @@ from slackwater.water.combination import (
 )
 from slackwater.water.composition import Water
 from slackwater.water.dissolving import SCALE_WARNING_SI
+from slackwater.water.gas import ROOM_CO2_ATM
 from slackwater.water.notes import Notes
 from slackwater.water.result import Reading, SoilStoneWater
 from slackwater.water.salts import NITROGEN_PER_CHLORINE
+from slackwater.water.speciation import nearest_at_ph, speciate_at_pco2
 
 SOFT_TARGET_DKH = 4.0
 """Carbonate hardness up to which a stone that gives lime works against the target; common practice, no source."""
+PH_READING = 0.2
+"""What a drop test of pH cannot tell apart; common practice, no source."""
 SOIL_SHARE = 0.2
 """Soil per water of a planted tank; only the order of size counts here. Common practice, no source."""
 
@@ -89,6 +93,7 @@ def quality(
     old_l: float,
     nitrate_limit_mg_l: float | None,
     new: Reading | None,
+    refill: Water | None,
 ) -> None:
     """Nitrate of the old water, softener, copper, clouding."""
     if tank.nitrate_mg_l is not None and nitrate_limit_mg_l is not None and tank.nitrate_mg_l > nitrate_limit_mg_l:
@@ -109,9 +114,41 @@ def quality(
     first = tap.copper_first_draw_ug_l if tap.copper_first_draw_ug_l is not None else tap.copper_ug_l
     if shrimp and first is not None and copper.target_high is not None and first > copper.target_high:
         notes.say("copper_first_draw", Severity.CONDITION, copper_ug_l=first, limit_ug_l=copper.target_high)
+    if refill is not None:
+        _ph_against_target(job, catalog, notes, refill)
     if new is not None and new.si_calcite > SCALE_WARNING_SI:
         notes.say("may_cloud", Severity.CONDITION, si=round(new.si_calcite, 1), limit_si=SCALE_WARNING_SI)
     _species_against_target(job, catalog, notes)
+
+
+def _ph_against_target(job: Job, catalog: Catalog, notes: Notes, refill: Water) -> None:
+    """The agreed pH against that of the refill in room air: what carbon dioxide or soil would have to do."""
+    low, high = job.target.ph_low, job.target.ph_high
+    aired = float(np.asarray(speciate_at_pco2(refill, pco2_atm=ROOM_CO2_ATM).ph))
+    if low is None or high is None or low - PH_READING <= aired <= high + PH_READING:
+        return
+    needed = nearest_at_ph(refill, ph=np.array([high, low])).co2_mg_l
+    soil = catalog.materials.get(job.bed.soil.material) if job.bed.soil else None
+    if soil is not None and soil.kind == "active soil":
+        severity, who = (
+            Severity.NOTE,
+            "Active soil lowers KH and pH within days; until then the animals meet this water.",
+        )
+    elif job.co2 is not None:
+        severity, who = Severity.NOTE, "See that the injection reaches that, and not more than the animals bear."
+    else:
+        severity, who = Severity.CONDITION, "Agree another pH or less KH: nothing planned here brings it there."
+    notes.say(
+        "ph_needs_co2",
+        severity,
+        low=low,
+        high=high,
+        ph=round(aired, 1),
+        kh_dkh=round(float(np.asarray(refill.alkalinity_dkh)), 1),
+        co2_low_mg_l=float(np.asarray(needed)[0]),
+        co2_high_mg_l=float(np.asarray(needed)[1]),
+        who=who,
+    )
 
 
 def soil_and_stone(

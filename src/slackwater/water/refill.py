@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import difflib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from math import floor
@@ -21,6 +22,7 @@ from slackwater.water.recipe import (
     RATIO,
     Barrels,
     Limit,
+    Missed,
     Recipe,
     Salt,
     Source,
@@ -69,11 +71,13 @@ UNTOLD_PURITY = 0.9
 PLENTY_G = 5000.0
 USUAL_PRICE: Mapping[str, float] = {"permeate": 0.02, "tap": 0.01}
 """Water, waste and warming of a litre, in any money; enough to prefer old water where all else is equal."""
+CARD_READINGS = ("temp_c", "hardness_dgh", "alkalinity_dkh", "conductivity_us_cm", "ph_aired")
 INSTRUMENT: Mapping[str, float] = {
     "hardness_dgh": 0.5,
     "alkalinity_dkh": 0.5,
     "conductivity_us_cm": 10.0,
     "ph": 0.2,
+    "ph_aired": 0.2,
     "temp_c": 0.5,
 }
 """What a drop test or a meter cannot tell apart, each way; common practice, no source."""
@@ -162,12 +166,14 @@ def salts_of(job: Job, catalog: Catalog, notes: Notes, *, spare: bool) -> tuple[
         for item in told:
             row = catalog.salts.get(item.salt)
             if row is None or row.formula is None:
+                asked, names = item.salt.lower().replace(" ", "_"), sorted(RECIPE_SALTS)
+                close = difflib.get_close_matches(asked, names, n=2, cutoff=0.5)
                 notes.say(
                     "salt_unknown",
                     Severity.CONDITION,
                     about=item.salt,
                     salt=item.salt,
-                    known=", ".join(sorted(RECIPE_SALTS)),
+                    near=" or ".join(close or names),
                 )
                 continue
             if row.id not in RECIPE_SALTS:
@@ -260,7 +266,7 @@ def refill_of(
     if recipe.missed:
         # Where not all can be kept, no water is poured away for a difference that no test can show.
         recipe = solved(salts, [_as_read(limit) for limit in limits]) or recipe
-    _say_missed(job, notes, recipe)
+    _say_missed(job, notes, recipe, total_l)
     draws = draws_of_recipe(recipe, sources, salts, draws=waters.draws, rng=rng, purity_low=least)
     new = _new_alone(recipe, sources, salts)
     new_draws = None
@@ -288,7 +294,14 @@ def _new_alone(recipe: Recipe, sources: Sequence[Source], salts: Sequence[Salt])
     return water
 
 
-def _say_missed(job: Job, notes: Notes, recipe: Recipe) -> None:
+def _permeate_for(miss: Missed, total_l: int) -> tuple[Remedy, ...]:
+    """About how much permeate in place of other water would bring the value to its limit."""
+    if miss.about == RATIO or miss.value <= miss.limit:
+        return ()
+    return (Remedy(id="water.get_ro", values={"litres_l": total_l * (1 - miss.limit / miss.value)}),)
+
+
+def _say_missed(job: Job, notes: Notes, recipe: Recipe, total_l: int) -> None:
     """Each limit that no recipe keeps, with how near it comes."""
     told_ratio = job.target.calcium_per_magnesium_low, job.target.calcium_per_magnesium_high
     agreed = {
@@ -308,7 +321,7 @@ def _say_missed(job: Job, notes: Notes, recipe: Recipe) -> None:
         if by <= INSTRUMENT.get(miss.about, 0.02 * limit):
             continue
         name, ending, unit = OVER[miss.about]
-        remedies = (Remedy(id="water.run_longer"),) if job.preparation.ro is not None else (Remedy(id="water.get_ro"),)
+        remedies = (Remedy(id="water.run_longer"),) if job.preparation.ro is not None else _permeate_for(miss, total_l)
         if not over:
             remedies = (Remedy(id="water.get_salts"),)
         notes.miss(
@@ -438,8 +451,10 @@ def cards(
                 parts=tuple((name, refill.recipe.litres[name] * share) for name in names),
                 salts=salts,
                 conditioner_g=conditioner_g * share,
-                expected=expected(reading, ("temp_c", "hardness_dgh", "alkalinity_dkh", "conductivity_us_cm")),
+                expected=expected(reading, CARD_READINGS),
                 per_dgh_g=_per_dgh(refill, fill.litres),
+                softer=_softer(refill, reading, fill.litres),
+                per_dkh_g=fill.litres * BICARBONATE_G_PER_DKH_L,
             )
         )
     return tuple(found)
@@ -456,8 +471,10 @@ def old_cards(fills: Sequence[BarrelFill], reading: Reading) -> tuple[BarrelCard
             parts=(("old water", fill.litres),),
             salts=(),
             conditioner_g=0.0,
-            expected=expected(reading, ("temp_c", "hardness_dgh", "alkalinity_dkh", "conductivity_us_cm")),
+            expected=expected(reading, CARD_READINGS[:4]),
             per_dgh_g=(),
+            softer=None,
+            per_dkh_g=0.0,
         )
         for number, fill in enumerate(fill for fill in fills if fill.holds == "old")
     )
@@ -477,6 +494,21 @@ def shared_out(whole: int, shares: Sequence[float]) -> list[int]:
     for item in by_rest[: whole - sum(found)]:
         found[item] += 1
     return found
+
+
+BICARBONATE_G_PER_DKH_L = 2 * MMOL_L_PER_DGH * molar_mass_g_mol("KHCO3") / 1000
+"""Potassium hydrogen carbonate for a degree of carbonate hardness in a litre."""
+
+
+def _softer(refill: Refill, reading: Reading, litres: float) -> tuple[str, float] | None:
+    """The softest water of the job, and the litres of a barrel that it replaces to take one degree of GH off."""
+    waters = {source.name: float(np.asarray(source.water.hardness_dgh)) for source in refill.sources}
+    waters.pop("old", None)
+    if not waters:
+        return None
+    name = min(waters, key=lambda item: waters[item])
+    room = reading.hardness_dgh - waters[name]
+    return (name, litres / room) if room > 1 else None
 
 
 def _per_dgh(refill: Refill, litres: float) -> tuple[tuple[str, float], ...]:

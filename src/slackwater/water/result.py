@@ -137,6 +137,10 @@ class BarrelCard(Frozen):
     expected: tuple[Expected, ...]
     per_dgh_g: tuple[tuple[str, float], ...]
     """Grams that lift this barrel by 1 dGH, for adjusting."""
+    softer: tuple[str, float] | None
+    """Softest water on hand, and the litres that it replaces to lower this barrel by 1 dGH."""
+    per_dkh_g: float
+    """Potassium hydrogen carbonate that lifts it by 1 dKH."""
 
 
 class BindingLimit(Frozen):

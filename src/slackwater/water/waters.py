@@ -16,6 +16,8 @@ from slackwater.water.notes import Notes
 from slackwater.water.reading import DRAWS, Composition, compose
 from slackwater.water.speciation import speciate
 
+DRINKING_PH = (6.5, 9.5)
+"""Of drinking water; Directive (EU) 2020/2184, annex I, part C."""
 PASSES_FREELY = ("temp_c", "carbon_mmol_l", "free_chlorine_mg_l", "combined_chlorine_mg_l")
 """What a membrane does not hold back by its rejection: carbon dioxide passes whole, chlorine stays in the prefilter."""
 
@@ -54,7 +56,9 @@ def _composed(reading: WaterReading, name: str, key: str, notes: Notes, rng: np.
     for item in found.assumed:
         notes.assume(item.field, item.value, item.source)
     for doubt in found.doubts:
-        notes.say(doubt.id, Severity.CONDITION, about=key, water=name, **dict(doubt.values))
+        notes.say(doubt.id, Severity.MISSING, about=key, water=name, **dict(doubt.values))
+    if name == "tap" and reading.ph is not None and not DRINKING_PH[0] <= reading.ph <= DRINKING_PH[1]:
+        notes.say("ph_unusual", Severity.CONDITION, ph=reading.ph, low=DRINKING_PH[0], high=DRINKING_PH[1])
     if reading.alkalinity_dkh is None:
         notes.say("kh_untested", Severity.CONDITION, about=key, water=name)
     return found
