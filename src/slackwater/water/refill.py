@@ -22,7 +22,6 @@ from slackwater.water.recipe import (
     RATIO,
     Barrels,
     Limit,
-    Missed,
     Recipe,
     Salt,
     Source,
@@ -166,14 +165,14 @@ def salts_of(job: Job, catalog: Catalog, notes: Notes, *, spare: bool) -> tuple[
         for item in told:
             row = catalog.salts.get(item.salt)
             if row is None or row.formula is None:
-                asked, names = item.salt.lower().replace(" ", "_"), sorted(RECIPE_SALTS)
-                close = difflib.get_close_matches(asked, names, n=2, cutoff=0.5)
+                asked, suited = item.salt.lower().replace(" ", "_"), sorted(RECIPE_SALTS)
+                close = difflib.get_close_matches(asked, suited, n=2, cutoff=0.5)
                 notes.say(
                     "salt_unknown",
                     Severity.CONDITION,
                     about=item.salt,
                     salt=item.salt,
-                    near=" or ".join(close or names),
+                    near=" or ".join(close or suited),
                 )
                 continue
             if row.id not in RECIPE_SALTS:
@@ -294,11 +293,11 @@ def _new_alone(recipe: Recipe, sources: Sequence[Source], salts: Sequence[Salt])
     return water
 
 
-def _permeate_for(miss: Missed, total_l: int) -> tuple[Remedy, ...]:
-    """About how much permeate in place of other water would bring the value to its limit."""
-    if miss.about == RATIO or miss.value <= miss.limit:
+def _permeate_for(*, value: float, limit: float, total_l: int) -> tuple[Remedy, ...]:
+    """About how much permeate in place of other water would bring a value down to its limit."""
+    if value <= limit:
         return ()
-    return (Remedy(id="water.get_ro", values={"litres_l": total_l * (1 - miss.limit / miss.value)}),)
+    return (Remedy(id="water.get_ro", values={"litres_l": total_l * (1 - limit / value)}),)
 
 
 def _say_missed(job: Job, notes: Notes, recipe: Recipe, total_l: int) -> None:
@@ -321,7 +320,11 @@ def _say_missed(job: Job, notes: Notes, recipe: Recipe, total_l: int) -> None:
         if by <= INSTRUMENT.get(miss.about, 0.02 * limit):
             continue
         name, ending, unit = OVER[miss.about]
-        remedies = (Remedy(id="water.run_longer"),) if job.preparation.ro is not None else _permeate_for(miss, total_l)
+        remedies = (
+            (Remedy(id="water.run_longer"),)
+            if job.preparation.ro is not None
+            else _permeate_for(value=miss.value, limit=limit, total_l=total_l)
+        )
         if not over:
             remedies = (Remedy(id="water.get_salts"),)
         notes.miss(
