@@ -61,6 +61,11 @@ def _salt(name: str) -> str:
     return name.replace("_", " ").replace("epsom", "Epsom")
 
 
+def _grams(value: float) -> str:
+    """Salts are weighed in grams everywhere: a fraction of an ounce cannot be read off a scale."""
+    return f"{digits(value, 2)} g"
+
+
 def _value(name: str, value: float, units: UnitSystem) -> str:
     step = STEPS.get(name)
     if step is not None:
@@ -120,14 +125,14 @@ def _card(card: BarrelCard, water: WaterBudget, catalog: Catalog, units: UnitSys
     for dose in card.salts:
         text = say(
             "water_card.salt",
-            {"salt": _salt(dose.salt), "mass_g": float(dose.grams), "raises": dose.raises},
+            {"salt": _salt(dose.salt), "mass": _grams(dose.grams), "raises": dose.raises},
             units,
         )
         if dose.minutes is not None:
             text += " " + say("water_card.stir", {"minutes_min": dose.minutes}, units)
         steps.append(text)
     steps.append(say("water_card.test", {}, units))
-    adjust = " or ".join(f"{show(grams, 'g', units, significant=2)} {_salt(name)}" for name, grams in card.per_dgh_g)
+    adjust = " or ".join(f"{_grams(grams)} {_salt(name)}" for name, grams in card.per_dgh_g)
     return {
         **_card_head(card, catalog, units),
         "steps": steps,
@@ -144,7 +149,7 @@ def _adjust(card: BarrelCard, salts: str, units: UnitSystem) -> str:
         found.append(say("water_card.softer", {"litres_l": litres, "name": name}, units))
     else:
         found.append(say("water_card.no_softer", {}, units))
-    found.append(say("water_card.more_kh", {"mass_g": card.per_dkh_g}, units))
+    found.append(say("water_card.more_kh", {"mass": _grams(card.per_dkh_g)}, units))
     return " ".join(found)
 
 
@@ -197,7 +202,7 @@ def _lines(water: WaterBudget, units: UnitSystem) -> list[list[str]]:
         ["of this tap", show(water.tap_l, "L", units)],
     ]
     lines += [[f"of this {name}", show(litres, "L", units)] for name, litres in water.other_l]
-    lines += [[_salt(dose.salt), show(float(dose.grams), "g", units)] for dose in water.salts]
+    lines += [[_salt(dose.salt), _grams(dose.grams)] for dose in water.salts]
     if water.conditioner_g:
         lines.append(["thiosulfate for the tap share", f"{digits(1000 * water.conditioner_g, 2)} mg"])
     for what, value, band in (
