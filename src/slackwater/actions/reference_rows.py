@@ -8,12 +8,14 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import replace
+from functools import partial
 from typing import Any
 
 import numpy as np
 
 from slackwater.layout import bed
 from slackwater.layout.buried import sphere_below_l
+from slackwater.living import box, canister, literature, machine, nitrogen, peroxide, priors, respiration
 from slackwater.tank import floor, fluid, glass, lifting, volume
 from slackwater.units import convert
 from slackwater.water import ammonia, equilibria, gas, hydraulics, mixing, osmosis, salts, warming
@@ -319,6 +321,68 @@ def _one(answer: Callable[[Inputs], Values]) -> Answer:
     return lambda row: float(np.asarray(answer(row)))
 
 
+def _batch(row: Inputs, name: str) -> float:
+    """A two-step batch as its row defines it, without soil, plants and melting leaves."""
+    given, start = row["params"], row["y0"]
+    warm = given["T"] - 20
+    rates = nitrogen.Rates(
+        growth_first_per_d=given["muA"] * np.exp(given["thA"] * warm),
+        growth_second_per_d=given["muN"] * np.exp(given["thN"] * warm),
+        decay_first_per_d=given["bA"] * np.exp(given["thb"] * warm),
+        decay_second_per_d=given["bN"] * np.exp(given["thb"] * warm),
+        half_tan_mg_l=given["KA"],
+        half_nitrite_mg_l=given["KN"],
+        half_oxygen_first_mg_l=given["KOA"],
+        half_oxygen_second_mg_l=given["KON"],
+        half_alkalinity_meq_l=given["KALK"],
+        yield_first=given["YA"],
+        yield_second=given["YN"],
+        oxygen_mg_l=given["O2"],
+        source_mg_l_d=given["S"],
+    )
+    names = {
+        "TAN": "tan_mg_l",
+        "NO2": "nitrite_mg_l",
+        "NO3": "nitrate_mg_l",
+        "X_AOB": "first_mg_l",
+        "X_NOB": "second_mg_l",
+        "ALK": "alkalinity_meq_l",
+    }
+    state = np.zeros((len(nitrogen.ROWS), 1))
+    for symbol, field in names.items():
+        state[nitrogen.ROW[field], 0] = start[symbol]
+    course = machine.simulate(nitrogen.rate_of(rates), state, times=[0.0, float(row["t_d"])], longest_step=0.02)
+    return float(course.states[-1, nitrogen.ROW[names[name]], 0])
+
+
+def _soil_tan(row: Inputs) -> float:
+    """Soil that gives off its nitrogen, with water changes and nothing that takes it up but a constant."""
+    volume = row["water_L"]
+    nothing = dict.fromkeys(
+        ("growth_first_per_d", "growth_second_per_d", "decay_first_per_d", "decay_second_per_d"), 0.0
+    )
+    halves = dict.fromkeys(
+        (
+            *("half_tan_mg_l", "half_nitrite_mg_l", "half_oxygen_first_mg_l", "half_oxygen_second_mg_l"),
+            *("half_alkalinity_meq_l", "yield_first", "yield_second", "oxygen_mg_l"),
+        ),
+        1.0,
+    )
+    rates = nitrogen.Rates(
+        **nothing, **halves, soil_per_d=row["k_per_d"], source_mg_l_d=-row["uptake"], volume_l=volume
+    )
+    state = np.zeros((len(nitrogen.ROWS), 1))
+    state[nitrogen.ROW["soil_n_mg"], 0] = row["releasable_mgN"]
+    changes = [
+        machine.Event(float(day), partial(nitrogen.water_change, share=share, new={}))
+        for day, share in row["water_changes_day_fraction"]
+    ]
+    course = machine.simulate(
+        nitrogen.rate_of(rates), state, times=[0.0, float(row["time_d"])], longest_step=0.05, events=changes
+    )
+    return float(course.states[-1, nitrogen.ROW["tan_mg_l"], 0])
+
+
 COMPUTED: Mapping[tuple[str, str], Answer] = {
     ("units", "convert"): _convert,
     ("units", "salt_mass"): _salt_mass,
@@ -400,6 +464,84 @@ COMPUTED: Mapping[tuple[str, str], Answer] = {
     ("ammonia", "epa1999_acute_no_salmonids"): lambda row: ammonia.acute_1999_mg_l(ph=row["pH"]),
     ("ammonia", "as_N"): _as_nitrogen,
     ("ammonia", "nh3_fraction_with_activity"): _one(_fraction_with_activity),
+    **{
+        ("nitrification", symbol): partial(_batch, name=symbol)
+        for symbol in ("TAN", "NO2", "NO3", "X_AOB", "X_NOB", "ALK")
+    },
+    ("nitrification", "remaining_activity_fraction"): _one(
+        lambda row: canister.remaining_share(decay_per_d=row["decay_per_d"], days=row["time_d"])
+    ),
+    ("nitrification", "biofilm_TAN_removal"): lambda row: nitrogen.film_removal_mg_m2_d(
+        tan_mg_l=row["TAN_mgN_per_L"], temp_c=row["temp_C"]
+    ),
+    ("nitrification", "mu_ratio"): _one(
+        lambda row: nitrogen.growth_ratio(
+            energy_kj_mol=row["activation_energy_kJ_per_mol"], temp_c=row["temp_C"], reference_c=row["reference_C"]
+        )
+    ),
+    ("nitrification", "exponential_theta_mu_A_10_20"): lambda row: nitrogen.theta(
+        low_rate=row["mu_10"], high_rate=row["mu_20"]
+    ),
+    ("nitrification", "o2_per_N_ASM_Y0.24"): lambda row: nitrogen.oxygen_with_growth(yield_both=0.24),
+    ("livestock", "resting_o2"): _one(
+        lambda row: respiration.fish_resting_oxygen_mg_h(mass_g=row["mass_g"], temp_c=row["temp_C"])
+    ),
+    ("livestock", "resting_o2_all_species_mean_temp_ignored"): lambda row: respiration.fish_oxygen_over_all_mmol_h(
+        mass_g=row["mass_g"]
+    ),
+    ("livestock", "mass_specific_o2"): _one(lambda row: respiration.shrimp_oxygen_mg_g_h(temp_c=row["temp_C"])),
+    ("livestock", "mass_specific_ammonia_excretion"): _one(
+        lambda row: respiration.shrimp_ammonia_mg_g_h(temp_c=row["temp_C"])
+    ),
+    ("livestock", "tan_per_feed"): lambda row: respiration.tan_of_feed_g(
+        feed_g=1.0, protein_share=row["protein_fraction"]
+    ),
+    ("livestock", "o2"): lambda row: box.oxygen_mg_l(
+        start_mg_l=row["o2_start_mg_per_L"],
+        saturation_mg_l=row["o2_sat_mg_per_L"],
+        transfer_per_h=row["kLa_per_h"],
+        use_mg_h=row["respiration_mg_per_h"],
+        volume_l=row["volume_L"],
+        hours=row["time_h"],
+    ),
+    ("livestock", "kLa"): lambda row: gas.transfer_per_h(at_20_c_per_h=row["kLa20_per_h"], temp_c=row["temp_C"]),
+    ("livestock", "kLa_prior"): lambda row: float(np.sqrt(row["low"] * row["high"])),
+    ("livestock", "temperature"): lambda row: box.cooled_c(
+        start_c=row["start_C"],
+        room_c=row["ambient_C"],
+        loss_w_per_k=row["UA_W_per_K"],
+        water_kg=row["water_kg"],
+        hours=row["time_h"],
+        specific_heat_kj_kg_k=row["cp_kJ_per_kgK"],
+    ),
+    ("filter", "time"): _one(
+        lambda row: canister.hours_to_oxygen(
+            start_mg_l=row["o2_start_mg_per_L"],
+            end_mg_l=row["o2_end_mg_per_L"],
+            uptake_mg_l_h=row["Rmax_mg_per_L_pore_per_h"],
+            half_mg_l=row["K_mg_per_L"],
+        )
+    ),
+    ("filter", "max_o2_uptake_rate_mg_per_L_h"): lambda row: canister.largest_uptake_mg_l_h(
+        nitrification_mg_n_h=row["nitrification_capacity_mgN_per_h"],
+        heterotroph_mg_h=row["heterotroph_o2_mg_per_h"],
+        pore_l=row["pore_water_L"],
+    ),
+    ("soil", "tan_mgN_per_L"): _soil_tan,
+    ("peroxide", "residual"): lambda row: peroxide.residual_mg_l(
+        start_mg_l=row["c0_mg_per_L"], decay_per_h=row["k_per_h"], hours=row["time_h"]
+    ),
+    ("peroxide", "half_life"): lambda row: peroxide.half_life_h(decay_per_h=row["k_per_h"]),
+    ("peroxide", "time_to_target"): lambda row: peroxide.hours_to_mg_l(
+        start_mg_l=row["c0_mg_per_L"], goal_mg_l=row["target_mg_per_L"], decay_per_h=row["k_per_h"]
+    ),
+    ("peroxide", "stock_volume"): lambda row: peroxide.stock_ml(
+        goal_mg_l=row["target_mg_per_L"],
+        volume_l=row["volume_L"],
+        percent_by_weight=row["stock_percent_w_w"],
+        density_kg_l=row["stock_density_kg_per_L"],
+    ),
+    ("peroxide", "o2_released"): lambda row: peroxide.oxygen_released_mg_l(peroxide_mg_l=row["h2o2_mg_per_L"]),
     ("layout", "soil_volume_wedge"): _wedge,
     ("layout", "soil_volume_gable"): _gable,
     ("layout", "soil_bags"): lambda row: float(bed.whole_bags(litres=_wedge(row), bag_l=row["bag_l"])),
@@ -414,6 +556,24 @@ CONSTANT: Mapping[tuple[str, str], Answer] = {
     ("loads", "uniform_imposed_load"): lambda row: floor.IMPOSED_LOAD_KN_M2[row["category"]],
     ("ammonia", "nitrite_guide"): lambda row: ammonia.NITRITE_GUIDE_CYPRINID_MG_NO2_L,
     ("ammonia", "unionised_ammonia_limit"): lambda row: ammonia.UNIONISED_LIMIT_MG_NH3_L,
+    ("nitrification", "model_parameter"): lambda row: literature.PUBLISHED[row["model"], row["parameter"]],
+    ("nitrification", "o2_per_N_full_no_growth"): lambda row: nitrogen.OXYGEN_BOTH_STEPS,
+    ("nitrification", "o2_per_N_step1_no_growth"): lambda row: nitrogen.OXYGEN_FIRST_STEP,
+    ("nitrification", "o2_per_N_step2_no_growth"): lambda row: nitrogen.OXYGEN_SECOND_STEP,
+    ("nitrification", "alkalinity_per_N_no_growth"): lambda row: nitrogen.ALKALINITY_G_CACO3_PER_G,
+    ("nitrification", "alkalinity_per_N_meq"): lambda row: nitrogen.ALKALINITY_MEQ_PER_G,
+    ("nitrification", "dKH_drop_per_mgN_per_L"): lambda row: nitrogen.ALKALINITY_MEQ_PER_G / 1000 / salts.MEQ_L_PER_DKH,
+    ("nitrification", "loss_rate_of_nitrification_activity_20C"): lambda row: literature.LOSS_WITHOUT_AMMONIUM_PER_D,
+    ("nitrification", "NOB_decay_reduction_vs_aerobic"): lambda row: literature.NITRITE_OXIDISER_DECAY_CUT[
+        row["condition"]
+    ],
+    ("livestock", "ammonia_quotient_mol_N_per_mol_O2"): lambda row: priors.median("ammonia_quotient"),
+    ("livestock", "respiratory_quotient"): lambda row: priors.median("respiratory_quotient"),
+    ("peroxide", "bacterial_gill_disease_bath_low"): lambda row: peroxide.BATH_LOW_MG_L,
+    ("peroxide", "bacterial_gill_disease_bath_high"): lambda row: peroxide.BATH_HIGH_MG_L,
+    ("peroxide", "egg_fungus_bath_high"): lambda row: peroxide.EGG_BATH_HIGH_MG_L,
+    ("peroxide", "walleye_LC50"): lambda row: peroxide.LC50_WALLEYE_MG_L,
+    ("peroxide", "channel_catfish_LC50"): lambda row: peroxide.LC50_CATFISH_MG_L,
     ("loads", "annealed_float_characteristic_bending_strength"): lambda row: glass.CHARACTERISTIC_STRENGTH_MPA,
 }
 
@@ -425,6 +585,10 @@ NO_EFFECT: Mapping[str, str] = {
     "water": "names the water; its totals stand in the row",
     "base_water": "all mineralised waters have one base, which is written out beside them",
     "salinity": "fresh water only; the tables hold no other salinity",
+    "guild": "names the bacteria; their energy stands beside it",
+    "animal": "names the one kind that was measured",
+    "situation": "names what the two ends are of",
+    "convention": "says that a change on the day asked for counts as done",
     "then": "says in words what the other keys say in numbers",
     "pH_is": "the pH scale, which is always that of activities",
     "definition": "states the normalisation, which is part of the row's meaning",

@@ -1,0 +1,123 @@
+"""Nitrogen after the restart: nothing is lost or made, order of convergence, an independent model, common practice."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from functools import partial
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from slackwater.living.machine import Event, simulate
+from slackwater.living.nitrogen import N_G_MOL, ROW, ROWS, Rates, nitrogen_mg, rate_of, water_change
+
+RATES = Rates(
+    growth_first_per_d=0.95,
+    growth_second_per_d=0.85,
+    decay_first_per_d=0.12,
+    decay_second_per_d=0.12,
+    half_tan_mg_l=0.6,
+    half_nitrite_mg_l=0.5,
+    half_oxygen_first_mg_l=0.5,
+    half_oxygen_second_mg_l=0.7,
+    half_alkalinity_meq_l=0.1,
+    yield_first=0.15,
+    yield_second=0.06,
+    oxygen_mg_l=7.5,
+    source_mg_l_d=0.1,
+    soil_per_d=0.1,
+    soil_exchange_per_d=0.2,
+    melt_per_d=0.1,
+    plant_growth_per_d=0.02,
+    plant_lag_d=7.0,
+    lag_first_d=0.25,
+    lag_second_d=0.08,
+    denitrification_mg_l_d=0.02,
+    volume_l=170.0,
+)
+
+
+def start(**given):
+    state = np.zeros((len(ROWS), 1))
+    usual = {
+        "soil_n_mg": 750,
+        "first_mg_l": 0.05,
+        "second_mg_l": 0.02,
+        "alkalinity_meq_l": 1.4,
+        "soil_capacity_meq": 1200,
+        "plants_g": 6,
+        "melt_mg_l": 2,
+    }
+    for name, value in {**usual, **given}.items():
+        state[ROW[name]] = value
+    return state
+
+
+CHANGES = [Event(float(day), partial(water_change, share=0.5, new={"nitrate_mg_l": 4.0, "alkalinity_meq_l": 1.4})) for day in (1, 2, 3, 5, 7, 9, 12, 15, 19, 23, 28, 35, 42, 49, 56)]  # fmt: skip
+
+
+@settings(max_examples=15)
+@given(st.floats(0, 3000), st.floats(0.001, 0.5), st.floats(0, 1), st.floats(0, 0.3), st.floats(0, 0.08))
+def test_nitrogen_closes_over_sixty_days_with_changes(soil, biomass, source, exchange, growth):
+    rates = replace(RATES, source_mg_l_d=source, soil_exchange_per_d=exchange, plant_growth_per_d=growth)
+    first = start(soil_n_mg=soil, first_mg_l=biomass)
+    course = simulate(rate_of(rates), first, times=[0.0, 20.0, 60.0], longest_step=1 / 24, events=CHANGES)
+    before = nitrogen_mg(first, 170.0)
+    for state in course.states:
+        assert nitrogen_mg(state, 170.0) == pytest.approx(before, rel=1e-6, abs=1e-6)
+    assert np.all(course.states[:, :10] >= -1e-6)
+
+
+def test_alkalinity_closes_without_soil_and_plants():
+    rates = replace(RATES, soil_exchange_per_d=0.0, plant_growth_per_d=0.0, denitrification_mg_l_d=0.0)
+    course = simulate(rate_of(rates), start(), times=[0.0, 30.0], longest_step=1 / 48)
+    end = course.states[-1]
+    # Ammonium of living things brings a milliequivalent per millimole; its oxidation takes two.
+    living = 0.1 * 30 + (2 - end[ROW["melt_mg_l"], 0])
+    oxidised = end[ROW["nitrite_mg_l"], 0] + end[ROW["nitrate_mg_l"], 0]
+    expected = 1.4 + (living - 2 * oxidised) / N_G_MOL
+    assert end[ROW["alkalinity_meq_l"], 0] == pytest.approx(expected, abs=1e-6)
+
+
+def test_the_order_of_convergence_is_that_of_the_method():
+    smooth = replace(RATES, plant_growth_per_d=0.0, lag_first_d=0.0, lag_second_d=0.0)
+
+    def tan(step):
+        return simulate(rate_of(smooth), start(), times=[0.0, 8.0], longest_step=step).states[-1, 1, 0]
+
+    exact = tan(1 / 512)
+    orders = [np.log2(abs(tan(step) - exact) / abs(tan(step / 2) - exact)) for step in (1 / 4, 1 / 8)]
+    assert min(orders) > 3.5
+
+
+def test_members_that_are_equal_go_the_way_of_one():
+    many = simulate(rate_of(RATES), np.tile(start(), (1, 5)), times=[0.0, 30.0], longest_step=1 / 24, events=CHANGES)
+    one = simulate(rate_of(RATES), start(), times=[0.0, 30.0], longest_step=1 / 24, events=CHANGES)
+    assert np.allclose(many.states, one.states, rtol=1e-12, atol=0)
+
+
+def test_a_full_change_resets_only_what_is_dissolved():
+    state = start(tan_mg_l=3, nitrite_mg_l=1, nitrate_mg_l=20)
+    after = water_change(state, share=1.0, new={"nitrate_mg_l": 5.0, "alkalinity_meq_l": 0.8})
+    for name, value in (("tan_mg_l", 0), ("nitrite_mg_l", 0), ("nitrate_mg_l", 5), ("alkalinity_meq_l", 0.8)):
+        assert after[ROW[name], 0] == value
+    for name in ("soil_n_mg", "first_mg_l", "second_mg_l", "soil_capacity_meq", "plants_g", "melt_mg_l"):
+        assert after[ROW[name], 0] == state[ROW[name], 0]
+    assert nitrogen_mg(after, 170.0) == pytest.approx(nitrogen_mg(state, 170.0))
+
+
+def test_members_may_differ_in_every_parameter():
+    mixed = replace(RATES, soil_per_d=np.array([0.04, 0.1, 0.25]), volume_l=np.array([100.0, 170.0, 300.0]))
+    course = simulate(rate_of(mixed), np.tile(start(), (1, 3)), times=[0.0, 5.0], longest_step=1 / 24)
+    for member in range(3):
+        alone = simulate(rate_of(mixed.of(member)), start(), times=[0.0, 5.0], longest_step=1 / 24)
+        assert np.allclose(course.states[:, :, member], alone.states[:, :, 0], rtol=1e-12)
+
+
+def test_without_bacteria_and_plants_soil_fills_the_water():
+    # Closed form: N (1 - exp(-k t)) / V.
+    still = replace(RATES, growth_first_per_d=0.0, plant_growth_per_d=0.0, source_mg_l_d=0.0)
+    course = simulate(rate_of(still), start(melt_mg_l=0), times=[0.0, 6.0], longest_step=1 / 24)
+    assert course.states[-1, ROW["tan_mg_l"], 0] == pytest.approx(750 * (1 - np.exp(-0.6)) / 170, rel=1e-6)
