@@ -38,6 +38,8 @@ ROWS = (
 of it; dry plants; nitrogen of leaves still to melt. The last four add up what has left or come, so that mass balances
 can be closed."""
 DISSOLVED = ("tan_mg_l", "nitrite_mg_l", "nitrate_mg_l", "alkalinity_meq_l")
+HALF_PLANT_N_MG_L = 0.05
+"""Dissolved nitrogen at which plants grow at half their rate; from memory."""
 ROW = {name: number for number, name in enumerate(ROWS)}
 
 
@@ -109,7 +111,7 @@ def rate_of(rates: Rates) -> RightHandSide:
     Two-step nitrification with Monod terms in nitrogen, oxygen and alkalinity (form of the activated sludge models, Henze et
     al. 2000), growth and decay of both kinds; nitrogen taken up is growth over yield and goes on to the next form whole.
     Oxidising 1 mg N costs 2/14.007 meq of alkalinity in the first step; ammonium from living things brings half of that.
-    Plants take ammonium before nitrate, growing as long as there is any. Nothing goes below zero.
+    Plants grow by what nitrogen there is and take ammonium before nitrate.
     """
     oxygen_first = rates.growth_first_per_d * rates.oxygen_mg_l / (rates.half_oxygen_first_mg_l + rates.oxygen_mg_l)
     oxygen_second = rates.growth_second_per_d * rates.oxygen_mg_l / (rates.half_oxygen_second_mg_l + rates.oxygen_mg_l)
@@ -131,9 +133,9 @@ def rate_of(rates: Rates) -> RightHandSide:
         oxidised_first, oxidised_second = grown_first / rates.yield_first, grown_second / rates.yield_second
         released = rates.soil_per_d * soil_n
         melted = rates.melt_per_d * melt
-        # A hundredth of a milligram is where uptake fades, so that plants stop without a jump.
         total = tan + nitrate
-        need = plant_need * plants * (time >= rates.plant_lag_d) * (total / (total + 0.01))
+        growing = plants * (time >= rates.plant_lag_d) * (total / (total + HALF_PLANT_N_MG_L))
+        need = plant_need * growing
         from_tan = need * tan / (tan + 0.1 * nitrate + 1e-9)
         denitrified = rates.denitrification_mg_l_d * nitrate / (1.0 + nitrate)
         pulled = (
@@ -151,7 +153,7 @@ def rate_of(rates: Rates) -> RightHandSide:
         living = rates.source_mg_l_d + melted
         rates_out[6] = meq_per_mg * (living - 2 * oxidised_first + denitrified + (need - 2 * from_tan)) - pulled
         rates_out[7] = -pulled * rates.volume_l
-        rates_out[8] = plants * rates.plant_growth_per_d * (need > 0)
+        rates_out[8] = rates.plant_growth_per_d * growing
         rates_out[9] = -melted
         rates_out[10] = need
         rates_out[11] = denitrified
