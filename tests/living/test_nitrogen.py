@@ -40,6 +40,27 @@ RATES = Rates(
 )
 
 
+def test_a_binder_takes_no_more_than_it_holds():
+    bound = replace(RATES, binder_per_d=2.0)
+    state = start(binder_mg=300.0)
+    course = simulate(rate_of(bound), state, times=[0.0, 30.0], longest_step=1 / 48)
+    left = course.states[-1, ROW["binder_mg"], 0]
+    assert -1e-6 <= left < 300
+    assert nitrogen_mg(course.states[-1], 170.0) == pytest.approx(nitrogen_mg(state, 170.0), rel=1e-6)
+
+
+def test_animals_count_from_the_day_they_are_put_in():
+    def put_in(state):
+        after = state.copy()
+        after[ROW["animals_mg_l_d"]] = 0.4
+        return after
+
+    quiet = replace(RATES, source_mg_l_d=0.0)
+    course = simulate(rate_of(quiet), start(), times=[0.0, 5.0, 8.0], longest_step=1 / 24, events=[Event(5.0, put_in)])
+    assert course.states[1, ROW["fed_mg_l"], 0] == 0
+    assert course.states[2, ROW["fed_mg_l"], 0] == pytest.approx(1.2)
+
+
 def start(**given):
     state = np.zeros((len(ROWS), 1))
     usual = {
@@ -68,7 +89,7 @@ def test_nitrogen_closes_over_sixty_days_with_changes(soil, biomass, source, exc
     before = nitrogen_mg(first, 170.0)
     for state in course.states:
         assert nitrogen_mg(state, 170.0) == pytest.approx(before, rel=1e-6, abs=1e-6)
-    assert np.all(course.states[:, :10] >= -1e-6)
+    assert np.all(course.states[:, :12] >= -1e-6)
 
 
 def test_alkalinity_closes_without_soil_and_plants():

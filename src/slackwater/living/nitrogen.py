@@ -29,13 +29,16 @@ ROWS = (
     "soil_capacity_meq",
     "plants_g",
     "melt_mg_l",
+    "binder_mg",
+    "animals_mg_l_d",
     "taken_by_plants_mg_l",
     "denitrified_mg_l",
     "fed_mg_l",
     "changed_mg_l",
 )
 """Releasable nitrogen of the soil; dissolved nitrogen; biomass of both steps as COD; alkalinity; what the soil can still take
-of it; dry plants; nitrogen of leaves still to melt. The last four add up what has left or come, so that mass balances
+of it; dry plants; nitrogen of leaves still to melt; room left on an ammonium binder; what animals and feed give off in a
+day, which only events change. The last four add up what has left or come, so that mass balances
 can be closed."""
 DISSOLVED = ("tan_mg_l", "nitrite_mg_l", "nitrate_mg_l", "alkalinity_meq_l")
 HALF_PLANT_N_MG_L = 0.05
@@ -65,6 +68,8 @@ class Rates:
     denitrification_mg_l_d : float or array
         At nitrate well above 1 mg/L.
     volume_l : float or array
+    binder_per_d : float or array
+        Rate at which a fresh binder takes ammonium up [1/d].
     soil_holds_meq_l : float or array
         Alkalinity down to which active soil pulls.
     """
@@ -93,6 +98,7 @@ class Rates:
     denitrification_mg_l_d: Values = 0.0
     volume_l: Values = 1.0
     soil_holds_meq_l: Values = 0.0
+    binder_per_d: Values = 0.0
 
     def of(self, member: int) -> Rates:
         """The parameters of one member."""
@@ -119,7 +125,10 @@ def rate_of(rates: Rates) -> RightHandSide:
     meq_per_mg = 1 / N_G_MOL
 
     def rate(time: float, state: FloatArray) -> FloatArray:
-        soil_n, tan, nitrite, nitrate, first, second, alkalinity, capacity, plants, melt = np.maximum(state[:10], 0.0)
+        known = np.maximum(state[:12], 0.0)
+        soil_n, tan, nitrite, nitrate, first, second, alkalinity, capacity, plants, melt, binder, animals = known
+        source = rates.source_mg_l_d + animals
+        bound = rates.binder_per_d * tan * (binder / (binder + 1.0))
         working_first = oxygen_first * (time >= rates.lag_first_d)
         working_second = oxygen_second * (time >= rates.lag_second_d)
         grown_first = (
@@ -145,19 +154,20 @@ def rate_of(rates: Rates) -> RightHandSide:
         )
         rates_out = np.zeros_like(state)
         rates_out[0] = -released
-        rates_out[1] = released / rates.volume_l + rates.source_mg_l_d + melted - oxidised_first - from_tan
+        rates_out[1] = released / rates.volume_l + source + melted - oxidised_first - from_tan - bound
         rates_out[2] = oxidised_first - oxidised_second
         rates_out[3] = oxidised_second - (need - from_tan) - denitrified
         rates_out[4] = grown_first - rates.decay_first_per_d * first
         rates_out[5] = grown_second - rates.decay_second_per_d * second
-        living = rates.source_mg_l_d + melted
+        living = source + melted
         rates_out[6] = meq_per_mg * (living - 2 * oxidised_first + denitrified + (need - 2 * from_tan)) - pulled
         rates_out[7] = -pulled * rates.volume_l
         rates_out[8] = rates.plant_growth_per_d * growing
         rates_out[9] = -melted
-        rates_out[10] = need
-        rates_out[11] = denitrified
-        rates_out[12] = np.broadcast_to(np.asarray(rates.source_mg_l_d, dtype=float), tan.shape)
+        rates_out[10] = -bound * rates.volume_l
+        rates_out[12] = need
+        rates_out[13] = denitrified
+        rates_out[14] = source
         return rates_out
 
     return rate
@@ -176,8 +186,9 @@ def nitrogen_mg(state: FloatArray, volume_l: Values) -> FloatArray:
             "denitrified_mg_l",
         )
     )
+    bound = -state[ROW["binder_mg"]]
     moved = state[ROW["changed_mg_l"]] - state[ROW["fed_mg_l"]]
-    return np.asarray(state[ROW["soil_n_mg"]] + volume_l * (inside + moved))
+    return np.asarray(state[ROW["soil_n_mg"]] + bound + volume_l * (inside + moved))
 
 
 def water_change(state: FloatArray, *, share: Values, new: Mapping[str, float]) -> FloatArray:
