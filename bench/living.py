@@ -14,7 +14,7 @@ import numpy as np
 from scipy.integrate import solve_ivp
 
 from slackwater.living.machine import Event, simulate
-from slackwater.living.nitrogen import ROW, rate_of, water_change
+from slackwater.living.nitrogen import ROW, rate_of, relax_of, water_change
 from slackwater.living.restart import (
     STEP_D,
     Changes,
@@ -28,7 +28,7 @@ from tests.living.test_restart import ACIDITY, TANK
 
 DAYS = tuple(float(day) for day in range(1, 60))
 NEW = {"alkalinity_meq_l": 1.4, "nitrate_mg_l": 1.0}
-LOOP = 20
+LOOP = 40
 
 
 def lsoda_seconds(rates, state, tolerance: float) -> tuple[float, np.ndarray]:
@@ -73,8 +73,9 @@ def main(members: int) -> None:
     days = np.arange(0, 61, dtype=float)
 
     def tan(step: float) -> np.ndarray:
+        same = rates_of(TANK, some, binder=False)
         course = simulate(
-            rate_of(rates_of(TANK, some, binder=False)), start_state, times=days, longest_step=step, events=events
+            rate_of(same), start_state, times=days, longest_step=step, events=events, relax=relax_of(same)
         )
         return course.states[:, ROW["tan_mg_l"]]
 

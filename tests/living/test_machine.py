@@ -29,9 +29,25 @@ def error_of(step):
     return abs(course.states[-1, 0, 0] - np.cos(2.0))
 
 
-def test_the_error_falls_with_the_fourth_power_of_the_step():
-    orders = [np.log2(error_of(step) / error_of(step / 2)) for step in (0.2, 0.1, 0.05)]
-    assert min(orders) > 3.9 and max(orders) < 4.1
+def test_the_error_falls_with_the_square_of_the_step():
+    orders = [np.log2(error_of(step) / error_of(step / 2)) for step in (0.1, 0.05, 0.025)]
+    assert min(orders) > 1.9 and max(orders) < 2.1
+
+
+def test_a_stiff_decay_stays_stable_at_a_step_far_beyond_its_time():
+    # 1000 per hour at steps of a tenth: an explicit method would blow up.
+    def rate(_time, state):
+        return -1000 * (state - 2.0)
+
+    def relax(_time, _state, scaled):
+        def solve(right):
+            right /= 1 + 1000 * scaled
+            return right
+
+        return solve
+
+    course = simulate(rate, np.array([[9.0]]), times=[0.0, 1.0, 5.0], longest_step=0.1, relax=relax)
+    assert abs(course.states[1, 0, 0] - 2.0) < 0.1 and course.states[2, 0, 0] == pytest.approx(2.0, abs=1e-9)
 
 
 def test_many_equal_members_go_the_way_of_one():
@@ -52,8 +68,8 @@ def test_an_event_happens_at_its_time_whatever_the_step(share, when):
         longest_step=0.01,
         events=[Event(when, lambda state: state * (1 - share))],
     )
-    assert course.states[1, 0, 0] == pytest.approx(8 * exp(-0.5 * when) * (1 - share), rel=1e-8)
-    assert course.states[2, 0, 0] == pytest.approx(8 * exp(-0.5 * 2) * (1 - share), rel=1e-8)
+    assert course.states[1, 0, 0] == pytest.approx(8 * exp(-0.5 * when) * (1 - share), rel=1e-5)
+    assert course.states[2, 0, 0] == pytest.approx(8 * exp(-0.5 * 2) * (1 - share), rel=1e-5)
 
 
 def test_events_at_one_time_keep_their_order_and_the_start_is_left_alone():
@@ -173,11 +189,11 @@ def test_a_box_of_constant_respiration_has_its_closed_form(start, transfer, use,
     def rate(_time, state):
         return transfer * (8.3 - state) - use / litres
 
-    course = simulate(rate, np.array([[start]]), times=[0.0, hours], longest_step=0.01)
+    course = simulate(rate, np.array([[start]]), times=[0.0, hours], longest_step=0.002)
     closed = oxygen_mg_l(
         start_mg_l=start, saturation_mg_l=8.3, transfer_per_h=transfer, use_mg_h=use, volume_l=litres, hours=hours
     )
-    assert course.states[-1, 0, 0] == pytest.approx(closed, abs=1e-6)
+    assert course.states[-1, 0, 0] == pytest.approx(closed, abs=1e-4)
 
 
 def test_worked_figures_of_cooling_boxes():

@@ -11,7 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from slackwater.living.machine import Event, simulate
-from slackwater.living.nitrogen import N_G_MOL, ROW, ROWS, Rates, nitrogen_mg, rate_of, water_change
+from slackwater.living.nitrogen import N_G_MOL, ROW, ROWS, Rates, nitrogen_mg, rate_of, relax_of, water_change
 from tests.living.independent import two_step
 
 RATES = Rates(
@@ -40,10 +40,14 @@ RATES = Rates(
 )
 
 
+def weeks(rates, state, **given):
+    return simulate(rate_of(rates), state, relax=relax_of(rates), **given)
+
+
 def test_a_binder_takes_no_more_than_it_holds():
     bound = replace(RATES, binder_per_d=2.0)
     state = start(binder_mg=300.0)
-    course = simulate(rate_of(bound), state, times=[0.0, 30.0], longest_step=1 / 48)
+    course = weeks(bound, state, times=[0.0, 30.0], longest_step=1 / 48)
     left = course.states[-1, ROW["binder_mg"], 0]
     assert -1e-6 <= left < 300
     assert nitrogen_mg(course.states[-1], 170.0) == pytest.approx(nitrogen_mg(state, 170.0), rel=1e-6)
@@ -56,7 +60,7 @@ def test_animals_count_from_the_day_they_are_put_in():
         return after
 
     quiet = replace(RATES, source_mg_l_d=0.0)
-    course = simulate(rate_of(quiet), start(), times=[0.0, 5.0, 8.0], longest_step=1 / 24, events=[Event(5.0, put_in)])
+    course = weeks(quiet, start(), times=[0.0, 5.0, 8.0], longest_step=1 / 24, events=[Event(5.0, put_in)])
     assert course.states[1, ROW["fed_mg_l"], 0] == 0
     assert course.states[2, ROW["fed_mg_l"], 0] == pytest.approx(1.2)
 
@@ -85,7 +89,7 @@ CHANGES = [Event(float(day), partial(water_change, share=0.5, new={"nitrate_mg_l
 def test_nitrogen_closes_over_sixty_days_with_changes(soil, biomass, source, exchange, growth):
     rates = replace(RATES, source_mg_l_d=source, soil_exchange_per_d=exchange, plant_growth_per_d=growth)
     first = start(soil_n_mg=soil, first_mg_l=biomass)
-    course = simulate(rate_of(rates), first, times=[0.0, 20.0, 60.0], longest_step=1 / 24, events=CHANGES)
+    course = weeks(rates, first, times=[0.0, 20.0, 60.0], longest_step=1 / 24, events=CHANGES)
     before = nitrogen_mg(first, 170.0)
     for state in course.states:
         assert nitrogen_mg(state, 170.0) == pytest.approx(before, rel=1e-6, abs=1e-6)
@@ -94,7 +98,7 @@ def test_nitrogen_closes_over_sixty_days_with_changes(soil, biomass, source, exc
 
 def test_alkalinity_closes_without_soil_and_plants():
     rates = replace(RATES, soil_exchange_per_d=0.0, plant_growth_per_d=0.0, denitrification_mg_l_d=0.0)
-    course = simulate(rate_of(rates), start(), times=[0.0, 30.0], longest_step=1 / 48)
+    course = weeks(rates, start(), times=[0.0, 30.0], longest_step=1 / 48)
     end = course.states[-1]
     # Ammonium of living things brings a milliequivalent per millimole; its oxidation takes two.
     living = 0.1 * 30 + (2 - end[ROW["melt_mg_l"], 0])
@@ -107,16 +111,16 @@ def test_the_order_of_convergence_is_that_of_the_method():
     smooth = replace(RATES, plant_growth_per_d=0.0, lag_first_d=0.0, lag_second_d=0.0)
 
     def tan(step):
-        return simulate(rate_of(smooth), start(), times=[0.0, 8.0], longest_step=step).states[-1, 1, 0]
+        return weeks(smooth, start(), times=[0.0, 8.0], longest_step=step).states[-1, 1, 0]
 
     exact = tan(1 / 512)
-    orders = [np.log2(abs(tan(step) - exact) / abs(tan(step / 2) - exact)) for step in (1 / 4, 1 / 8)]
-    assert min(orders) > 3.5
+    orders = [np.log2(abs(tan(step) - exact) / abs(tan(step / 2) - exact)) for step in (1 / 32, 1 / 64)]
+    assert 1.8 < min(orders) <= max(orders) < 2.2
 
 
 def test_members_that_are_equal_go_the_way_of_one():
-    many = simulate(rate_of(RATES), np.tile(start(), (1, 5)), times=[0.0, 30.0], longest_step=1 / 24, events=CHANGES)
-    one = simulate(rate_of(RATES), start(), times=[0.0, 30.0], longest_step=1 / 24, events=CHANGES)
+    many = weeks(RATES, np.tile(start(), (1, 5)), times=[0.0, 30.0], longest_step=1 / 24, events=CHANGES)
+    one = weeks(RATES, start(), times=[0.0, 30.0], longest_step=1 / 24, events=CHANGES)
     assert np.allclose(many.states, one.states, rtol=1e-12, atol=0)
 
 
@@ -132,17 +136,17 @@ def test_a_full_change_resets_only_what_is_dissolved():
 
 def test_members_may_differ_in_every_parameter():
     mixed = replace(RATES, soil_per_d=np.array([0.04, 0.1, 0.25]), volume_l=np.array([100.0, 170.0, 300.0]))
-    course = simulate(rate_of(mixed), np.tile(start(), (1, 3)), times=[0.0, 5.0], longest_step=1 / 24)
+    course = weeks(mixed, np.tile(start(), (1, 3)), times=[0.0, 5.0], longest_step=1 / 24)
     for member in range(3):
-        alone = simulate(rate_of(mixed.of(member)), start(), times=[0.0, 5.0], longest_step=1 / 24)
+        alone = weeks(mixed.of(member), start(), times=[0.0, 5.0], longest_step=1 / 24)
         assert np.allclose(course.states[:, :, member], alone.states[:, :, 0], rtol=1e-12)
 
 
 def test_without_bacteria_and_plants_soil_fills_the_water():
     # Closed form: N (1 - exp(-k t)) / V.
     still = replace(RATES, growth_first_per_d=0.0, plant_growth_per_d=0.0, source_mg_l_d=0.0)
-    course = simulate(rate_of(still), start(melt_mg_l=0), times=[0.0, 6.0], longest_step=1 / 24)
-    assert course.states[-1, ROW["tan_mg_l"], 0] == pytest.approx(750 * (1 - np.exp(-0.6)) / 170, rel=1e-6)
+    course = weeks(still, start(melt_mg_l=0), times=[0.0, 6.0], longest_step=1 / 24)
+    assert course.states[-1, ROW["tan_mg_l"], 0] == pytest.approx(750 * (1 - np.exp(-0.6)) / 170, rel=1e-5)
 
 
 # Three tanks: new and weakly seeded, mature and loaded, cold with little alkalinity.
@@ -164,7 +168,7 @@ def test_an_independent_model_with_a_stiff_solver_agrees(given_state, source, so
     )  # fmt: skip
     state = start(**{"melt_mg_l": 0, "plants_g": 0, "soil_capacity_meq": 0, **given_state})
     events = [Event(day, partial(water_change, share=share, new=new)) for day, share in changes]
-    ours = simulate(rate_of(rates), state, times=days, longest_step=1 / 96, events=events).states[:, :, 0]
+    ours = weeks(rates, state, times=days, longest_step=1 / 200, events=events).states[:, :, 0]
     names = {"N_soil": "soil_n_mg", "TAN": "tan_mg_l", "NO2": "nitrite_mg_l", "NO3": "nitrate_mg_l"}
     names |= {"X_A": "first_mg_l", "X_N": "second_mg_l", "ALK": "alkalinity_meq_l"}
     theirs = two_step(
@@ -178,4 +182,4 @@ def test_an_independent_model_with_a_stiff_solver_agrees(given_state, source, so
     )  # fmt: skip
     for name, field in names.items():
         # Where alkalinity runs out the two differ by how they keep it from falling below zero.
-        assert ours[:, ROW[field]] == pytest.approx(np.array(theirs[name]), rel=2e-4, abs=2e-4), name
+        assert ours[:, ROW[field]] == pytest.approx(np.array(theirs[name]), rel=5e-4, abs=2e-4), name

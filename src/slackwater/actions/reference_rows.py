@@ -351,7 +351,13 @@ def _batch(row: Inputs, name: str) -> float:
     state = np.zeros((len(nitrogen.ROWS), 1))
     for symbol, field in names.items():
         state[nitrogen.ROW[field], 0] = start[symbol]
-    course = machine.simulate(nitrogen.rate_of(rates), state, times=[0.0, float(row["t_d"])], longest_step=0.02)
+    course = machine.simulate(
+        nitrogen.rate_of(rates),
+        state,
+        times=[0.0, float(row["t_d"])],
+        longest_step=0.005,
+        relax=nitrogen.relax_of(rates),
+    )
     return float(course.states[-1, nitrogen.ROW[names[name]], 0])
 
 
