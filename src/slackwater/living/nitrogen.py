@@ -109,11 +109,16 @@ class Rates:
         return Rates(**picked)
 
 
-def _awake(time: float, lag_d: Values) -> Values:
+def _fourth(lag_d: Values) -> Values:
+    found = np.asarray(lag_d, dtype=float) ** 4
+    return float(found) if found.ndim == 0 else found
+
+
+def _awake(time: float, lag_to_fourth: Values) -> Values:
     """Share of the full rate: half at the lag, nearly all at twice of it; smooth, so that the integrator keeps its order."""
     # The small number makes no lag a full rate from the first moment on.
     passed = time**4 + 1e-12
-    return passed / (passed + np.asarray(lag_d, dtype=float) ** 4)
+    return passed / (passed + lag_to_fourth)
 
 
 def relax_of(rates: Rates) -> Relax:
@@ -137,6 +142,7 @@ def relax_of(rates: Rates) -> Relax:
         / rates.yield_second
         * rates.half_nitrite_mg_l
     )
+    lag_first, lag_second = _fourth(rates.lag_first_d), _fourth(rates.lag_second_d)
     tan_row, nitrite_row, nitrate_row, alkalinity_row = (ROW[name] for name in DISSOLVED)
     first_row, second_row = ROW["first_mg_l"], ROW["second_mg_l"]
 
@@ -145,11 +151,9 @@ def relax_of(rates: Rates) -> Relax:
         alkalinity = np.maximum(state[alkalinity_row], 0.0)
         first, second = np.maximum(state[first_row], 0.0), np.maximum(state[second_row], 0.0)
         limited = alkalinity / (rates.half_alkalinity_meq_l + alkalinity)
-        drawn_first = (
-            scaled * pull_first * _awake(time, rates.lag_first_d) * first * limited / (rates.half_tan_mg_l + tan) ** 2
-        )
+        drawn_first = scaled * pull_first * _awake(time, lag_first) * first * limited / (rates.half_tan_mg_l + tan) ** 2
         drawn_second = (
-            scaled * pull_second * _awake(time, rates.lag_second_d) * second / (rates.half_nitrite_mg_l + nitrite) ** 2
+            scaled * pull_second * _awake(time, lag_second) * second / (rates.half_nitrite_mg_l + nitrite) ** 2
         )
 
         def solve(right: FloatArray) -> FloatArray:
@@ -179,14 +183,17 @@ def rate_of(rates: Rates) -> RightHandSide:
     oxygen_second = rates.growth_second_per_d * rates.oxygen_mg_l / (rates.half_oxygen_second_mg_l + rates.oxygen_mg_l)
     plant_need = np.asarray(rates.plant_growth_per_d * rates.plant_n_share * 1000 / rates.volume_l)
     meq_per_mg = 1 / N_G_MOL
+    lag_first, lag_second, lag_plants = (
+        _fourth(lag) for lag in (rates.lag_first_d, rates.lag_second_d, rates.plant_lag_d)
+    )
 
     def rate(time: float, state: FloatArray) -> FloatArray:
         known = np.maximum(state[:12], 0.0)
         soil_n, tan, nitrite, nitrate, first, second, alkalinity, capacity, plants, melt, binder, animals = known
         source = rates.source_mg_l_d + animals
         bound = rates.binder_per_d * tan * (binder / (binder + 1.0))
-        working_first = oxygen_first * _awake(time, rates.lag_first_d)
-        working_second = oxygen_second * _awake(time, rates.lag_second_d)
+        working_first = oxygen_first * _awake(time, lag_first)
+        working_second = oxygen_second * _awake(time, lag_second)
         grown_first = (
             working_first
             * tan
@@ -199,7 +206,7 @@ def rate_of(rates: Rates) -> RightHandSide:
         released = rates.soil_per_d * soil_n
         melted = rates.melt_per_d * melt
         total = tan + nitrate
-        growing = plants * _awake(time, rates.plant_lag_d) * (total / (total + HALF_PLANT_N_MG_L))
+        growing = plants * _awake(time, lag_plants) * (total / (total + HALF_PLANT_N_MG_L))
         need = plant_need * growing
         from_tan = need * tan / (tan + 0.1 * nitrate + 1e-9)
         denitrified = rates.denitrification_mg_l_d * nitrate / (1.0 + nitrate)
