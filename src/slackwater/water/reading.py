@@ -413,7 +413,9 @@ def _carbon(water: Water, draws: _Draws, doubts: list[Doubt]) -> tuple[Speciatio
     if not (reachable & believable).any():
         kh = float(np.asarray(water.alkalinity_meq_l).flat[0]) / MEQ_L_PER_DKH
         what = "ph_too_low" if not believable.any() else "ph_too_high"
-        doubts.append(Doubt(what, {"ph": ph, "kh_dkh": kh, "co2_mg_l": float(np.asarray(found.co2_mg_l).flat[0])}))
+        doubts.append(
+            Doubt(what, {"ph": ph, "kh_dkh": kh, "co2_mg_l": float(f"{np.asarray(found.co2_mg_l).flat[0]:.2g}")})
+        )
         if what == "ph_too_low":
             found = speciate_at_co2(water, co2_mg_l=MOST_CO2_MG_L)
     return found, reachable & believable
