@@ -16,6 +16,7 @@ from slackwater.water.composition import Water, ion_mg_l
 from slackwater.water.recipe import (
     CLOSE_ENOUGH_STEPS,
     SPARE_L,
+    Barrels,
     Limit,
     Salt,
     Source,
@@ -208,3 +209,32 @@ def test_draws_spread_round_the_recipe():
         found, sources, [GYPSUM], draws=many, rng=np.random.default_rng(2), purity_low={"gypsum": 0.9}
     )
     assert np.array_equal(again.hardness_dgh, drawn.hardness_dgh)
+
+
+def test_a_temperature_limit_is_kept_by_the_litres():
+    # Cold permeate at 11 C against old water at 20 C: at least 16 C needs five ninths of the old water.
+    cold = replace(PERMEATE, temp_c=11.0)
+    found = best_recipe(
+        [Source("old", OLD, 100), Source("permeate", cold, 100)],
+        [],
+        total_l=90,
+        limits=[Limit("temp_c", 16, None), Limit("nitrate_mg_l", None, 24)],
+        animals_from=OLD,
+    )
+    assert not found.missed and found.water.temp_c >= 16 - 0.05
+    assert found.litres["old"] >= 49
+
+
+def test_the_recipe_fits_the_barrels_or_is_none():
+    sources = [Source("old", OLD, 80), Source("permeate", PERMEATE, 200)]
+    limits = [Limit("nitrate_mg_l", None, 15)]
+    # Alone it would take some 34 L of old and 56 of new water; the barrels hold 60 L each, one for each water.
+    held = Barrels(sizes_l=(60.0, 60.0), beside_l=20.0)
+    found = best_recipe(sources, [], total_l=90, limits=limits, animals_from=OLD, barrels=held)
+    new = found.litres["permeate"]
+    assert new <= 60 and found.litres.get("old", 0) + 20 <= 60
+    # One barrel cannot keep two waters apart.
+    one = Barrels(sizes_l=(200.0,), beside_l=20.0)
+    assert best_recipe(sources, [], total_l=90, limits=limits, animals_from=OLD, barrels=one) is None
+    free = best_recipe(sources, [], total_l=90, limits=limits, animals_from=OLD)
+    assert free.steps <= found.steps + 0.06
