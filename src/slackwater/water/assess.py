@@ -130,6 +130,7 @@ def assess_water(job: Job, catalog: Catalog, volumes: Volumes, shape: TankShape)
     filled = warmed(refill.recipe.water, goal_c)
     reading = reading_of(filled, warmed(refill.draws, goal_c))
     new_reading = _new_reading(refill, goal_c)
+    old_reading = reading_of(waters.central["old"], waters.draws["old"])
     fills, short = barrel_fills(job, catalog, notes, old_l=refill.old_l + refresh, new_l=refill.new_l)
     conditioner, freed = disinfectant(catalog, notes, tap, tap_l)
     nitrate_limit = job.target.nitrate_high_mg_l
@@ -177,6 +178,7 @@ def assess_water(job: Job, catalog: Catalog, volumes: Volumes, shape: TankShape)
         ro_l=ro_l,
         tap_l=tap_l,
         other_l=tuple((other.name, float(litres[other.name])) for other in job.water.other if other.name in litres),
+        old_water=old_reading,
         new_water=new_reading if new_reading is not None else reading,
         refill=reading,
         salts=doses(refill, catalog, litres=max(refill.new_l, 1.0), temp_c=temp_c),
@@ -202,7 +204,7 @@ def assess_water(job: Job, catalog: Catalog, volumes: Volumes, shape: TankShape)
             conditioner_g=conditioner or 0.0,
             temp_c=temp_c,
         )
-        + old_cards(fills, reading_of(waters.central["old"], waters.draws["old"])),
+        + old_cards(fills, old_reading),
         limits=tuple(
             BindingLimit(about=item.about, limit=item.limit, room=item.room, fewer_steps=item.fewer_steps)
             for item in refill.recipe.binding

@@ -226,6 +226,7 @@ class WaterBudget(Frozen):
     tap_l: float
     other_l: tuple[tuple[str, float], ...]
     """Other waters, by name."""
+    old_water: Reading
     new_water: Reading
     refill: Reading
     """Old and new water together."""
