@@ -355,7 +355,7 @@ def _batch(row: Inputs, name: str) -> float:
         nitrogen.rate_of(rates),
         state,
         times=[0.0, float(row["t_d"])],
-        longest_step=0.005,
+        longest_step=0.02,
         relax=nitrogen.relax_of(rates),
     )
     return float(course.states[-1, nitrogen.ROW[names[name]], 0])
