@@ -11,14 +11,13 @@ from hypothesis import strategies as st
 from scipy.integrate import solve_ivp
 
 from slackwater.errors import OutOfRange
-from slackwater.water.ammonia import ph_at_unionised, unionised_fraction
+from slackwater.water.ammonia import unionised_fraction
 from slackwater.water.chlorine import stock_ml, thiosulfate_g, without_chlorine
 from slackwater.water.composition import Water
-from slackwater.water.dissolving import dissolved_share, gypsum_minutes
+from slackwater.water.dissolving import gypsum_minutes
 from slackwater.water.gas import (
     ROOM_CO2_ATM,
     SURFACES,
-    bubbled_per_h,
     co2_at_balance_mg_l,
     exchange,
     oxygen_saturation_mg_l,
@@ -84,18 +83,10 @@ def test_time_to_a_ph_is_where_the_course_passes_it():
         exchange(speciate_at_co2(SOFT, co2_mg_l=25), oxygen_transfer_20_c_per_h=0)
 
 
-def test_bubbles_carry_off_no_more_than_they_hold():
-    # 1 L/min of air through 30 L at 25 C: at most 60/30/0.83 = 2.4 per hour (CO2 partition 0.83, Henry's law).
-    most = bubbled_per_h(unlimited_per_h=100, air_l_min=1, volume_l=30, temp_c=25)
-    assert most == pytest.approx(2.4, abs=0.1)
-    assert bubbled_per_h(unlimited_per_h=0.1, air_l_min=10, volume_l=30, temp_c=25) == pytest.approx(0.1, rel=0.01)
-
-
 # Trade notes 2b: TAN 3.0 mg N/L at 25 C.
 @pytest.mark.parametrize(("ph", "uia"), [(6.6, 0.0068), (7.4, 0.042)])
 def test_worked_figure_unionised_ammonia(ph, uia):
     assert 3.0 * unionised_fraction(ph=ph, temp_c=25) == pytest.approx(uia, rel=0.02)
-    assert ph_at_unionised(tan_mg_l=3.0, limit_mg_l=uia, temp_c=25) == pytest.approx(ph, abs=0.01)
 
 
 def test_a_half_change_that_raises_ph_makes_ammonia_worse():
@@ -103,10 +94,6 @@ def test_a_half_change_that_raises_ph_makes_ammonia_worse():
     before = 3.0 * unionised_fraction(ph=6.6, temp_c=25)
     after = 1.5 * unionised_fraction(ph=7.4, temp_c=25)
     assert after == pytest.approx(0.021, rel=0.02) and after > 3 * before
-
-
-def test_all_of_little_ammonia_is_never_too_much():
-    assert ph_at_unionised(tan_mg_l=0.01, limit_mg_l=0.02, temp_c=25) is None
 
 
 def test_bound_chloramine_leaves_its_nitrogen_and_no_charge():
@@ -133,9 +120,6 @@ def test_gypsum_at_the_bench():
     # Science notes 2: 10 to 60 min stirred at tank doses; more than 2.4 g/L never dissolves.
     assert gypsum_minutes(temp_c=25, dose_g_l=0.0) == (10, 30, 60)
     assert gypsum_minutes(temp_c=20, dose_g_l=2.5) is None
-    assert dissolved_share(minutes=0, minutes_to_end=30) == 0
-    assert dissolved_share(minutes=15, minutes_to_end=30) == pytest.approx(1 - 0.5**3)
-    assert dissolved_share(minutes=40, minutes_to_end=30) == 1
 
 
 def test_gypsum_saturates_where_handbooks_say():

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from math import log10
-
 import numpy as np
 
 from slackwater.errors import check_range
@@ -69,10 +67,3 @@ def acute_1999_mg_l(*, ph: float) -> float:
     """One-hour limit set by fish other than salmonids [mg N/L]; US EPA (1999), EPA 822-R-99-014."""
     check_range("ph", ph, 6, 9.5, unit="")
     return _s_curve(ph, 7.204, 0.411, 58.4)
-
-
-def ph_at_unionised(*, tan_mg_l: float, limit_mg_l: float, temp_c: float) -> float | None:
-    """The pH at which a TAN reaches a limit of NH3-N; None when it never does (not even all of it is as much)."""
-    if tan_mg_l <= limit_mg_l:
-        return None
-    return float(np.asarray(pka(temp_c=temp_c))) - log10(tan_mg_l / limit_mg_l - 1)

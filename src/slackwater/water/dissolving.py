@@ -39,10 +39,3 @@ def gypsum_minutes(*, temp_c: float, dose_g_l: float) -> tuple[float, float, flo
     crowded = 1.0 if dose_g_l < 1e-9 else -log(left) / (1 - left)
     low, typical, high = (minutes * slower * crowded for minutes in GYPSUM_MINUTES)
     return low, typical, high
-
-
-def dissolved_share(*, minutes: float, minutes_to_end: float) -> float:
-    """Share of a powder that is in solution after some minutes; the cube-root law of Hixson and Crowell (1931)."""
-    if minutes >= minutes_to_end:
-        return 1.0
-    return 1 - (1 - max(0.0, minutes) / minutes_to_end) ** 3

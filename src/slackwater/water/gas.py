@@ -1,10 +1,9 @@
-"""Oxygen and carbon dioxide between water and air: saturation, exchange over time, what a gas bubble can carry off."""
+"""Oxygen and carbon dioxide between water and air: saturation, and exchange over time."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from math import expm1
 
 import numpy as np
 
@@ -13,7 +12,6 @@ from slackwater.water.composition import FloatArray, Values, as_given
 from slackwater.water.equilibria import ZERO_C_K, log_k
 from slackwater.water.speciation import CO2_G_MOL, Speciation, speciate_at_co2, speciate_at_pco2
 
-GAS_CONSTANT_L_ATM_MOL_K = 0.0820574
 ROOM_CO2_ATM = 700e-6
 """Carbon dioxide of occupied rooms, 450 to 1500 ppm; outdoors 420 ppm. From memory."""
 TRANSFER_PER_KELVIN = 1.024
@@ -79,18 +77,6 @@ def co2_at_balance_mg_l(*, temp_c: Values, pco2_atm: Values) -> Values:
 def transfer_per_h(*, at_20_c_per_h: float, temp_c: float) -> float:
     """Transfer coefficient at another temperature [1/h]."""
     return float(at_20_c_per_h * TRANSFER_PER_KELVIN ** (temp_c - 20))
-
-
-def bubbled_per_h(*, unlimited_per_h: float, air_l_min: float, volume_l: float, temp_c: float) -> float:
-    """Transfer of carbon dioxide by bubbles, which carry off no more than they hold when in balance [1/h].
-
-    Notes
-    -----
-    A bubble that stays long leaves saturated: k = G (1 - exp(-k0/G)), G = air flow / (volume x partition coefficient).
-    """
-    partition = float(10 ** log_k("co2_gas", temp_c=temp_c)) * GAS_CONSTANT_L_ATM_MOL_K * (temp_c + ZERO_C_K)
-    most = air_l_min * 60 / (volume_l * partition)
-    return -most * expm1(-unlimited_per_h / most) if most > 0 else 0.0
 
 
 NEARLY = 1e-4

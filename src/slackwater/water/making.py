@@ -167,7 +167,7 @@ def osmosis_run(
             waste_l=run.waste_l,
         )
     drain = job.site.drain.flow_l_min
-    waste_l_min = waste_ratio * unit.middle_l_day / (24 * 60)
+    waste_l_min = _waste_l_min(unit, waste_ratio)
     if drain is not None and need_l > 0 and ro.place != "workshop" and waste_l_min > drain:
         notes.say("drain_full_of_waste", Severity.CONDITION, drain_l_min=drain, waste_l_min=waste_l_min)
     return run
@@ -263,7 +263,11 @@ def waste_on_the_day_l_min(job: Job, unit: Unit | None) -> float:
         return 0.0
     if ro.may_run_until <= start:
         return 0.0
-    return (WASTE_RATIO if ro.waste_ratio is None else ro.waste_ratio) * unit.middle_l_day / (24 * 60)
+    return _waste_l_min(unit, WASTE_RATIO if ro.waste_ratio is None else ro.waste_ratio)
+
+
+def _waste_l_min(unit: Unit, waste_ratio: float) -> float:
+    return waste_ratio * unit.middle_l_day / (24 * 60)
 
 
 def aired_h(notes: Notes, new: Water) -> float | None:

@@ -8,7 +8,7 @@ import numpy as np
 
 from slackwater.job.catalog import Catalog
 from slackwater.water.composition import Water, ion_mg_l
-from slackwater.water.gas import ROOM_CO2_ATM, SURFACES, co2_at_balance_mg_l, transfer_per_h
+from slackwater.water.gas import CO2_TO_OXYGEN, ROOM_CO2_ATM, SURFACES, co2_at_balance_mg_l, transfer_per_h
 from slackwater.water.notes import Notes
 from slackwater.water.result import BoxReturn, BoxUse
 from slackwater.water.step import (
@@ -44,7 +44,7 @@ def returns(
             lodgers,
             litres=box.water_l,
             hours=HELD_H,
-            co2_transfer_per_h=0.9 * transfer,
+            co2_transfer_per_h=CO2_TO_OXYGEN * transfer,
             co2_air_mg_l=float(np.asarray(co2_at_balance_mg_l(temp_c=temp_c, pco2_atm=ROOM_CO2_ATM))),
         )
         rate = AMMONIA_PER_OXYGEN_MG_MG * lodgers.oxygen_mg_h(temp_c=temp_c) / box.water_l

@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from slackwater.errors import Contradiction, OutOfRange
-from slackwater.water.composition import CONSERVED, FloatArray, Values, Water, as_given
+from slackwater.water.composition import FloatArray, Values, Water, as_given
 from slackwater.water.equilibria import ACTIVE_SPECIES, Constants, constants_at, inverse_activity_coefficients, log_k
 from slackwater.water.salts import ATOMIC_WEIGHT, molar_mass_g_mol
 
@@ -678,8 +678,3 @@ def conductivity_25c_us_cm(water: Water) -> Values:
     _refuse_negative("carbon_mmol_l", water.carbon_mmol_l, "mmol/L")
     given = {"alkalinity": _molar(water.alkalinity_meq_l), "carbon": _molar(water.carbon_mmol_l)}
     return _read_off(replace(water, temp_c=25.0), given, _from_carbon, _conductance)["conductance"]
-
-
-def same_totals(first: Water, second: Water) -> bool:
-    """Whether two waters hold the same of everything conserved, to rounding."""
-    return all(np.allclose(getattr(first, name), getattr(second, name), rtol=1e-9, atol=1e-12) for name in CONSERVED)
