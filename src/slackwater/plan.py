@@ -261,8 +261,10 @@ def _up_to_the_water(
         )
     on_progress("budgeting the water")
     water = None
-    if shape is not None and volumes is not None:
-        water = gathered.take("the water", assess_water(job, catalog, volumes, shape))
+    if shape is not None and bed is not None and volumes is not None:
+        active = {material.id for material in catalog.materials.values() if material.kind == "active soil"}
+        soil_l = sum(layer.bulk_l for layer in bed.layers if layer.material in active)
+        water = gathered.take("the water", assess_water(job, catalog, volumes, shape, soil_l=soil_l))
     return shape, bed, volumes, water
 
 

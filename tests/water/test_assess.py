@@ -12,7 +12,7 @@ from slackwater.paper.water_page import water_data
 from slackwater.plan import job_hash, water_plan
 from slackwater.wording.render import finding_sentence, remedy_sentence
 from tests.jobs import job_from
-from tests.plans import catalog
+from tests.plans import HARDLY, catalog, plan_of
 
 FULL_REPORT = {
     "water.tap.method": "laboratory report",
@@ -218,3 +218,20 @@ def test_waste_of_a_unit_that_runs_into_the_day_takes_room_in_the_drain():
 def test_us_units_on_the_water_page():
     page = water_data(planned().water, catalog(), "us")
     assert "gal" in page["lines"][0][1] and "°F" in page["refill"][0][1]
+
+
+def test_soil_is_spent_by_the_soil_that_is_laid():
+    # 10 to 120 meq in each litre of active soil, its top layer included.
+    whole = plan_of("harbour-line", effort=HARDLY)
+    laid = sum(layer.bulk_l for layer in whole.bed.layers if layer.material.startswith("active_soil"))
+    spent = next(figure for figure in whole.figures if figure.id == "water.soil_spent_refills")
+    assert spent.inputs["soil_l"] == pytest.approx(laid, abs=0.05)
+    assert laid > max(layer.bulk_l for layer in whole.bed.layers)
+
+
+def test_carbon_dioxide_that_nobody_told_is_said_as_a_default():
+    def told(plan):
+        return [item.value for item in plan.assumed if item.field == "co2.set_point"]
+
+    assert told(planned("light-well")) == ["20 mg/L"]
+    assert told(planned("light-well", **{"co2.set_point": "24 mg/L"})) == []

@@ -66,8 +66,10 @@ def _stage(notes: Notes, budget: WaterBudget | None) -> Stage[WaterBudget]:
     )
 
 
-def assess_water(job: Job, catalog: Catalog, volumes: Volumes, shape: TankShape) -> Stage[WaterBudget]:
-    """The water budget of the day; every litre has a source and a use."""
+def assess_water(
+    job: Job, catalog: Catalog, volumes: Volumes, shape: TankShape, *, soil_l: float
+) -> Stage[WaterBudget]:
+    """The water budget of the day; every litre has a source and a use. ``soil_l`` is active soil as laid [L]."""
     notes = Notes()
     # Draws are the same on every run of the same job.
     rng = np.random.default_rng(job.seed)
@@ -145,7 +147,7 @@ def assess_water(job: Job, catalog: Catalog, volumes: Volumes, shape: TankShape)
         new=new_reading,
         refill=filled,
     )
-    choices = soil_and_stone(job, catalog, notes, filled, water_l=volumes.net_l)
+    choices = soil_and_stone(job, catalog, notes, filled, water_l=volumes.net_l, soil_l=soil_l)
     from_c = _start_c(refill)
     warming = warming_run(job, catalog, notes, new_l=refill.new_l, from_c=from_c, barrels=fills)
     osmosis = osmosis_run(job, notes, unit, warming, need_l=ro_l, rng=rng)

@@ -30,8 +30,8 @@ SOFT_TARGET_DKH = 4.0
 """Carbonate hardness up to which a stone that gives lime works against the target; common practice, no source."""
 PH_READING = 0.2
 """What a drop test of pH cannot tell apart; common practice, no source."""
-SOIL_SHARE = 0.2
-"""Soil per water of a planted tank; only the order of size counts here. Common practice, no source."""
+USUAL_CO2_MG_L = 20.0
+"""Carbon dioxide that is injected where nobody told the set point; common practice, no source."""
 
 
 def disinfectant(catalog: Catalog, notes: Notes, tap: WaterReading, tap_l: float) -> tuple[float | None, float | None]:
@@ -152,9 +152,15 @@ def _ph_against_target(job: Job, catalog: Catalog, notes: Notes, refill: Water) 
 
 
 def soil_and_stone(
-    job: Job, catalog: Catalog, notes: Notes, refill: Water, *, water_l: float
+    job: Job, catalog: Catalog, notes: Notes, refill: Water, *, water_l: float, soil_l: float
 ) -> tuple[SoilStoneWater, ...]:
-    """What soil and stone make of the refill within weeks, and which animals each choice of them suits."""
+    """What soil and stone make of the refill within weeks, and which animals each choice of them suits.
+
+    Parameters
+    ----------
+    water_l, soil_l : float
+        Water of the finished tank, and its active soil as laid [L].
+    """
     limestone = 0.0
     for stone in job.stones or ():
         material = catalog.materials.get(stone.material)
@@ -174,7 +180,11 @@ def soil_and_stone(
             )
     co2 = UNBALANCED_CO2_MG_L
     if job.co2 is not None:
-        co2 = job.co2.set_point_mg_l or 20.0
+        if job.co2.set_point_mg_l is None:
+            co2 = USUAL_CO2_MG_L
+            notes.assume("co2.set_point", f"{USUAL_CO2_MG_L:g} mg/L", "common practice, no source")
+        else:
+            co2 = job.co2.set_point_mg_l
     if limestone > 0:
         low, typical, high_rise = lime_rise_dkh_week(limestone_kg=limestone, water_l=water_l, co2_mg_l=co2)
         notes.figure(
@@ -198,9 +208,8 @@ def soil_and_stone(
     soil = catalog.materials.get(job.bed.soil.material) if job.bed.soil else None
     active = soil is not None and soil.kind == "active soil"
     if soil is not None and active:
-        litres = SOIL_SHARE * water_l
         kh = float(np.asarray(refill.alkalinity_dkh))
-        spent = changes_until_spent(soil_l=litres, lean="lean" in soil.id, water_l=water_l, alkalinity_dkh=kh)
+        spent = changes_until_spent(soil_l=soil_l, lean="lean" in soil.id, water_l=water_l, alkalinity_dkh=kh)
         if np.isfinite(spent.high):
             notes.figure(
                 "soil_spent_refills",
@@ -209,7 +218,7 @@ def soil_and_stone(
                 "capacity of the soil for alkalinity over what one whole refill brings",
                 "10 to 120 meq per litre of soil, from memory",
                 band=(spent.low, spent.high),
-                soil_l=round(litres, 1),
+                soil_l=round(soil_l, 1),
                 alkalinity_dkh=round(kh, 2),
             )
         notes.say("soil_takes_alkalinity", Severity.NOTE, about=soil.id, soil=soil.material, kh_effect=soil.kh_effect)
