@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from enum import StrEnum
-from typing import Literal, Self
+from typing import Annotated, Literal, Self
 
 from pydantic import Field, model_validator
 
@@ -97,7 +97,7 @@ class Lag(Frozen):
 
 
 class Clock(Frozen):
-    """A maximum wait. Restart activities that are present split it: each piece has the whole limit.
+    """A maximum wait. Restart activities that are present split it into pieces, each with a limit of its own.
 
     ``only_if`` names the option under which the clock runs at all.
     """
@@ -107,7 +107,24 @@ class Clock(Frozen):
     ends: Event
     limit_min: int = Field(ge=0)
     restarts: tuple[str, ...] = ()
+    restarted_limits_min: tuple[Annotated[int, Field(ge=0)], ...] = ()
+    """Limit of each piece when one, two … restarts are taken; empty means ``limit_min`` whatever is taken."""
     only_if: str | None = None
+
+    @model_validator(mode="after")
+    def _has_a_limit_for_each_restart(self) -> Self:
+        limits, restarts = len(self.restarted_limits_min), len(self.restarts)
+        if limits and limits != restarts:
+            raise ValueError(
+                f"clock {self.id} has {limits} restarted limits for {restarts} restarts; give one for each"
+            )
+        return self
+
+    def piece_limit_min(self, restarts_taken: int) -> int:
+        """Limit of each piece when so many restarts are taken [min]."""
+        if not self.restarted_limits_min or not restarts_taken:
+            return self.limit_min
+        return self.restarted_limits_min[restarts_taken - 1]
 
 
 class Option(Frozen):
@@ -212,6 +229,7 @@ class ClockPiece(Frozen):
     start: int
     end: int
     limit_min: int
+    """Of this piece, by the number of restarts taken on the day."""
 
     @property
     def excess_min(self) -> int:

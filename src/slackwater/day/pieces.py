@@ -26,13 +26,12 @@ def clock_pieces(problem: DayProblem, placed: Sequence[Placed], options: Mapping
             choice, _, option = clock.only_if.partition(".")
             if options.get(choice) != option:
                 continue
+        taken = [name for name in clock.restarts if name in when]
         marks = [clock.starts]
-        for name in clock.restarts:
-            if name in when:
-                marks += [Event(activity=name, side="start"), Event(activity=name, side="end")]
+        for name in taken:
+            marks += [Event(activity=name, side="start"), Event(activity=name, side="end")]
         marks.append(clock.ends)
+        limit_min = clock.piece_limit_min(len(taken))
         for a, b in zip(marks[::2], marks[1::2], strict=True):
-            found.append(
-                ClockPiece(clock=clock.id, starts=a, ends=b, start=at(a), end=at(b), limit_min=clock.limit_min)
-            )
+            found.append(ClockPiece(clock=clock.id, starts=a, ends=b, start=at(a), end=at(b), limit_min=limit_min))
     return tuple(found)

@@ -125,6 +125,7 @@ def _clocks(catalog: Catalog, done: frozenset[str], *, filters: bool) -> tuple[l
                 ends=event(ends),
                 limit_min=row.low_min,
                 restarts=restarts,
+                restarted_limits_min=row.restarted_low_min[: len(restarts)],
                 only_if=only_if,
             )
         )

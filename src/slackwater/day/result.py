@@ -54,9 +54,10 @@ class ClockSpan(Frozen):
     end_min: int
     used_min: int
     limit_min: int
-    """The low (5 %) value, which the plan obeys."""
+    """The low (5 %) value, which the plan obeys: of this span, by the number of restarts taken on the day."""
     typical_min: int | None
     high_min: int | None
+    """Middle and high (95 %) value of a wait without restart."""
     latest: datetime
     """When the limit is reached."""
     excess_min: int

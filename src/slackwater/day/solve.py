@@ -224,7 +224,7 @@ class _Model:
             marks.append(clock.ends)
             for a, b in zip(marks[::2], marks[1::2], strict=True):
                 over = self.cp.new_int_var(0, self.problem.horizon_min, f"over {clock.id} {a}")
-                self.cp.add(self._at(b) - self._at(a) <= clock.limit_min + over).only_enforce_if(
+                self.cp.add(self._at(b) - self._at(a) <= clock.piece_limit_min(count) + over).only_enforce_if(
                     [*runs, *taken, *left_out]
                 )
                 self.excess.append(over)

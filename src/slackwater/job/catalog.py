@@ -220,6 +220,8 @@ class ClockRow(Row):
     high_min: int | None
     kind: Literal["maximum", "minimum"]
     restarts_with: Names
+    restarted_low_min: tuple[int, ...] = ()
+    """Low value of each piece when one, two … restarts are taken; empty means ``low_min``. Reckoned, not a column."""
     needs: str
     source: str
 
