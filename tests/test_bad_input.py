@@ -45,7 +45,7 @@ FAR = [{"kind": "day", "start": "2027-02-10 06:30", "end": "2027-02-10 06:30"}]
         ),
         ({"preparation.heater": "10 W", "site.room_temperature": "12 C"}, "water.heater_too_weak", Severity.MISFIT),
         ({"preparation.keep_old": "900 L"}, "water.keep_old_too_much", Severity.CONDITION),
-        ({"containers": []}, "water.boxes_short", Severity.MISFIT),
+        ({"containers": []}, "living.boxes_short", Severity.MISFIT),
         ({"containers": []}, "water.barrels_short", Severity.MISFIT),
         ({"animals_ill": True}, "job.animals_ill", Severity.REFUSE),
         ({"tank.seam_damage": True}, "job.seam_damage", Severity.REFUSE),

@@ -460,8 +460,8 @@ COMPUTED: Mapping[tuple[str, str], Answer] = {
     ),
     ("ammonia", "pKa"): _one(lambda row: ammonia.pka(temp_c=row["temp_C"])),
     ("ammonia", "nh3_fraction"): _one(lambda row: ammonia.unionised_fraction(ph=row["pH"], temp_c=row["temp_C"])),
-    ("ammonia", "epa2013_acute"): lambda row: ammonia.acute_2013_mg_l(
-        ph=row["pH"], temp_c=row["temp_C"], salmonids=row["salmonids"]
+    ("ammonia", "epa2013_acute"): _one(
+        lambda row: ammonia.acute_2013_mg_l(ph=row["pH"], temp_c=row["temp_C"], salmonids=row["salmonids"])
     ),
     ("ammonia", "epa2013_chronic"): lambda row: ammonia.chronic_2013_mg_l(ph=row["pH"], temp_c=row["temp_C"]),
     ("ammonia", "epa1999_chronic_els_present"): lambda row: ammonia.chronic_1999_mg_l(

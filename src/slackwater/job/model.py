@@ -650,6 +650,16 @@ class Contract(Frozen):
     largest_change_l: VolumeL | None = Field(default=None, alias="largest_change")
     ro_on_van_l: VolumeL | None = Field(default=None, alias="ro_on_van")
 
+    def visit_days(self, *, last_day: int) -> tuple[int, ...]:
+        """Days after the rebuild on which there is a visit; open spans end with the last day."""
+        days: set[int] = set()
+        for group in self.visits:
+            days |= set(group.days)
+            if group.from_day is not None and group.every_days is not None:
+                end = last_day if group.to_day is None else group.to_day
+                days |= set(range(group.from_day, end + 1, group.every_days))
+        return tuple(sorted(day for day in days if day <= last_day))
+
 
 class Brief(Frozen):
     """What the client wants, in words and in the few numbers that can be checked."""

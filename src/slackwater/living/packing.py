@@ -13,8 +13,10 @@ SHARING_BELOW_G = 1.5
 """Shoaling fish lighter than this share a box; common practice, no source."""
 EATS_FROM_RATIO = 8.0
 """A fish so many times as heavy as another may eat it; common practice, no source."""
-SPLIT_COST, BOX_COST, LITRE_COST = 0.3, 1.0, 0.001
-"""A box more is worse than a kind split over two, and litres only break ties."""
+SPLIT_COST, BOX_COST, POORNESS_COST = 0.3, 1.0, 0.01
+"""A box more is worse than a kind split over two; how well a box holds only breaks ties."""
+SMALLNESS_W_L_K = 10.0
+"""A box that loses little heat and holds much water is the better one; weighs one against the other."""
 
 
 @dataclass(frozen=True)
@@ -48,13 +50,33 @@ class Kind:
 
 @dataclass(frozen=True)
 class Holder:
-    """One container on hand; `load_g_l` is what it may carry by kind of stock, ``fish`` and ``shrimp``."""
+    """One container on hand.
+
+    Attributes
+    ----------
+    id : str
+    usable_l, depth_cm : float
+    lid : bool
+    load_g_l : mapping
+        What it may carry by kind of stock, ``fish`` and ``shrimp`` [g/L].
+    loss_w_per_k : float
+        Heat that it loses with its lid on.
+    for_fish : bool
+        False for small boxes to count shrimp in.
+    """
 
     id: str
     usable_l: float
     depth_cm: float
     lid: bool
     load_g_l: Mapping[str, float]
+    loss_w_per_k: float = 1.0
+    for_fish: bool = True
+
+    @property
+    def poorness(self) -> float:
+        """How badly it holds animals over hours, against other boxes."""
+        return self.loss_w_per_k + SMALLNESS_W_L_K / self.usable_l
 
 
 @dataclass(frozen=True)
@@ -87,7 +109,11 @@ def may_share(first: Kind, second: Kind) -> bool:
 
 def suits(kind: Kind, holder: Holder) -> bool:
     """Whether a kind may go into a container at all."""
-    return (holder.lid or not kind.jumps) and holder.depth_cm >= kind.depth_cm
+    return (
+        (holder.lid or not kind.jumps)
+        and holder.depth_cm >= kind.depth_cm
+        and (holder.for_fish or kind.group != "fish")
+    )
 
 
 def _load_of(kind: Kind, holder: Holder) -> float:
@@ -95,7 +121,7 @@ def _load_of(kind: Kind, holder: Holder) -> float:
 
 
 def pack(kinds: Sequence[Kind], holders: Sequence[Holder]) -> Packed | None:
-    """The packing with the fewest boxes, then the fewest split kinds, then the least water.
+    """The packing with the fewest boxes, then the fewest split kinds, then the boxes that hold best.
 
     Parameters
     ----------
@@ -184,7 +210,7 @@ def _packed(kinds: Sequence[Kind], holders: Sequence[Holder], *, most: int) -> P
     cost = np.zeros(size)
     cost[pairs : 2 * pairs] = SPLIT_COST
     for box, holder in enumerate(holders):
-        cost[used(box)] = BOX_COST + LITRE_COST * holder.usable_l
+        cost[used(box)] = BOX_COST + POORNESS_COST * holder.poorness
     answer = milp(
         cost,
         constraints=LinearConstraint(np.array(rows), np.array(low), np.array(high)),

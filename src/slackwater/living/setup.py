@@ -9,14 +9,12 @@ from numpy.typing import NDArray
 
 from slackwater.job.catalog import Catalog, Species
 from slackwater.job.model import Job
-from slackwater.living.holding import Box, Limits
-from slackwater.living.packing import Holder, Kind
 from slackwater.living.priors import median
 from slackwater.living.respiration import fish_resting_oxygen_mg_h, shrimp_oxygen_mg_g_h
 from slackwater.living.restart import Tank
 from slackwater.water.composition import Water
 from slackwater.water.gas import oxygen_saturation_mg_l, pressure_at_altitude_atm
-from slackwater.water.result import BoxUse, Reading, WaterBudget
+from slackwater.water.result import Reading, WaterBudget
 from slackwater.water.salts import ATOMIC_WEIGHT, MEQ_L_PER_DKH, molar_mass_g_mol
 from slackwater.water.speciation import speciate_at_ph
 
@@ -26,13 +24,12 @@ FISH_OXYGEN_MG_L, SHRIMP_OXYGEN_MG_L = 5.0, 4.0
 FEED_SHARE_PER_D = 0.01
 PROTEIN_SHARE = 0.45
 """Dry feed per live mass in a day, and the protein in it; common practice, no source."""
+OXYGEN_PRIORS = ("fish_oxygen_spread", "shrimp_spread", "snail_oxygen_mg_g_h")
 ROOM_C = 20.0
 FILTERED_SATURATION = 0.9
 """Oxygen of a filtered, planted tank against saturation; from memory."""
 PLANTS_TAKE = 0.3
 """Share of what the old tank's animals gave off that plants took; from memory."""
-TALL_FISH_CM: Mapping[str, float] = {"pterophyllum_scalare": 25.0, "symphysodon_aequifasciatus": 25.0}
-"""Water that tall-bodied fish need; common practice, no source."""
 
 
 def water_of(reading: Reading) -> Water:
@@ -52,48 +49,6 @@ def water_of(reading: Reading) -> Water:
     return speciate_at_ph(water, ph=reading.ph).water
 
 
-def kinds_of(job: Job, catalog: Catalog) -> tuple[Kind, ...]:
-    """Animals that are kept, by the most there may be; uncounted ones cannot be packed and are left out."""
-    found = []
-    for animals in job.livestock or ():
-        species = catalog.species.get(animals.species)
-        if species is None or not animals.keep or not animals.count.high:
-            continue
-        found.append(
-            Kind(
-                id=species.id,
-                count=animals.count.high,
-                mass_g=species.typical_mass_g,
-                group=species.group,
-                least_together=min(species.min_group, animals.count.high),
-                jumps=species.jump_risk in ("medium", "high"),
-                depth_cm=TALL_FISH_CM.get(species.id, 0.0),
-            )
-        )
-    return tuple(found)
-
-
-def holders_of(job: Job, catalog: Catalog) -> tuple[Holder, ...]:
-    """Boxes on hand, one entry each; barrels hold water, not animals."""
-    load = catalog.parameter("box_load").typical, catalog.parameter("shrimp_box_load").typical
-    found = []
-    for owned in job.containers or ():
-        container = catalog.containers.get(owned.container)
-        if container is None or container.id.startswith(("barrel", "ibc", "fold")):
-            continue
-        lid = container.lid not in (None, "", "none", "no")
-        found += [
-            Holder(
-                id=container.id,
-                usable_l=container.usable_l,
-                depth_cm=container.height_cm,
-                lid=lid,
-                load_g_l={"fish": load[0], "shrimp": load[1]},
-            )
-        ] * owned.count
-    return tuple(found)
-
-
 def resting_oxygen_mg_h(
     species: Species, *, count: float, temp_c: float, drawn: Mapping[str, FloatArray]
 ) -> FloatArray:
@@ -106,43 +61,6 @@ def resting_oxygen_mg_h(
         each = mass * float(np.asarray(shrimp_oxygen_mg_g_h(temp_c=temp_c, mass_g=min(max(mass, 0.1), 2.0))))
         return count * each * drawn["shrimp_spread"]
     return count * mass * drawn["snail_oxygen_mg_g_h"]
-
-
-def box_of(
-    use: BoxUse, job: Job, catalog: Catalog, *, temp_c: float, drawn: Mapping[str, FloatArray], shut: bool = False
-) -> tuple[Box, Limits]:
-    """One box of the water budget with its animals, and what they bear.
-
-    Parameters
-    ----------
-    shut : bool
-        Whether the lid closes the air in; a lid ajar or drilled lets the room's air pass.
-    """
-    species = [catalog.species[name] for name in use.species if name in catalog.species]
-    counted = {animals.species: animals.count.high or 0 for animals in job.livestock or ()}
-    whole = sum(counted.get(item.id, 0) for item in species) or 1
-    # A kind that is spread over several boxes is in each by the share of all its animals.
-    share = min(1.0, (use.animals_high or 0) / whole)
-    resting = drawn["debris_oxygen_mg_h"] * use.water_l / 20
-    for item in species:
-        resting = resting + resting_oxygen_mg_h(item, count=share * counted.get(item.id, 0), temp_c=temp_c, drawn=drawn)
-    container = catalog.containers[use.container]
-    box = Box(
-        litres=use.water_l,
-        head_l=max(0.0, container.nominal_l - use.water_l) if shut else 0.0,
-        resting_mg_h=resting,
-        in_by_h=1.0,
-        routine=drawn["routine_factor"],
-        capture=drawn["capture_factor"],
-        decay_h=drawn["capture_decay_h"],
-        ammonia_quotient=drawn["ammonia_quotient"],
-        respiratory_quotient=drawn["respiratory_quotient"],
-        loss_w_per_k=(container.heat_loss_w_per_k_lidded or 2.0) * drawn["heat_loss_share"],
-        room_c=ROOM_C if job.site.room_temp_c is None else job.site.room_temp_c,
-        pressure_atm=pressure_at_altitude_atm(altitude_m=job.site.altitude_m or 0.0),
-    )
-    oxygen = FISH_OXYGEN_MG_L if any(item.group == "fish" for item in species) else SHRIMP_OXYGEN_MG_L
-    return box, Limits(oxygen_mg_l=oxygen)
 
 
 def planted_m2(job: Job, catalog: Catalog) -> float:
@@ -165,7 +83,7 @@ def live_mass_g(job: Job, catalog: Catalog) -> float:
 
 def routine_oxygen_mg_d(job: Job, catalog: Catalog, *, temp_c: float) -> float:
     """Oxygen that all kept animals use in a day, moving about; medians of the priors."""
-    one = {name: np.array([median(name)]) for name in ("fish_oxygen_spread", "shrimp_spread", "snail_oxygen_mg_g_h")}
+    one = {name: np.array([median(name)]) for name in OXYGEN_PRIORS}
     total = 0.0
     for animals in job.livestock or ():
         species = catalog.species.get(animals.species)

@@ -16,21 +16,11 @@ WOOD_WEEKS = 4
 LAST_DAY = 42
 
 
-def visit_days(job: Job) -> tuple[int, ...]:
-    """Days after the rebuild on which the contract has a visit, to week six."""
-    days: set[int] = set()
-    for group in job.contract.visits:
-        days |= set(group.days)
-        if group.from_day is not None and group.every_days is not None:
-            days |= set(range(group.from_day, (group.to_day or LAST_DAY) + 1, group.every_days))
-    return tuple(sorted(days))
-
-
 def peak_gap(job: Job, day: date) -> Finding | None:
     """The longest stretch of the peak window without a visit, closed days of the house told."""
     if not job.contract.visits:
         return None
-    visits = {number for number in visit_days(job) if day + timedelta(days=number) not in job.site.closed_days}
+    visits = {number for number in job.contract.visit_days(last_day=LAST_DAY) if day + timedelta(days=number) not in job.site.closed_days}
     longest, start, run, first = 0, 0, 0, 0
     for number in range(PEAK_FIRST_DAY, PEAK_LAST_DAY + 1):
         if number in visits:
@@ -108,7 +98,7 @@ def calendar_steps(job: Job, order: tuple[OrderLine, ...], quantities: Quantitie
         if window.kind == "day" and window.start == start:
             ends = window.end
     at("the_day", start, "E1", ends=ends, place=job.site.name or "on site")
-    for number in visit_days(job):
+    for number in job.contract.visit_days(last_day=LAST_DAY):
         when = day + timedelta(days=number)
         closed = when in job.site.closed_days
         on(

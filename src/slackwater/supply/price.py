@@ -7,7 +7,7 @@ from decimal import Decimal
 from slackwater.figure import Assumption
 from slackwater.job.catalog import Catalog
 from slackwater.job.model import Job
-from slackwater.supply.calendar import visit_days
+from slackwater.supply.calendar import LAST_DAY
 from slackwater.supply.order import rounded
 from slackwater.supply.result import OrderLine, PriceLine, PriceResult, Quantities, WasteLine
 
@@ -71,7 +71,7 @@ def price_of(
         "typical minutes of the activities A to D",
         round(before_h, 2),
     )
-    visits = visit_days(job)
+    visits = job.contract.visit_days(last_day=LAST_DAY)
     visit_min = job.contract.visit_min
     if visits and visit_min is None:
         visit_min = 60.0

@@ -13,10 +13,9 @@ from slackwater.job.model import Job
 from slackwater.stage import Stage
 from slackwater.tank.result import TankShape, Volumes
 from slackwater.water.barrels import barrel_fills, stock
-from slackwater.water.boxes import assign_boxes
 from slackwater.water.change import best_change, with_tan
-from slackwater.water.composition import Water
-from slackwater.water.draining import rinses, running_minutes, stop_level_m
+from slackwater.water.composition import Water, ion_mg_l
+from slackwater.water.draining import running_minutes, stop_level_m
 from slackwater.water.gas import ROOM_CO2_ATM
 from slackwater.water.making import (
     aired_h,
@@ -67,26 +66,36 @@ def _stage(notes: Notes, budget: WaterBudget | None) -> Stage[WaterBudget]:
 
 
 def assess_water(
-    job: Job, catalog: Catalog, volumes: Volumes, shape: TankShape, *, soil_l: float
+    job: Job,
+    catalog: Catalog,
+    volumes: Volumes,
+    shape: TankShape,
+    *,
+    boxes: tuple[BoxUse, ...],
+    soil_l: float,
 ) -> Stage[WaterBudget]:
-    """The water budget of the day; every litre has a source and a use. ``soil_l`` is active soil as laid [L]."""
+    """The water budget of the day; every litre has a source and a use.
+
+    Parameters
+    ----------
+    boxes : tuple of BoxUse
+        Who waits in which box; their litres come from the old water first.
+    soil_l : float
+        Active soil as laid.
+    """
     notes = Notes()
     # Draws are the same on every run of the same job.
     rng = np.random.default_rng(job.seed)
     tap, tank = job.water.tap, job.water.tank
-    for name, value in (("water.tap", tap), ("water.tank", tank), ("livestock", job.livestock)):
+    for name, value in (("water.tap", tap), ("water.tank", tank)):
         if value is None:
             notes.lacks.append(name)
-    if job.livestock and job.containers is None:
-        notes.lacks.append("containers")
     if notes.lacks or tap is None or tank is None:
         return _stage(notes, None)
     waters = waters_of(job, catalog, tap, tank, notes, rng)
     if waters is None:
         return _stage(notes, None)
 
-    boxes, box_findings = assign_boxes(job, catalog)
-    notes.findings += box_findings
     box_water = sum(box.water_l for box in boxes)
     refresh = REFRESH_SHARE * box_water
     left = catalog.parameter("clean_water_left").typical
@@ -162,7 +171,6 @@ def assess_water(
         refill_l=volumes.net_l,
         ro_waste_l_min=waste_on_the_day_l_min(job, unit),
     )
-    rinses(job, catalog, notes, shape, volumes)
     _tap_alone(job, notes, waters)
     back = returns(boxes, catalog, notes, old=waters.central["old"], refill=filled)
     carried = sum(litres.get(source.name, 0) for source in refill.sources if source.carried)
@@ -213,7 +221,7 @@ def assess_water(
         ),
         returns=back,
         choices=choices,
-        changes=_changes(job, waters, filled),
+        changes=_changes(job, waters, filled, refill),
         aired_h=None if refill.new is None else aired_h(notes, warmed(refill.new, goal_c)),
         course=making_course(job, catalog, unit, osmosis, warming, fills, tap_l=refill.new_l - ro_l, rng=rng),
     )
@@ -261,11 +269,12 @@ def _most_l(job: Job, notes: Notes, unit: Unit | None, *, net_l: float, old_left
     }
 
 
+MIX = "new water as mixed for the day"
 FOUND_TAN_MG_L = 1.0
 """Ammonium found in the first weeks, for comparing waters: the factors do not depend on it."""
 
 
-def _changes(job: Job, waters: Waters, filled: Water) -> tuple[ChangeOption, ...]:
+def _changes(job: Job, waters: Waters, filled: Water, refill: Refill) -> tuple[ChangeOption, ...]:
     """What a half change with each water does to un-ionised ammonia, from the agreed pH."""
     low, high = job.target.ph_low, job.target.ph_high
     tank = with_tan(filled, tan_mg_l=FOUND_TAN_MG_L)
@@ -277,7 +286,11 @@ def _changes(job: Job, waters: Waters, filled: Water) -> tuple[ChangeOption, ...
         for name, water in waters.central.items()
         if name != "old" and (name != "permeate" or job.preparation.ro is not None)
     }
-    tried["the refill's mix"] = speciate_at_pco2(filled, pco2_atm=ROOM_CO2_ATM).water
+    permeate = {"permeate": 1.0}
+    if refill.new is not None:
+        # Old water is gone by then: the mix is made as the new water of the day was.
+        tried[MIX] = speciate_at_pco2(warmed(refill.new, temp), pco2_atm=ROOM_CO2_ATM).water
+        permeate[MIX] = float(refill.recipe.litres.get("permeate", 0)) / max(refill.new_l, 1.0)
     before = float(np.asarray(speciate(tank).ph))
     return tuple(
         ChangeOption(
@@ -287,6 +300,10 @@ def _changes(job: Job, waters: Waters, filled: Water) -> tuple[ChangeOption, ...
             ph=item.ph,
             uia_factor=item.uia_factor,
             nitrite_borne_mg_l=item.nitrite_borne_mg_l,
+            alkalinity_dkh=float(np.asarray(tried[item.name].alkalinity_dkh)),
+            nitrate_mg_l=float(np.asarray(ion_mg_l(tried[item.name], "nitrate_mmol_l"))),
+            tan_mg_l=float(np.asarray(ion_mg_l(tried[item.name], "ammonia_mmol_l"))),
+            permeate_share=permeate.get(item.name, 0.0),
         )
         for item in best_change(tank, tried)
     )

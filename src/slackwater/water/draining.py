@@ -10,17 +10,12 @@ from slackwater.tank.volume import level_m, volume_at_level_l
 from slackwater.water.gas import pressure_at_altitude_atm
 from slackwater.water.hydraulics import HIGHEST_SUMMIT_M, drain_minutes, pumped_l_min, siphon_holds, with_band
 from slackwater.water.notes import Notes
-from slackwater.water.rinse import rinses_needed
 
 OLD_SOIL_POROSITY = 0.45
 """Water-filled share of spent soil and gravel; from memory."""
 HOSE_BORE_M = 0.019
 HOSE_MINOR_LOSS = 2.5
 """Entrance, strainer and bends of a drain hose, 1.5 to 4; from memory."""
-SHRIMP_PEROXIDE_MG_L = 0.3
-"""Peroxide in water that shrimp return to; from memory."""
-RINSE_SHARE = 0.06
-"""Water of one rinse as a share of the tank; common practice, no source."""
 BARREL_LIFT_M = 0.9
 """From the floor to the rim of a tank on its stand, where no rim was measured; common practice, no source."""
 Band = tuple[float, float]
@@ -140,35 +135,6 @@ def running_minutes(
                 litres_l=litres,
             )
     return out, bands[0], back, bands[1]
-
-
-def rinses(job: Job, catalog: Catalog, notes: Notes, shape: TankShape, volumes: Volumes) -> None:
-    """Rinses after peroxide, down to what shrimp and media bear."""
-    limit = catalog.limits["peroxide_rest"]
-    goal = SHRIMP_PEROXIDE_MG_L if limit.target_high is None else min(SHRIMP_PEROXIDE_MG_L, limit.target_high)
-    rinse = rinses_needed(
-        wetted_m2=shape.inner_glass_m2 + shape.footprint_m2,
-        rinse_l=max(5.0, RINSE_SHARE * shape.gross_l),
-        net_l=volumes.net_l,
-        limit_mg_l=goal,
-        flow_l_min=job.site.tap.flow_l_min,
-    )
-    notes.figure(
-        "rinses",
-        float(rinse.rinses),
-        "",
-        "repeated dilution of the film left on wetted glass, decay not counted",
-        "film 0.2 to 0.5 L/m2 (from memory); limit 0.3 mg/L for shrimp (from memory)",
-        litres_each=round(rinse.litres_each, 1),
-        left_mg_l=round(rinse.left_mg_l, 3),
-    )
-    notes.say(
-        "rinse_after_peroxide",
-        Severity.CONDITION,
-        rinses=rinse.rinses,
-        litres_l=round(rinse.litres_each),
-        limit_mg_l=goal,
-    )
 
 
 def stop_level_m(job: Job, notes: Notes, shape: TankShape, *, kept_l: float) -> float | None:

@@ -16,6 +16,8 @@ class BoxUse(Frozen):
     container: str
     water_l: float
     species: tuple[str, ...]
+    counts: Mapping[str, int]
+    """Animals of each kind, the most there may be."""
     animals_low: int | None
     animals_high: int | None
     animal_mass_kg: float
@@ -194,6 +196,12 @@ class ChangeOption(Frozen):
     uia_factor: float
     """Un-ionised ammonia after against before; above 1 worse."""
     nitrite_borne_mg_l: float
+    alkalinity_dkh: float
+    """Of the water itself, as the two below."""
+    nitrate_mg_l: float
+    tan_mg_l: float
+    permeate_share: float
+    """Of a litre of it that has to be made by reverse osmosis."""
 
 
 class MakingCourse(Frozen):

@@ -1,0 +1,120 @@
+"""What has happened so far, as far as boxes go: animals found, a census that was wrong, an air pump that stopped."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+
+from slackwater.errors import BadInput
+from slackwater.job.catalog import Catalog
+from slackwater.job.event import Event, EventKind
+from slackwater.job.fields import Count
+from slackwater.job.model import Animals, Job
+
+
+@dataclass(frozen=True)
+class Happened:
+    """What the events change.
+
+    Attributes
+    ----------
+    job : Job
+        The same job with the animals that are known by now.
+    passes : mapping
+        Counts of each pass by species, in their order; and the minutes of a pass.
+    failed : mapping
+        Boxes without air by label, and from which hour of holding on; 0 where nobody knows since when.
+    """
+
+    job: Job
+    passes: Mapping[str, tuple[int, ...]]
+    minutes: Mapping[str, float]
+    failed: Mapping[str, float]
+
+
+def _number(event: Event, name: str) -> int | None:
+    value = event.body.get(name)
+    if value is None:
+        return None
+    if isinstance(value, bool) or not isinstance(value, int | float) or value < 0 or value != int(value):
+        raise BadInput(
+            f"event {event.id}: {name} is {value!r}, expected a whole number of animals, 0 or more; correct the event"
+        )
+    return int(value)
+
+
+def standing(events: Iterable[Event]) -> tuple[Event, ...]:
+    """Events in the order of time, each once, those left out that were corrected later."""
+    unique = {event.id: event for event in events}
+    wrong = {str(event.body.get("event")) for event in unique.values() if event.kind is EventKind.CORRECTED}
+    found = [event for name, event in unique.items() if str(name) not in wrong]
+    return tuple(sorted(found, key=lambda event: (event.at, event.device, event.seq)))
+
+
+def happened(job: Job, catalog: Catalog, events: Sequence[Event]) -> Happened:
+    """What the events say of animals and air.
+
+    Parameters
+    ----------
+    events : sequence of Event
+        Of this job; others are passed over. ``counted`` of a species with `caught` (a pass), `found` (more than were
+        thought) or `total` (a census); ``unavailable`` of a box whose part is a pump, with `since` if known.
+
+    Raises
+    ------
+    BadInput
+        If a count is no whole number.
+    """
+    mine = [event for event in standing(events) if event.job == job.reference]
+    passes: dict[str, tuple[int, ...]] = {}
+    minutes: dict[str, float] = {}
+    counts = {animals.species: animals for animals in job.livestock or ()}
+    caught_from: datetime | None = None
+    failed: dict[str, float] = {}
+    for event in mine:
+        if event.kind is EventKind.COUNTED and event.subject in catalog.species:
+            caught, found, total = (_number(event, name) for name in ("caught", "found", "total"))
+            if caught is not None:
+                caught_from = caught_from or event.at
+                passes[event.subject] = (*passes.get(event.subject, ()), caught)
+                length = event.body.get("minutes")
+                if isinstance(length, int | float) and not isinstance(length, bool) and length > 0:
+                    minutes[event.subject] = float(length)
+            counts = _counted(counts, event.subject, caught=sum(passes.get(event.subject, ())), found=found, total=total)
+        elif event.kind is EventKind.UNAVAILABLE and "pump" in str(event.body.get("part", "")):
+            label = event.subject.removeprefix("box").strip().upper()
+            failed[label] = _hour(event, caught_from)
+    return Happened(
+        job=job.model_copy(update={"livestock": tuple(counts.values())}) if job.livestock is not None else job,
+        passes=passes,
+        minutes=minutes,
+        failed=failed,
+    )
+
+
+def _hour(event: Event, from_: datetime | None) -> float:
+    """Hour of holding at which air stopped; 0 where it is not known, because it may have been any."""
+    since = event.body.get("since")
+    try:
+        moment = datetime.fromisoformat(str(since))
+    except ValueError:
+        return 0.0
+    if from_ is None or (moment.tzinfo is None) != (from_.tzinfo is None):
+        return 0.0
+    return max(0.0, (moment - from_).total_seconds() / 3600)
+
+
+def _counted(
+    counts: Mapping[str, Animals], species: str, *, caught: int, found: int | None, total: int | None
+) -> dict[str, Animals]:
+    now = dict(counts)
+    animals = now.get(species, Animals(species=species, count=Count(low=0, high=0)))
+    low, high = animals.count.low or 0, animals.count.high or 0
+    if total is not None:
+        low = high = total
+    if found is not None:
+        low, high = low + found, high + found
+    # More in hand than were thought to be there: the census was wrong.
+    now[species] = animals.model_copy(update={"count": Count(low=max(low, caught), high=max(high, caught))})
+    return now

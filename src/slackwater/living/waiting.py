@@ -1,0 +1,367 @@
+"""How long the boxes of a job hold: aired as planned, without air, with a pump that fails, and what would buy time.
+
+All boxes, ways and members are columns of one simulation.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from functools import partial
+
+import numpy as np
+from numpy.typing import NDArray
+
+from slackwater.job.catalog import Catalog
+from slackwater.job.model import Job
+from slackwater.living.acidity import acidity_of
+from slackwater.living.box import cooled_c
+from slackwater.living.holding import (
+    ROW,
+    Box,
+    BoxWater,
+    Held,
+    Limits,
+    box_water,
+    drawn_parameters,
+    hold,
+    start_of,
+)
+from slackwater.living.machine import Event
+from slackwater.living.result import BoxCourse, BoxHours, Hours, Way
+from slackwater.living.setup import FISH_OXYGEN_MG_L, ROOM_C, SHRIMP_OXYGEN_MG_L, resting_oxygen_mg_h
+from slackwater.water.composition import Water
+from slackwater.water.gas import oxygen_saturation_mg_l, pressure_at_altitude_atm
+from slackwater.water.result import BoxUse
+
+FloatArray = NDArray[np.float64]
+MEMBERS = 200
+LAST_H = 14.0
+"""Nobody plans to hold animals longer on site; common practice."""
+LONG_H = 10.0
+"""A box that holds so long at the low end needs no more warmth; common practice, no source."""
+WRAPPED_SHARE = 0.4
+"""Heat loss of a box wrapped in foam or blankets against bare, 0.3 to 0.6; from memory."""
+FASTEST_COOLING_K_H = 1.0
+"""Science limits table; from memory."""
+IN_BY_H = 1.0
+"""Hours over which a box is filled with its animals; activities E5 and E6."""
+FAILS_AT_H = 3.0
+"""Hour at which the air is taken to stop, for telling how much time is left then."""
+CLOSENESS_H = 0.25
+MOST_STONES = 2
+"""Air stones in one box; each adds the same transfer; from memory."""
+REFRESHED_SHARES = (2 / 3, 4 / 7)
+"""How long each stretch may be, against one without any change, when half of the box is changed once or twice: what has
+built up evenly is at its limit then. Exact for a steady rise, on the careful side for one that slows down."""
+
+
+@dataclass(frozen=True)
+class _Way:
+    """One way of keeping one box; shares against the box as it is."""
+
+    id: str
+    loss: float = 1.0
+    litres: float | None = None
+    animals: float = 1.0
+    stones: int = 1
+    shut: bool = False
+    fails_h: float | None = None
+    changed_h: float | None = None
+
+
+@dataclass(frozen=True)
+class _Site:
+    water: Water
+    table: BoxWater
+    temp_c: float
+    room_c: float
+    pressure_atm: float
+    drawn: Mapping[str, FloatArray]
+    spare_c: float
+    """Of kept old water after some hours in its barrel."""
+
+
+def _resting(use: BoxUse, catalog: Catalog, site: _Site, *, litres: float, share: float) -> FloatArray:
+    found = site.drawn["debris_oxygen_mg_h"] * litres / 20
+    for name, count in use.counts.items():
+        species = catalog.species[name]
+        found = found + resting_oxygen_mg_h(species, count=share * count, temp_c=site.temp_c, drawn=site.drawn)
+    return found
+
+
+def _oxygen_limit(use: BoxUse, catalog: Catalog) -> float:
+    fish = any(catalog.species[name].group == "fish" for name in use.counts)
+    return FISH_OXYGEN_MG_L if fish else SHRIMP_OXYGEN_MG_L
+
+
+def _followed(pairs: Sequence[tuple[BoxUse, _Way]], catalog: Catalog, site: _Site) -> list[Held]:
+    """Every box and way through all hours, in one simulation."""
+    members = MEMBERS
+    boxes, transfers, limits = [], [], []
+    for use, way in pairs:
+        container = catalog.containers[use.container]
+        litres = use.water_l if way.litres is None else way.litres
+        bare = container.heat_loss_w_per_k_lidded or container.heat_loss_w_per_k_open
+        boxes.append(
+            Box(
+                litres=np.full(members, litres),
+                head_l=np.full(members, max(0.1, container.nominal_l - litres) if way.shut else 0.0),
+                resting_mg_h=_resting(use, catalog, site, litres=litres, share=way.animals),
+                in_by_h=np.full(members, IN_BY_H),
+                routine=site.drawn["routine_factor"],
+                capture=site.drawn["capture_factor"],
+                decay_h=site.drawn["capture_decay_h"],
+                ammonia_quotient=site.drawn["ammonia_quotient"],
+                respiratory_quotient=site.drawn["respiratory_quotient"],
+                loss_w_per_k=way.loss * bare * site.drawn["heat_loss_share"],
+                room_c=np.full(members, site.room_c),
+            )
+        )
+        aired = way.stones * site.drawn["transfer_aired_per_h"]
+        transfers.append(aired if way.stones else site.drawn["transfer_still_per_h"])
+        limits.append(np.full(members, _oxygen_limit(use, catalog)))
+
+    def joined(name: str) -> FloatArray:
+        return np.concatenate([np.asarray(getattr(box, name), dtype=float) for box in boxes])
+
+    whole = Box(
+        litres=joined("litres"),
+        head_l=joined("head_l"),
+        resting_mg_h=joined("resting_mg_h"),
+        in_by_h=joined("in_by_h"),
+        routine=joined("routine"),
+        capture=joined("capture"),
+        decay_h=joined("decay_h"),
+        ammonia_quotient=joined("ammonia_quotient"),
+        respiratory_quotient=joined("respiratory_quotient"),
+        loss_w_per_k=joined("loss_w_per_k"),
+        room_c=joined("room_c"),
+        pressure_atm=site.pressure_atm,
+    )
+    start = start_of(
+        whole,
+        water=site.water,
+        carbon_mmol_l=float(np.asarray(site.water.carbon_mmol_l)),
+        temp_c=site.temp_c,
+        transfer_per_h=np.concatenate(transfers),
+        members=members * len(pairs),
+    )
+    saturated = float(np.asarray(oxygen_saturation_mg_l(temp_c=site.spare_c, pressure_atm=site.pressure_atm)))
+    fresh = {
+        "oxygen_mg_l": saturated,
+        "carbon_mmol_l": float(np.asarray(site.water.carbon_mmol_l)),
+        "alkalinity_meq_l": float(np.asarray(site.water.alkalinity_meq_l)),
+        "tan_mg_l": float(start[ROW["tan_mg_l"]][0]),
+        "temp_c": site.spare_c,
+    }
+    events = []
+    for place, (_, way) in enumerate(pairs):
+        columns = slice(place * members, (place + 1) * members)
+        if way.fails_h is not None:
+            events.append(
+                Event(way.fails_h, partial(_still, columns=columns, still_per_h=site.drawn["transfer_still_per_h"]))
+            )
+        if way.changed_h is not None:
+            events.append(Event(way.changed_h, partial(_half_changed, columns=columns, fresh=fresh)))
+    held = hold(
+        whole, site.table, start, limits=Limits(oxygen_mg_l=np.concatenate(limits)), last_h=LAST_H, events=events
+    )
+    return [_columns(held, slice(place * members, (place + 1) * members)) for place in range(len(pairs))]
+
+
+def _still(state: FloatArray, *, columns: slice, still_per_h: FloatArray) -> FloatArray:
+    after = state.copy()
+    after[ROW["transfer_per_h"], columns] = still_per_h
+    return after
+
+
+def _half_changed(state: FloatArray, *, columns: slice, fresh: Mapping[str, float]) -> FloatArray:
+    after = state.copy()
+    for name, value in fresh.items():
+        after[ROW[name], columns] = 0.5 * state[ROW[name], columns] + 0.5 * value
+    return after
+
+
+def _columns(held: Held, columns: slice) -> Held:
+    return Held(
+        times_h=held.times_h,
+        oxygen_mg_l=held.oxygen_mg_l[:, columns],
+        co2_mg_l=held.co2_mg_l[:, columns],
+        ph=held.ph[:, columns],
+        tan_mg_l=held.tan_mg_l[:, columns],
+        uia_mg_l=held.uia_mg_l[:, columns],
+        temp_c=held.temp_c[:, columns],
+        hours=held.hours[columns],
+        binds=held.binds[columns],
+    )
+
+
+def _quantile(hours: FloatArray, share: float) -> float | None:
+    """Of hours of which some may be endless: by rank, so that nothing is made up between a number and none."""
+    found = float(np.sort(hours)[min(hours.size - 1, int(share * hours.size))])
+    return None if found == np.inf else found
+
+
+def hours_of(hours: FloatArray) -> Hours:
+    """Low, middle and high of members' hours."""
+    return Hours(low=_quantile(hours, 0.05), middle=_quantile(hours, 0.5), high=_quantile(hours, 0.95))
+
+
+def _binding(held: Held) -> str:
+    """What binds most often among the members that fail first."""
+    early = np.argsort(held.hours, kind="stable")[: max(1, held.hours.size // 5)]
+    names = [held.binds[member] for member in early if held.binds[member]]
+    return max(sorted(set(names)), key=names.count) if names else ""
+
+
+def _capped(hours: Hours) -> float:
+    return LAST_H if hours.low is None else hours.low
+
+
+def _course(held: Held) -> BoxCourse:
+    half_hours = slice(0, None, 3)
+
+    def bands(values: FloatArray, digits: int) -> tuple[tuple[float, float, float], ...]:
+        points = np.percentile(values[half_hours], (5, 50, 95), axis=1).T
+        return tuple((round(low, digits), round(middle, digits), round(high, digits)) for low, middle, high in points)
+
+    return BoxCourse(
+        hours=tuple(float(hour) for hour in held.times_h[half_hours]),
+        oxygen_mg_l=bands(held.oxygen_mg_l, 2),
+        co2_mg_l=bands(held.co2_mg_l, 2),
+        ph=bands(held.ph, 3),
+        tan_mg_l=bands(held.tan_mg_l, 4),
+        uia_mg_l=bands(held.uia_mg_l, 5),
+        temp_c=bands(held.temp_c, 2),
+    )
+
+
+def box_hours(
+    boxes: tuple[BoxUse, ...],
+    job: Job,
+    catalog: Catalog,
+    *,
+    old: Water,
+    temp_c: float,
+    failed: Mapping[str, float],
+    rng: np.random.Generator,
+) -> tuple[BoxHours, ...]:
+    """Hours to the first limit of every box, and what changes them.
+
+    Parameters
+    ----------
+    old : Water
+        The tank's water, with its carbon, that the boxes are filled with.
+    temp_c : float
+        Of the tank.
+    failed : mapping
+        Boxes whose air pump is known to have stopped, and at which hour.
+    rng : Generator
+        Of the job's seed.
+    """
+    if not boxes:
+        return ()
+    room_c = ROOM_C if job.site.room_temp_c is None else job.site.room_temp_c
+    site = _Site(
+        water=old,
+        table=box_water(old, acidity_of(old)),
+        temp_c=temp_c,
+        room_c=room_c,
+        pressure_atm=pressure_at_altitude_atm(altitude_m=job.site.altitude_m or 0.0),
+        drawn=drawn_parameters(MEMBERS, rng),
+        # Old water waits in a lidded barrel of 105 L that loses 3.6 W/K (catalog) until the first refresh.
+        spare_c=cooled_c(start_c=temp_c, room_c=room_c, loss_w_per_k=3.6, water_kg=105, hours=LAST_H / 3),
+    )
+    warmth = [_Way("bare"), _Way("wrapped", loss=WRAPPED_SHARE)]
+    if room_c < temp_c:
+        warmth.append(_Way("heated", loss=0.0))
+    keeping = [replace(way, stones=stones) for way in warmth for stones in (1, MOST_STONES)]
+    tried = _followed([(use, way) for use in boxes for way in keeping], catalog, site)
+    chosen: list[tuple[_Way, Held]] = []
+    for place, use in enumerate(boxes):
+        mine = tried[place * len(keeping) : (place + 1) * len(keeping)]
+        chosen.append(_kept_warm(use, catalog, site, list(zip(keeping, mine, strict=True))))
+    pairs: list[tuple[BoxUse, _Way]] = []
+    for use, (way, held) in zip(boxes, chosen, strict=True):
+        pairs += [(use, item) for item in _ways(use, catalog, way, held, failed.get(use.label, FAILS_AT_H))]
+    followed = iter(zip(pairs, _followed(pairs, catalog, site), strict=True))
+    found = []
+    for use, (way, held) in zip(boxes, chosen, strict=True):
+        mine_too = [next(followed) for _ in _ways(use, catalog, way, held, FAILS_AT_H)]
+        found.append(_told(use, catalog, site, way, held, {item.id: answer for (_, item), answer in mine_too}, failed))
+    return tuple(found)
+
+
+def _kept_warm(use: BoxUse, catalog: Catalog, site: _Site, tried: list[tuple[_Way, Held]]) -> tuple[_Way, Held]:
+    """The least that keeps the box long enough: a second air stone, wrapped, heated."""
+    best = max(_capped(hours_of(held.hours)) for _, held in tried)
+    container = catalog.containers[use.container]
+    for way, held in tried:
+        loss = way.loss * (container.heat_loss_w_per_k_lidded or container.heat_loss_w_per_k_open)
+        cooling_k_h = 3.6 * loss * abs(site.temp_c - site.room_c) / (use.water_l * 4.18)
+        enough = min(best, LONG_H) - CLOSENESS_H
+        if _capped(hours_of(held.hours)) >= enough and cooling_k_h <= FASTEST_COOLING_K_H:
+            return way, held
+    return max(tried, key=lambda pair: (_capped(hours_of(pair[1].hours)), -tried.index(pair)))
+
+
+def _ways(use: BoxUse, catalog: Catalog, way: _Way, held: Held, fails_h: float) -> list[_Way]:
+    usable = catalog.containers[use.container].usable_l
+    found = [
+        replace(way, id="still", stones=0, shut=True),
+        replace(way, id="fails", fails_h=fails_h),
+        replace(way, id="change", changed_h=_change_h(held)),
+    ]
+    if usable > 1.1 * use.water_l:
+        found.append(replace(way, id="fuller", litres=usable))
+    if sum(use.counts.values()) > 1:
+        found.append(replace(way, id="split", animals=0.5))
+    return found
+
+
+def _change_h(held: Held) -> float:
+    return round(12 * REFRESHED_SHARES[0] * min(LAST_H, _capped(hours_of(held.hours)))) / 12
+
+
+def _told(
+    use: BoxUse,
+    catalog: Catalog,
+    site: _Site,
+    way: _Way,
+    held: Held,
+    ways: Mapping[str, Held],
+    failed: Mapping[str, float],
+) -> BoxHours:
+    container = catalog.containers[use.container]
+    bare = container.heat_loss_w_per_k_lidded or container.heat_loss_w_per_k_open
+    fails_h = failed.get(use.label, FAILS_AT_H)
+    left = np.maximum(0.0, ways["fails"].hours - fails_h)
+    shown = ways["fails"] if use.label in failed else held
+    buys = [Way(id="change", hours=hours_of(ways["change"].hours), values={"at_h": _change_h(held)})]
+    if "fuller" in ways:
+        buys.append(
+            Way(id="fuller", hours=hours_of(ways["fuller"].hours), values={"litres_l": container.usable_l})
+        )
+    if "split" in ways:
+        buys.append(Way(id="split", hours=hours_of(ways["split"].hours)))
+    hours = hours_of(shown.hours)
+    return BoxHours(
+        label=use.label,
+        container=use.container,
+        water_l=use.water_l,
+        counts=use.counts,
+        shrimp=use.for_shrimp,
+        keeping=way.id,
+        stones=way.stones,
+        heat_w=max(0.0, bare * (site.temp_c - site.room_c)),
+        hours=hours,
+        binds=_binding(shown),
+        refreshed_h=tuple(share * _capped(hours) for share in REFRESHED_SHARES),
+        still=hours_of(ways["still"].hours),
+        still_binds=_binding(ways["still"]),
+        failure_at_h=fails_h,
+        after_failure=hours_of(left),
+        ways=tuple(sorted(buys, key=lambda item: -(LAST_H + 1 if item.hours.low is None else item.hours.low))),
+        course=_course(shown),
+    )
