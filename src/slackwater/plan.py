@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 from collections import Counter
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from datetime import datetime
 from typing import TypeVar
 
@@ -16,10 +16,16 @@ from slackwater.figure import Assumption, Figure
 from slackwater.finding import Finding, Severity, Verdict, verdict
 from slackwater.frozen import Frozen
 from slackwater.job.catalog import Catalog
+from slackwater.job.event import Event
 from slackwater.job.model import Job, Person
 from slackwater.job.screen import fact_missing, screen
 from slackwater.layout.assess import assess_bed
 from slackwater.layout.result import BedResult
+from slackwater.living.assess import Waiting, assess_waiting, catches_of, catching_findings, with_clocks
+from slackwater.living.happened import happened
+from slackwater.living.housing import house
+from slackwater.living.result import Catch, Living, Weeks
+from slackwater.living.weeks import Thoroughness, assess_weeks
 from slackwater.stage import Stage
 from slackwater.supply.assess import assess_supply
 from slackwater.supply.disposal import waste_mass_kg
@@ -56,6 +62,7 @@ class Plan(Frozen):
     volumes: Volumes | None
     loads: Loads | None
     water: WaterBudget | None
+    living: Living | None
     day: DayResult | None
     supply: Supply | None
 
@@ -164,6 +171,7 @@ def plan(
     *,
     version: str,
     effort: Effort | None = None,
+    thoroughness: Thoroughness = Thoroughness(),
     on_progress: OnProgress = lambda _: None,
 ) -> Plan:
     """Everything that can be computed from a job, with an honest verdict.
@@ -176,6 +184,8 @@ def plan(
         Version of the program, noted in the plan.
     effort : Effort or None
         How hard to try for the best day.
+    thoroughness : Thoroughness
+        How many members and calendars the weeks after are reckoned with.
     on_progress : callable
         Told in a few words what is being computed.
     """
@@ -200,12 +210,17 @@ def plan(
     gathered.figures += power_figures
     gathered.findings += power_findings
 
+    waiting = None
+    if water is not None and shape is not None:
+        on_progress("following the boxes")
+        waiting = gathered.take("how long the boxes hold", assess_waiting(job, catalog, water, shape))
+    weeks = _weeks_after(job, catalog, gathered, shape, bed, water, thoroughness, on_progress)
     before = _quantities(job, catalog, shape, bed, water, crew_minutes={}, crew_night_minutes={})
     day = gathered.take(
         "the day",
         assess_day(
             job,
-            catalog,
+            catalog if waiting is None else with_clocks(catalog, waiting.clocks),
             _room_quantities(job, catalog, shape, bed, volumes, water, before),
             work_places=shape.work_places if shape is not None else job.tank.work_places,
             effort=effort,
@@ -241,9 +256,28 @@ def plan(
         volumes=volumes,
         loads=loads,
         water=water,
+        living=_living(waiting, weeks),
         day=day,
         supply=supply,
     )
+
+
+def _living(waiting: Waiting | None, weeks: Weeks | None, catches: tuple[Catch, ...] = ()) -> Living | None:
+    if waiting is None:
+        return None
+    return Living(
+        boxes=waiting.boxes,
+        clocks=waiting.clocks,
+        filter=waiting.filter_state,
+        peroxide=waiting.peroxide,
+        catches=catches,
+        weeks=weeks,
+    )
+
+
+def _active_soil_l(bed: BedResult, catalog: Catalog) -> float:
+    active = {material.id for material in catalog.materials.values() if material.kind == "active soil"}
+    return sum(layer.bulk_l for layer in bed.layers if layer.material in active)
 
 
 def _up_to_the_water(
@@ -261,10 +295,10 @@ def _up_to_the_water(
         )
     on_progress("budgeting the water")
     water = None
-    if shape is not None and bed is not None and volumes is not None:
-        active = {material.id for material in catalog.materials.values() if material.kind == "active soil"}
-        soil_l = sum(layer.bulk_l for layer in bed.layers if layer.material in active)
-        water = gathered.take("the water", assess_water(job, catalog, volumes, shape, soil_l=soil_l))
+    boxes = gathered.take("the boxes", house(job, catalog, gross_l=shape.gross_l)) if shape is not None else None
+    if shape is not None and bed is not None and volumes is not None and boxes is not None:
+        soil_l = _active_soil_l(bed, catalog)
+        water = gathered.take("the water", assess_water(job, catalog, volumes, shape, boxes=boxes, soil_l=soil_l))
     return shape, bed, volumes, water
 
 
@@ -300,6 +334,87 @@ def water_plan(job: Job, catalog: Catalog, *, version: str, on_progress: OnProgr
         figures=tuple(gathered.figures),
         assumed=tuple(gathered.assumed),
         water=water,
+    )
+
+
+def _weeks_after(
+    job: Job,
+    catalog: Catalog,
+    gathered: _Gathered,
+    shape: TankShape | None,
+    bed: BedResult | None,
+    water: WaterBudget | None,
+    thoroughness: Thoroughness,
+    on_progress: OnProgress,
+) -> Weeks | None:
+    if shape is None or bed is None or water is None:
+        return None
+    on_progress("following the weeks after")
+    return gathered.take(
+        "the weeks after",
+        assess_weeks(
+            job,
+            catalog,
+            water,
+            soil_l=_active_soil_l(bed, catalog),
+            footprint_m2=shape.footprint_m2,
+            thoroughness=thoroughness,
+            on_progress=on_progress,
+        ),
+    )
+
+
+class LivingPlan(Frozen):
+    """Everything alive by itself: what a plan says of it, without the day and the price."""
+
+    version: str
+    job_name: str
+    reference: str
+    job_hash: str
+    findings: tuple[Finding, ...]
+    figures: tuple[Figure, ...]
+    assumed: tuple[Assumption, ...]
+    water: WaterBudget | None
+    living: Living | None
+
+
+def living_plan(
+    job: Job,
+    catalog: Catalog,
+    *,
+    version: str,
+    events: Sequence[Event] = (),
+    thoroughness: Thoroughness = Thoroughness(calendars=10_000),
+    on_progress: OnProgress = lambda _: None,
+) -> LivingPlan:
+    """Everything alive, by the same rooms as the whole plan; `events` are what has happened since."""
+    gathered = _Gathered()
+    now = happened(job, catalog, events)
+    shape, bed, _, water = _up_to_the_water(now.job, catalog, gathered, on_progress)
+    waiting = None
+    if water is not None and shape is not None:
+        on_progress("following the boxes")
+        waiting = gathered.take(
+            "how long the boxes hold", assess_waiting(now.job, catalog, water, shape, failed=now.failed)
+        )
+    catches = catches_of(now.passes, now.minutes)
+    gathered.findings += catching_findings(catches, catalog)
+    weeks = _weeks_after(now.job, catalog, gathered, shape, bed, water, thoroughness, on_progress)
+    about = [
+        finding
+        for finding in gathered.findings
+        if finding.id.startswith("living.") or finding.severity in (Severity.MISSING, Severity.MISFIT, Severity.REFUSE)
+    ]
+    return LivingPlan(
+        version=version,
+        job_name=job.name,
+        reference=job.reference,
+        job_hash=job_hash(now.job),
+        findings=tuple(sorted(about, key=lambda finding: -list(Severity).index(finding.severity))),
+        figures=tuple(figure for figure in gathered.figures if figure.id.startswith("living.")),
+        assumed=tuple(gathered.assumed),
+        water=water,
+        living=_living(waiting, weeks, catches),
     )
 
 

@@ -5,13 +5,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from slackwater.living.acidity import acidity_of
-from slackwater.living.holding import box_water, drawn_parameters, hold, start_of
-from slackwater.living.packing import pack
+from slackwater.living.housing import BOXES_SHARE, holders_of, house, kinds_of
+from slackwater.living.packing import may_share, pack
 from slackwater.living.setup import (
-    box_of,
-    holders_of,
-    kinds_of,
     live_mass_g,
     planted_m2,
     protein_g_d,
@@ -26,7 +22,6 @@ from tests.jobs import job_from
 from tests.plans import catalog
 
 EXAMPLES = ("blue-corridor", "harbour-line", "light-well")
-DRAWN = drawn_parameters(100, np.random.default_rng(2))
 
 
 def budget_of(job):
@@ -52,26 +47,50 @@ def test_every_kept_animal_is_packed_with_a_box_to_spare(example):
     assert placed == {kind.id: kind.count for kind in kinds}
 
 
-def test_boxes_hold_longer_with_air():
-    job = job_from("blue-corridor")
-    water = budget_of(job)
-    old = water_of(water.old_water)
-    table = box_water(old, acidity_of(old))
-    for use in water.boxes:
-        box, limits = box_of(use, job, catalog(), temp_c=water.old_water.temp_c, drawn=DRAWN)
+@pytest.mark.parametrize("example", EXAMPLES)
+def test_boxes_hold_everyone_and_leave_old_water_for_the_tank(example):
+    job, gross_l = job_from(example), 208.0
+    boxes = house(job, catalog(), gross_l=gross_l).result
+    kinds = {kind.id: kind for kind in kinds_of(job, catalog())}
+    assert {name: sum(box.counts.get(name, 0) for box in boxes) for name in kinds} == {
+        name: kind.count for name, kind in kinds.items()
+    }
+    assert [box.label for box in boxes] == [chr(65 + place) for place in range(len(boxes))]
+    for box in boxes:
+        container = catalog().containers[box.container]
+        assert 0.4 * container.usable_l - 0.1 <= box.water_l <= container.usable_l
+        for one in box.counts:
+            for other in box.counts:
+                assert one == other or may_share(kinds[one], kinds[other])
+    # Three quarters of what stands above a quarter of the depth, a half of it again for the refresh.
+    if sum(box.water_l for box in boxes) > BOXES_SHARE * 0.75 * gross_l / 1.5 + 0.5:
+        assert any(box.water_l == pytest.approx(1000 * box.animal_mass_kg / 3, rel=0.05) for box in boxes)
 
-        def middle(transfer, box=box, limits=limits):
-            state = start_of(
-                box,
-                water=old,
-                carbon_mmol_l=float(old.carbon_mmol_l),
-                temp_c=water.old_water.temp_c,
-                transfer_per_h=transfer,
-                members=100,
-            )
-            return float(np.median(hold(box, table, state, limits=limits, last_h=10.0).hours))
 
-        assert middle(DRAWN["transfer_aired_per_h"]) > middle(DRAWN["transfer_still_per_h"])
+def test_a_wish_of_the_practitioner_comes_first():
+    wish = [{"container": "box_65", "species": ["corydoras_aeneus"]}]
+    boxes = house(job_from("blue-corridor", holding=wish), catalog(), gross_l=208).result
+    assert boxes[0].container == "box_65" and dict(boxes[0].counts) == {"corydoras_aeneus": 9}
+
+
+@pytest.mark.parametrize(
+    ("changes", "finding"),
+    [
+        ({"containers": []}, "living.boxes_short"),
+        ({"containers": [{"container": "shrimp_box_5", "count": 9}]}, "living.boxes_short"),
+        (
+            {"livestock": [{"species": "danio_rerio", "count": 8}], "containers": [{"container": "box_30", "count": 1}]},
+            "living.no_spare_box",
+        ),
+    ],
+)
+def test_boxes_that_do_not_do_are_said(changes, finding):
+    assert finding in [item.id for item in house(job_from(**changes), catalog(), gross_l=208).findings]
+
+
+def test_without_animals_no_box_and_without_a_census_no_answer():
+    assert house(job_from(livestock=[], containers=None), catalog(), gross_l=208).result == ()
+    assert house(job_from(livestock=None), catalog(), gross_l=208).lacks == ("livestock",)
 
 
 def test_the_tank_that_starts_again_is_that_of_the_job():
@@ -102,5 +121,4 @@ def test_odd_jobs_work(changes):
     assert oxygen >= 0 and (oxygen == 0) == (not job.livestock)
     water = budget_of(job)
     tank = tank_of(job, catalog(), water, soil_l=30, footprint_m2=0.5, media_kept=0.5)
-    assert 5 < tank.oxygen_mg_l < 9 and tank.load_before_mg_d >= 0
-    pack(kinds_of(job, catalog()), holders_of(job, catalog()))
+    assert 5 < tank.oxygen_mg_l < 9 and np.all(np.asarray(tank.load_before_mg_d) >= 0)

@@ -21,6 +21,87 @@ LEAST_CO2_MG_L, MOST_CO2_MG_L = 0.3, 80.0
 SOFTENING_MEQ_L = 0.02
 """Alkalinity at which the logarithmic axis turns linear, so that no alkalinity at all can be read."""
 POINTS = 80
+FIRST_ROW, LAST_ROW = np.log(LEAST_MEQ_L + SOFTENING_MEQ_L), np.log(MOST_MEQ_L + SOFTENING_MEQ_L)
+
+
+def _row(alkalinity_meq_l: FloatArray) -> FloatArray:
+    """Where on the table's alkalinity axis, held within it."""
+    return np.asarray(np.log(np.clip(alkalinity_meq_l, LEAST_MEQ_L, MOST_MEQ_L) + SOFTENING_MEQ_L))
+
+
+@dataclass(frozen=True)
+class Lines:
+    """Straight pieces between values on an even axis, one row for each member or one that serves all.
+
+    Attributes
+    ----------
+    level, slope : (rows, pieces) array
+        A value is level + slope x place.
+    first_cell : int or array
+        Where each member's row begins; of a shape that goes with that of the places asked for.
+    """
+
+    level: FloatArray
+    slope: FloatArray
+    first_cell: int | NDArray[np.intp]
+
+    def at(self, place: FloatArray) -> FloatArray:
+        """Values at places between 0 and the number of pieces; what is not a number stays so."""
+        cell = place.astype(np.intp)
+        cell += self.first_cell
+        found = self.slope.take(cell, mode="clip")
+        found *= place
+        found += self.level.take(cell, mode="clip")
+        return found
+
+    def of(self, members: int | NDArray[np.intp]) -> Lines:
+        """Those of one member, or of some."""
+        if len(self.level) == 1:
+            return self
+        return _rows_of(self.level[np.atleast_1d(members)], self.slope[np.atleast_1d(members)])
+
+    def side_by_side(self) -> Lines:
+        """The same for places of shape (members, cases)."""
+        return self if isinstance(self.first_cell, int) else replace(self, first_cell=self.first_cell[:, np.newaxis])
+
+
+def _rows_of(level: FloatArray, slope: FloatArray) -> Lines:
+    rows, pieces = level.shape
+    return Lines(level, slope, 0 if rows == 1 else pieces * np.arange(rows))
+
+
+def lines(values: FloatArray) -> Lines:
+    """Through values of shape (members, points)."""
+    # A level piece beyond the last point, so that the end itself belongs to its own row.
+    slope = np.diff(np.pad(values, ((0, 0), (0, 1)), mode="edge"), axis=1)
+    return _rows_of(values - slope * np.arange(values.shape[1]), slope)
+
+
+@dataclass(frozen=True)
+class Held:
+    """pH and un-ionised ammonia of members that each hold their carbon dioxide: they hang on alkalinity only."""
+
+    ph_lines: Lines
+    unionised_lines: Lines
+
+    def _place(self, alkalinity_meq_l: FloatArray) -> FloatArray:
+        return np.asarray((_row(alkalinity_meq_l) - FIRST_ROW) * ((POINTS - 1) / (LAST_ROW - FIRST_ROW)))
+
+    def ph(self, alkalinity_meq_l: FloatArray) -> FloatArray:
+        """The pH; members are the last axis, or the last but one after ``side_by_side``."""
+        return self.ph_lines.at(self._place(alkalinity_meq_l))
+
+    def unionised_fraction(self, alkalinity_meq_l: FloatArray) -> FloatArray:
+        """Share of TAN that is un-ionised."""
+        return self.unionised_lines.at(self._place(alkalinity_meq_l))
+
+    def of(self, members: NDArray[np.intp]) -> Held:
+        """Of some members."""
+        return Held(self.ph_lines.of(members), self.unionised_lines.of(members))
+
+    def side_by_side(self) -> Held:
+        """The same for alkalinities of shape (members, cases)."""
+        return Held(self.ph_lines.side_by_side(), self.unionised_lines.side_by_side())
 
 
 @dataclass(frozen=True)
@@ -34,15 +115,23 @@ class Acidity:
 
     def ph(self, *, alkalinity_meq_l: FloatArray, co2_mg_l: FloatArray) -> FloatArray:
         """The pH, each argument held within the table."""
-        rows = np.log(np.clip(alkalinity_meq_l, LEAST_MEQ_L, MOST_MEQ_L) + SOFTENING_MEQ_L)
+        rows = _row(alkalinity_meq_l)
         columns = np.log(np.clip(co2_mg_l, LEAST_CO2_MG_L, MOST_CO2_MG_L))
         rows, columns = np.broadcast_arrays(rows, columns)
         return np.asarray(self.ph_table.ev(rows, columns))
 
     def unionised_fraction(self, *, ph: FloatArray, alkalinity_meq_l: FloatArray) -> FloatArray:
         """Share of TAN that is un-ionised."""
-        rows = np.log(np.clip(alkalinity_meq_l, LEAST_MEQ_L, MOST_MEQ_L) + SOFTENING_MEQ_L)
-        return np.asarray(1 / (1 + 10 ** (np.interp(rows, self.alkalinity_axis, self.pka) - ph)))
+        pka = np.interp(_row(alkalinity_meq_l), self.alkalinity_axis, self.pka)
+        return np.asarray(1 / (1 + 10 ** (pka - ph)))
+
+    def held(self, co2_mg_l: float | FloatArray) -> Held:
+        """For members that each hold their carbon dioxide, or all the same [mg/L]."""
+        alkalinity = np.exp(self.alkalinity_axis) - SOFTENING_MEQ_L
+        ph = self.ph(
+            alkalinity_meq_l=alkalinity, co2_mg_l=np.atleast_1d(np.asarray(co2_mg_l, dtype=float))[:, np.newaxis]
+        )
+        return Held(lines(ph), lines(self.unionised_fraction(ph=ph, alkalinity_meq_l=alkalinity)))
 
 
 def acidity_of(water: Water) -> Acidity:
@@ -53,7 +142,7 @@ def acidity_of(water: Water) -> Acidity:
     water : Water
         A single water; its alkalinity and carbon are not used.
     """
-    rows = np.linspace(np.log(LEAST_MEQ_L + SOFTENING_MEQ_L), np.log(MOST_MEQ_L + SOFTENING_MEQ_L), POINTS)
+    rows = np.linspace(FIRST_ROW, LAST_ROW, POINTS)
     columns = np.linspace(np.log(LEAST_CO2_MG_L), np.log(MOST_CO2_MG_L), POINTS)
     alkalinity, co2 = np.meshgrid(np.exp(rows) - SOFTENING_MEQ_L, np.exp(columns), indexing="ij")
     plain = replace(

@@ -1,33 +1,69 @@
-"""Which water changes keep the limits: calendars tried on the hardest members, the least work proven on all of them."""
+"""Which water changes keep the limits: calendars tried on telling members, the least work proven on all of them."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, fields
-from functools import partial
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from itertools import combinations, pairwise, product
+from math import comb, exp
 
 import numpy as np
 from numpy.typing import NDArray
 
+from slackwater.errors import OutOfRange, check_range
 from slackwater.living.acidity import Acidity
-from slackwater.living.machine import Event, simulate
-from slackwater.living.nitrogen import ROW, Rates, rate_of, relax_of, water_change
-from slackwater.living.restart import BALANCE_CO2_MG_L, Changes, Option, Outcome, Tank, rates_of, run, start_of
+from slackwater.living.nitrogen import DISSOLVED
+from slackwater.living.restart import (
+    STEP_D,
+    USUAL_LEVERS,
+    Changes,
+    Levers,
+    Option,
+    Outcome,
+    Ready,
+    Tank,
+    Visit,
+    followed,
+    made_ready,
+)
 
 FloatArray = NDArray[np.float64]
+Calendars = NDArray[np.int8]
+"""One row for each calendar, one column for each visit day: 0 for nothing, else the number of the choice, from 1 on."""
 WANTED = 0.95
-SCREEN_MEMBERS = 10
-SCREEN_STEP_D = 1 / 8
-"""Three hours: good to a few hundredths of a peak, which is enough to choose whom to look at closely."""
-COLUMNS_AT_ONCE = 6000
 MOST_CALENDARS = 10_000
-LOOKED_AT = 12
-"""Calendars that are tried on the whole ensemble."""
-HARDEST_SHARE = 0.9
-"""Members are screened from this quantile of trouble up: whether 95 of 100 keep the limits is decided there."""
 VISIT_WORK = 1.0
 SHARE_WORK = 0.4
 """Carrying half of a tank's water against coming at all; common practice, no source."""
+SPARING = Levers(feed_share=0.25)
+"""Feeding that animals in good flesh bear for weeks; common practice, no source."""
+
+SCREEN_STEP_D = 1 / 2
+COARSE_STEP_D = 1 / 4
+"""Six hours: the probability that all limits are kept comes out within a hundredth, measured on five tanks."""
+COARSE_OFF = 0.005
+"""By how much a calendar may miss the wanted probability by coarse steps and still be worth full ones."""
+REFERENCES = 12
+"""Calendars that the whole ensemble goes through first, to find out which members tell most."""
+FEW, CANDIDATES = 5, 60
+"""Members on which all calendars are tried, and how many of the ensemble are considered for it."""
+LEAST_SLACK, MOST_SLACK, SLACK_TIMES = 0.05, 0.3, 2.0
+"""How far these few may be off, in the logarithm: so many times what they were off on the references."""
+MOST_OPEN, OPEN, SETTLING = 150, 1.3, 6
+"""Members that the references leave open are tried next: at most so many, those that come within that factor of a limit or
+pass it on some of so many references."""
+HOPELESS = 0.85
+"""If no reference comes nearer than that to the wanted probability, the most probable calendar is looked for at once."""
+ROUND = 1000
+"""Calendars screened before it is looked whether one of them keeps the limits."""
+PATIENCE, HURRY, AT_ONCE = 24.0, 1.2, 20
+"""Looks at calendars that all but keep the limits, counted in coarse looks at the whole ensemble, before some are passed over,
+ever more with each look; how many are tried together."""
+BEST_FEW, BEST_OPEN, BEST_ALL, BEST_OFF = 100, 12, 4, 0.01
+"""If none keeps the limits: the best by few members, by those open, by the whole ensemble; and how near to the best of these
+one must come by coarse steps to be looked at by full ones."""
+COLUMNS_AT_ONCE = 3000
+"""Their arrays stay in the processor's cache."""
 
 
 @dataclass(frozen=True)
@@ -39,79 +75,150 @@ class Limits:
 
 
 @dataclass(frozen=True)
+class Choice:
+    """What can be done on a visit.
+
+    Attributes
+    ----------
+    share : float
+        Of the tank's water, more than 0 and at most 1.
+    water : str
+        The new water's name.
+    new : mapping
+        What is dissolved in it, by the names of ``nitrogen.DISSOLVED``.
+    work : float or None
+        Against a visit without carrying, which is 1; None for the usual work of that share.
+    """
+
+    share: float
+    water: str
+    new: Mapping[str, float]
+    work: float | None = None
+
+    def __post_init__(self) -> None:
+        """Refuse shares that are none."""
+        check_range("share", self.share, 1e-6, 1.0, unit="")
+
+    @property
+    def effort(self) -> float:
+        """Its work."""
+        return VISIT_WORK + SHARE_WORK * self.share if self.work is None else self.work
+
+
+@dataclass(frozen=True)
 class Found:
     """The least work that keeps the limits, or how near the best comes.
 
     Attributes
     ----------
-    changes : Changes
+    visits : tuple
+        Days with what is done on them.
+    work : float
     probability : float
         That all limits are kept while animals are in the tank, by the whole ensemble.
+    binding_limit : str
+        ``ammonia`` or ``nitrite``: whose upper end of the band comes nearest to its limit, or farthest over it,
     binding_day : int
-        Day on which most of those that fail do so first, or come nearest.
+        and when.
     sampling_days : tuple of int
         Days on which the band of ammonium or nitrite is widest.
     tried : int
         Calendars screened.
+    levers : Levers
+        Feeding and light that this goes with.
     """
 
-    changes: Changes
+    visits: tuple[tuple[int, Choice], ...]
+    work: float
     probability: float
+    binding_limit: str
     binding_day: int
     sampling_days: tuple[int, ...]
     tried: int
+    levers: Levers
+
+    @property
+    def kept(self) -> bool:
+        """Whether the limits are kept with the probability wanted."""
+        return self.probability >= WANTED
+
+    @property
+    def changes(self) -> Changes:
+        """The same as ``restart.run`` takes it."""
+        return _changes(self.visits)
+
+
+def _changes(visits: Iterable[tuple[int, Choice]]) -> Changes:
+    known = tuple(visits)
+    return Changes(
+        days=tuple(float(day) for day, _ in known),
+        shares=tuple(choice.share for _, choice in known),
+        new=tuple(choice.new for _, choice in known),
+    )
 
 
 def calendars_of(
-    visit_days: Sequence[int], shares: Sequence[float], *, number: int, rng: np.random.Generator
-) -> FloatArray:
-    """Calendars as shares for each visit day, least work first; all of them where there are not too many.
+    visit_days: Sequence[int], choices: Sequence[Choice], *, number: int, rng: np.random.Generator
+) -> Calendars:
+    """Calendars, least work first; all of them where there are not too many.
 
     Parameters
     ----------
     visit_days : sequence of int
         Days on which somebody can come.
-    shares : sequence of float
-        What may be changed, each more than 0 and at most 1.
-
-    Returns
-    -------
-    (calendars, visit days) array
+    choices : sequence of Choice
+        For each of them.
+    number : int
+        At most so many, and not many fewer, about as many of each number of changes; every one of few changes.
     """
-    days = len(visit_days)
-    choices = np.array([0.0, *shares])
-    if len(choices) ** days <= number:
-        grids = np.meshgrid(*[choices] * days, indexing="ij") if days else []
-        found = np.stack([grid.ravel() for grid in grids], axis=1) if days else np.zeros((1, 0))
+    days, kinds = len(visit_days), len(choices)
+    if (kinds + 1) ** days <= number:
+        found = np.array(list(product(range(kinds + 1), repeat=days)), dtype=np.int8).reshape(-1, days)
     else:
-        busy = rng.uniform(0.05, 1.0, (number - len(choices), 1))
-        # Early visits more often than late ones: that is when soil gives off most.
-        early = np.exp(-np.arange(days) / max(1.0, days / 2))
-        chance = np.clip(busy * early / early.mean(), 0, 1)
-        drawn = np.where(rng.uniform(size=(number - len(choices), days)) < chance, 1, 0)
-        picked = drawn * rng.choice(choices[1:], size=drawn.shape)
-        found = np.vstack([np.repeat(choices[:, np.newaxis], days, axis=1), picked])
-        found = np.unique(found, axis=0)
-    order = np.lexsort((*found.T, work_of(found)))
+        # The same choice on every day, so that the most that can be done is always among them.
+        parts = [np.repeat(np.arange(1, kinds + 1, dtype=np.int8)[:, np.newaxis], days, axis=1)]
+        left = number - kinds
+        for place, count in enumerate(sorted(range(days + 1), key=lambda count: comb(days, count) * kinds**count)):
+            share = left // (days + 1 - place)
+            part = _with_so_many_changes(days, kinds, count, number=share, rng=rng)
+            parts.append(part)
+            left -= len(part)
+        found = np.unique(np.vstack(parts), axis=0)
+    order = np.lexsort((*found.T[::-1], work_of(found, choices)))
     return np.asarray(found[order])
 
 
-def work_of(calendars: FloatArray) -> FloatArray:
-    """Work of each calendar: visits with a change, and what is carried."""
-    return np.asarray(VISIT_WORK * (calendars > 0).sum(axis=1) + SHARE_WORK * calendars.sum(axis=1))
+def _with_so_many_changes(days: int, kinds: int, count: int, *, number: int, rng: np.random.Generator) -> Calendars:
+    """Calendars with that number of changes: all, or as many as wanted, changes on early days being more often drawn."""
+    if comb(days, count) * kinds**count <= number:
+        found = np.zeros((comb(days, count) * kinds**count, days), dtype=np.int8)
+        for row, (on, picked) in enumerate(
+            product(combinations(range(days), count), product(range(kinds), repeat=count))
+        ):
+            found[row, list(on)] = np.array(picked, dtype=np.int8) + 1
+        return found
+    # The soil gives off most in the beginning.
+    early = -np.arange(days) / max(1.0, days / 2)
+    drawn = 2 * number
+    when = np.argsort(-(early + rng.gumbel(size=(drawn, days))), axis=1, kind="stable")[:, :count]
+    what = rng.integers(1, kinds + 1, size=(drawn, count))
+    # Half of them always do the same, as people like to.
+    what = np.where(rng.uniform(size=(drawn, 1)) < 0.5, what[:, :1], what)
+    found = np.zeros((drawn, days), dtype=np.int8)
+    np.put_along_axis(found, when, what.astype(np.int8), axis=1)
+    _, first = np.unique(found, axis=0, return_index=True)
+    return np.asarray(found[np.sort(first)[:number]])
 
 
-def _member_rows(rates: Rates, members: NDArray[np.intp], repeats: int) -> Rates:
-    """Parameters of some members, each repeated for every calendar."""
-    picked: dict[str, float | FloatArray] = {}
-    for item in fields(Rates):
-        value = np.asarray(getattr(rates, item.name), dtype=float)
-        picked[item.name] = float(value) if value.ndim == 0 else np.tile(value[members], repeats)
-    return Rates(**picked)
+def work_of(calendars: Calendars, choices: Sequence[Choice]) -> FloatArray:
+    """Work of each calendar, all its visits with a change together."""
+    effort = np.array([0.0, *(choice.effort for choice in choices)])
+    # Sums that differ only by the order of their terms are equal.
+    return np.asarray(effort[calendars].sum(axis=1).round(9))
 
 
-def _worst(outcome: Outcome, limits: Limits, *, from_day: float) -> FloatArray:
-    """Largest share of a limit that each member reaches while animals are in."""
+def worst_of(outcome: Outcome, limits: Limits, *, from_day: float) -> FloatArray:
+    """Largest share of a limit that each member reaches while animals are in; over 1 is a limit passed."""
     late = outcome.days >= from_day
     found: FloatArray = np.maximum(
         outcome.uia_mg_l[late].max(axis=0) / limits.uia_mg_l,
@@ -120,168 +227,356 @@ def _worst(outcome: Outcome, limits: Limits, *, from_day: float) -> FloatArray:
     return found
 
 
-def screened(
-    tank: Tank,
-    option: Option,
-    calendars: FloatArray,
-    visit_days: Sequence[int],
-    *,
-    new: Mapping[str, float],
-    acidity: Acidity,
-    drawn: Mapping[str, FloatArray],
-    members: NDArray[np.intp],
-    given_off_mg_d: FloatArray,
-    limits: Limits,
-    last_day: int,
-    on_progress: Callable[[str], None] = lambda _: None,
-) -> FloatArray:
-    """Largest share of a limit for each calendar and each of some members, by coarse steps.
+def probability_kept(outcome: Outcome, limits: Limits, *, from_day: float) -> float:
+    """Share of members that keep every limit from a day on."""
+    return float(np.mean(worst_of(outcome, limits, from_day=from_day) <= 1.0))
 
-    Every calendar and member is a column of one batch, so that the answer does not hang on how many are reckoned at once.
+
+@dataclass(frozen=True)
+class Asked:
+    """All that a search needs to know.
+
+    Attributes
+    ----------
+    tank, option, acidity, drawn, oxygen_use_mg_d, protein_g_d
+        As for ``restart.run``.
+    visit_days : tuple of int
+        Days on which somebody can come, rising.
+    choices : tuple of Choice
+        What can be done on each of them.
+    limits : Limits
+    last_day : int
+        Until when the limits are to be kept.
     """
-    rates = rates_of(tank, drawn, binder=option.binder_mg > 0)
-    start = start_of(tank, option, drawn)[:, members]
-    count = members.size
-    found = np.empty((len(calendars), count))
-    at_once = max(1, COLUMNS_AT_ONCE // count)
-    days = np.arange(0, last_day + 1, dtype=float)
-    held = BALANCE_CO2_MG_L * drawn["co2_room_share"][members] if tank.co2_mg_l is None else tank.co2_mg_l
-    for first in range(0, len(calendars), at_once):
-        some = calendars[first : first + at_once]
-        repeats = len(some)
-        source = np.tile(given_off_mg_d[members] * option.stock_share / tank.volume_l, repeats)
 
-        def put_in(state: FloatArray, source: FloatArray = source) -> FloatArray:
-            after = state.copy()
-            after[ROW["animals_mg_l_d"]] = source
-            return after
+    tank: Tank
+    option: Option
+    visit_days: tuple[int, ...]
+    choices: tuple[Choice, ...]
+    acidity: Acidity
+    drawn: Mapping[str, FloatArray]
+    oxygen_use_mg_d: float
+    protein_g_d: float
+    limits: Limits
+    last_day: int = 42
 
-        events = [Event(option.return_day, put_in)]
-        events += [
-            Event(float(day), partial(water_change, share=np.repeat(some[:, place], count), new=new))
-            for place, day in enumerate(visit_days)
-            if day <= last_day and some[:, place].any()
+    def __post_init__(self) -> None:
+        """Refuse days that do not come one after the other, or come too late to matter."""
+        days = (0, *self.visit_days, self.last_day + 1)
+        if any(later <= earlier for earlier, later in pairwise(days)):
+            raise OutOfRange(f"visit_days are {self.visit_days}, expected rising days from 1 to {self.last_day}")
+
+
+@dataclass(frozen=True)
+class Problem:
+    """Members made ready, and what the numbers in a calendar mean to them; see ``Asked``."""
+
+    ready: Ready
+    visit_days: tuple[int, ...]
+    choices: tuple[Choice, ...]
+    limits: Limits
+    from_day: float
+    last_day: int
+
+    def of(self, members: NDArray[np.intp]) -> Problem:
+        """The same with some of the members."""
+        return replace(self, ready=self.ready.of(members))
+
+    def visits(self, calendars: Calendars) -> list[Visit]:
+        """All calendars' changes, one for each day: arrays with one value for each calendar, 0 for nothing."""
+        share = np.array([0.0, *(choice.share for choice in self.choices)])
+        new = {name: np.array([0.0, *(choice.new.get(name, 0.0) for choice in self.choices)]) for name in DISSOLVED}
+        return [
+            Visit(float(day), share[what], {name: values[what] for name, values in new.items()})
+            for day, what in zip(self.visit_days, calendars.T, strict=True)
+            if what.any()
         ]
-        batch = _member_rows(rates, members, repeats)
-        course = simulate(
-            rate_of(batch),
-            np.tile(start, (1, repeats)),
-            times=days,
-            longest_step=SCREEN_STEP_D,
-            events=events,
-            relax=relax_of(batch),
-        )
-        states = np.maximum(course.states[days >= option.return_day], 0.0)
-        alkalinity = states[:, ROW["alkalinity_meq_l"]]
-        co2 = np.broadcast_to(np.tile(np.broadcast_to(held, (count,)), repeats), alkalinity.shape)
-        ph = acidity.ph(alkalinity_meq_l=alkalinity, co2_mg_l=co2)
-        uia = states[:, ROW["tan_mg_l"]] * acidity.unionised_fraction(ph=ph, alkalinity_meq_l=alkalinity)
-        worst = np.maximum(
-            uia.max(axis=0) / limits.uia_mg_l, states[:, ROW["nitrite_mg_l"]].max(axis=0) / limits.nitrite_mg_l
-        )
-        found[first : first + repeats] = worst.reshape(repeats, count)
-        on_progress(f"change plans: {min(first + repeats, len(calendars))} of {len(calendars)}")
-    return found
 
 
-def least_work(
-    tank: Tank,
-    option: Option,
-    visit_days: Sequence[int],
-    shares: Sequence[float],
-    *,
-    new: Mapping[str, float],
-    acidity: Acidity,
-    drawn: Mapping[str, FloatArray],
-    oxygen_use_mg_d: float,
-    protein_g_d: float,
-    limits: Limits,
-    rng: np.random.Generator,
-    number: int = MOST_CALENDARS,
-    last_day: int = 42,
-    on_progress: Callable[[str], None] = lambda _: None,
-) -> Found:
-    """The calendar with the least work that keeps every limit with 95 % probability.
+Task = tuple[Problem, Calendars, float]
+"""Some members, some calendars, the longest step [d]."""
+Worst = Callable[[Task], FloatArray]
+MapBatches = Callable[[Worst, Sequence[Task]], Iterable[FloatArray]]
+
+
+def worst(task: Task) -> FloatArray:
+    """Largest share of a limit: (members, calendars) array. Each is reckoned for itself, in whatever company."""
+    problem, calendars, step_d = task
+    outcome = followed(
+        problem.ready.side_by_side(len(calendars)),
+        problem.visits(calendars),
+        last_day=problem.last_day,
+        longest_step_d=step_d,
+    )
+    return worst_of(outcome, problem.limits, from_day=problem.from_day)
+
+
+@dataclass(frozen=True)
+class _Trial:
+    """How calendars are tried: in batches of bounded size, by whoever maps them."""
+
+    problem: Problem
+    workers: Workers
+
+    @property
+    def members(self) -> int:
+        return int(self.problem.ready.state.shape[1])
+
+    def of(self, calendars: Calendars, *, step_d: float, members: NDArray[np.intp] | None = None) -> FloatArray:
+        """``worst`` of all members or some: (members, calendars) array."""
+        if not len(calendars):
+            return np.empty((self.members if members is None else members.size, 0))
+        problem = self.problem if members is None else self.problem.of(members)
+        count = int(problem.ready.state.shape[1])
+        at_once = max(1, self.workers.columns_at_once // count)
+        tasks = [(problem, calendars[first : first + at_once], step_d) for first in range(0, len(calendars), at_once)]
+        return np.hstack(list(self.workers.map_batches(worst, tasks)))
+
+
+@dataclass(frozen=True)
+class _Open:
+    """Members on whom the probability of a calendar turns; the others are settled by the references."""
+
+    members: NDArray[np.intp]
+    kept_besides: int
+    """Of the others."""
+
+
+def _open_members(logs: FloatArray) -> _Open:
+    """From the logarithm of all members' worst on the references that tell most (members, references)."""
+    low, high, middle = logs.min(axis=1), logs.max(axis=1), logs.mean(axis=1)
+    unsettled = np.flatnonzero((low < np.log(OPEN)) & (high > -np.log(OPEN)))
+    chosen = np.sort(unsettled[np.argsort(np.abs(middle[unsettled]), kind="stable")[:MOST_OPEN]])
+    others = np.ones(len(logs), dtype=bool)
+    others[chosen] = False
+    return _Open(chosen, int((middle[others] <= 0).sum()))
+
+
+class _Search:
+    """One search: what has been looked at, and the stages that a calendar goes through.
 
     Notes
     -----
-    Calendars are screened on members from the hard end of the ensemble, then tried on all members in the order of their
-    work, those first that hold on the screen. If none of the first dozen keeps the limits, the most probable is returned.
+    Members that are hard without changes may be easy with them, and the other way round. So the few that stand for the
+    ensemble are those that stay nearest to its quantile on all references, be it by ammonia or nitrite: at 95 %, where it is
+    decided whether the limits are kept, or at what the best reference reaches.
     """
-    calendars = calendars_of(visit_days, shares, number=number, rng=rng)
 
-    def whole(calendar: FloatArray) -> Outcome:
-        on = [place for place, share in enumerate(calendar) if share > 0]
-        changes = Changes(
-            tuple(float(visit_days[place]) for place in on), tuple(float(calendar[place]) for place in on), new
+    def __init__(self, trial: _Trial, calendars: Calendars) -> None:
+        self.trial, self.calendars = trial, calendars
+        self.spent = 0.0
+        self.coarse: dict[int, float] = {}
+        self.full: dict[int, float] = {}
+        number = len(calendars)
+        same = np.flatnonzero((calendars == calendars[:, :1]).all(axis=1))
+        spread = np.linspace(0, number - 1, max(2, REFERENCES - same.size)).astype(int)
+        references = np.unique(np.concatenate([same, spread]))
+        worst_refs = trial.of(calendars[references], step_d=COARSE_STEP_D)
+        chances = np.mean(worst_refs <= 1.0, axis=0)
+        self.coarse.update(zip(references.tolist(), chances.tolist(), strict=True))
+        self.hopeless = bool(chances.max() < HOPELESS)
+        logs = np.log(worst_refs + 1e-9)
+        edge = np.quantile(logs, chances.max() if self.hopeless else WANTED, axis=0)
+        near = np.argsort(np.abs(logs - edge).max(axis=1), kind="stable")[:CANDIDATES]
+        screened = trial.of(calendars[references], step_d=SCREEN_STEP_D, members=near)
+        off = np.log(screened + 1e-9) - edge
+        few = np.argsort(np.abs(off).max(axis=1), kind="stable")[:FEW]
+        self.few = np.sort(near[few])
+        missed = float(np.abs(np.median(off[few], axis=0)).max())
+        self.most = exp(min(max(LEAST_SLACK, SLACK_TIMES * missed), MOST_SLACK))
+        self.open = _open_members(logs[:, np.argsort(np.abs(chances - WANTED), kind="stable")[:SETTLING]])
+
+    def by_few(self, calendars: Calendars) -> FloatArray:
+        """The median of the few members' worst."""
+        found: FloatArray = np.median(self.trial.of(calendars, step_d=SCREEN_STEP_D, members=self.few), axis=0)
+        return found
+
+    def by_open(self, calendars: Calendars) -> FloatArray:
+        """Probability, with settled members taken for settled."""
+        kept = (self.trial.of(calendars, step_d=COARSE_STEP_D, members=self.open.members) <= 1.0).sum(axis=0)
+        return np.asarray((kept + self.open.kept_besides) / self.trial.members)
+
+    def by_all(self, places: Sequence[int]) -> list[float]:
+        """Probability by the whole ensemble, with coarse steps."""
+        new = [place for place in places if place not in self.coarse]
+        chances = np.mean(self.trial.of(self.calendars[new], step_d=COARSE_STEP_D) <= 1.0, axis=0)
+        self.coarse.update(zip(new, chances.tolist(), strict=True))
+        return [self.coarse[place] for place in places]
+
+    def by_full_steps(self, place: int) -> float:
+        """Probability of one calendar by the whole ensemble."""
+        if place not in self.full:
+            worst_full = self.trial.of(self.calendars[[place]], step_d=STEP_D)
+            self.full[place] = float(np.mean(worst_full <= 1.0))
+        return self.full[place]
+
+    def first_kept(self, places: Sequence[int]) -> int | None:
+        """The first of some calendars that keeps the limits."""
+        open_share = self.open.members.size / self.trial.members
+        left = list(places)
+        while left:
+            # Where very many all but keep the limits, not all of them can be looked at.
+            every = int(HURRY ** max(0.0, self.spent - PATIENCE))
+            some, left = left[: every * AT_ONCE : every], left[every * AT_ONCE :]
+            for place, chance in zip(some, self.by_open(self.calendars[some]), strict=True):
+                self.spent += open_share
+                if chance < WANTED - COARSE_OFF:
+                    continue
+                self.spent += 1
+                if self.by_all([place])[0] < WANTED - COARSE_OFF:
+                    continue
+                self.spent += COARSE_STEP_D / STEP_D
+                if self.by_full_steps(place) >= WANTED:
+                    return place
+        return None
+
+    def most_probable(self, scores: FloatArray) -> int:
+        """The most probable of all calendars by their scores."""
+        best = np.sort(np.argsort(scores, kind="stable")[:BEST_FEW])
+        best = best[np.argsort(-self.by_open(self.calendars[best]), kind="stable")[:BEST_OPEN]]
+        self.by_all(np.sort(best).tolist())
+        highest = max(self.coarse.values())
+        near = [place for place, chance in self.coarse.items() if chance >= highest - BEST_OFF]
+        for place in sorted(near, key=lambda place: (-self.coarse[place], place))[:BEST_ALL]:
+            self.by_full_steps(place)
+        return min(self.full, key=lambda place: (-self.full[place], place))
+
+    def answer(self, on_progress: Callable[[str], None]) -> tuple[int, int]:
+        """Number of the calendar found, and how many were screened."""
+        number = len(self.calendars)
+        scores = np.empty(number)
+        for first in range(0, number, ROUND):
+            stop = min(first + ROUND, number)
+            scores[first:stop] = self.by_few(self.calendars[first:stop])
+            on_progress(f"change plans: {stop} of {number}")
+            if not self.hopeless:
+                kept = self.first_kept((first + np.flatnonzero(scores[first:stop] <= self.most)).tolist())
+                if kept is not None:
+                    return kept, stop
+        return self.most_probable(scores), number
+
+
+@dataclass(frozen=True)
+class Workers:
+    """Who does the work; it does not change what is found.
+
+    Attributes
+    ----------
+    map_batches : callable
+        As the built-in map, or that of a pool of processes.
+    columns_at_once : int
+        Members times calendars in one batch.
+    """
+
+    map_batches: MapBatches = map
+    columns_at_once: int = COLUMNS_AT_ONCE
+
+
+ALONE = Workers()
+
+
+def least_work(
+    asked: Asked,
+    *,
+    rng: np.random.Generator,
+    levers: Sequence[Levers] = (USUAL_LEVERS,),
+    number: int = MOST_CALENDARS,
+    workers: Workers = ALONE,
+    on_progress: Callable[[str], None] = lambda _: None,
+) -> Found:
+    """The calendar with the least work that keeps every limit with 95 % probability; if none does, the most probable.
+
+    Parameters
+    ----------
+    rng : numpy.random.Generator
+        Draws the calendars, where there are more than `number`.
+    levers : sequence of Levers
+        Tried one after the other, until one lets the limits be kept.
+    number : int
+        Calendars tried with each.
+
+    Notes
+    -----
+    Calendars are gone through with rising work, so that the first that keeps the limits is the answer. Each is tried on a few
+    telling members by coarse steps, then on more of them, at last on the whole ensemble: only that decides. Where none of the
+    first calendars comes near the wanted probability, the most probable is sought in the same way.
+
+    The answer is the same for any batches and any number of processes: what a calendar scores hangs on its own columns only,
+    since every operation on them is done element by element; and what is tried next hangs on scores, never on who
+    reckoned them. The number of calendars between two looks at the scores is fixed for the same reason.
+    """
+    calendars = calendars_of(asked.visit_days, asked.choices, number=number, rng=rng)
+    tried, best = 0, None
+    for lever in levers:
+        ready = made_ready(
+            asked.tank,
+            asked.option,
+            acidity=asked.acidity,
+            drawn=asked.drawn,
+            oxygen_use_mg_d=asked.oxygen_use_mg_d,
+            protein_g_d=asked.protein_g_d,
+            levers=lever,
         )
-        return run(
-            tank,
-            option,
-            changes,
-            acidity=acidity,
-            drawn=drawn,
-            oxygen_use_mg_d=oxygen_use_mg_d,
-            protein_g_d=protein_g_d,
-            last_day=last_day,
+        problem = Problem(
+            ready=ready,
+            visit_days=asked.visit_days,
+            choices=asked.choices,
+            limits=asked.limits,
+            from_day=asked.option.return_day,
+            last_day=asked.last_day,
         )
-
-    def probability(outcome: Outcome) -> float:
-        return float(np.mean(_worst(outcome, limits, from_day=option.return_day) <= 1.0))
-
-    middle = calendars[len(calendars) // 2]
-    trouble = _worst(whole(middle), limits, from_day=option.return_day)
-    order = np.argsort(trouble)
-    hard = order[int(HARDEST_SHARE * order.size) :]
-    members = hard[np.linspace(0, hard.size - 1, min(SCREEN_MEMBERS, hard.size)).astype(int)]
-    excreted = drawn["ammonia_quotient"] * 14.007 / 31.998 * oxygen_use_mg_d
-    worst = screened(
-        tank,
-        option,
-        calendars,
-        visit_days,
-        new=new,
-        acidity=acidity,
-        drawn=drawn,
-        members=members,
-        given_off_mg_d=np.maximum(excreted, drawn["feed_excretion"] * protein_g_d * 1000),
-        limits=limits,
-        last_day=last_day,
-        on_progress=on_progress,
-    )
-    # Of the tenth that is hardest, half must hold for 95 of 100.
-    score = np.quantile(worst, 0.5, axis=1)
-    promising = np.flatnonzero(score <= 1.1)
-    chosen, best, at = whole(calendars[-1]), -1.0, len(calendars) - 1
-    for place in (promising if promising.size else np.argsort(score))[:LOOKED_AT]:
-        outcome = whole(calendars[place])
-        chance = probability(outcome)
-        if chance > best:
-            chosen, best, at = outcome, chance, int(place)
-        if chance >= WANTED:
+        search = _Search(_Trial(problem, workers), calendars)
+        place, screened = search.answer(on_progress)
+        probability = search.by_full_steps(place)
+        tried += screened
+        if best is None or probability > best[1]:
+            best = place, probability, lever, ready
+        if probability >= WANTED:
             break
-    on = [visit for visit, share in enumerate(calendars[at]) if share > 0]
+    if best is None:
+        raise OutOfRange("no levers to try, expected one at least")
+    place, probability, lever, ready = best
+    visits = tuple(
+        (day, asked.choices[what - 1]) for day, what in zip(asked.visit_days, calendars[place], strict=True) if what
+    )
+    outcome = followed(ready, _changes(visits).visits(), last_day=asked.last_day)
+    limit, day = binding(outcome, asked.limits, from_day=asked.option.return_day)
     return Found(
-        changes=Changes(
-            tuple(float(visit_days[visit]) for visit in on),
-            tuple(float(calendars[at][visit]) for visit in on),
-            new,
-        ),
-        probability=best,
-        binding_day=_binding_day(chosen, limits, from_day=option.return_day),
-        sampling_days=sampling_days(chosen),
-        tried=len(calendars),
+        visits=visits,
+        work=float(work_of(calendars[place : place + 1], asked.choices)[0]),
+        probability=probability,
+        binding_limit=limit,
+        binding_day=day,
+        sampling_days=sampling_days(outcome),
+        tried=tried,
+        levers=lever,
     )
 
 
-def _binding_day(outcome: Outcome, limits: Limits, *, from_day: float) -> int:
-    """Day on which the upper ends of the bands come nearest to their limits."""
+def least_work_with_levers(
+    asked: Asked,
+    *,
+    rng: np.random.Generator,
+    number: int = MOST_CALENDARS,
+    workers: Workers = ALONE,
+    on_progress: Callable[[str], None] = lambda _: None,
+) -> Found:
+    """``least_work`` with usual feeding and light; only if that cannot keep the limits, with sparing feeding."""
+    levers = (USUAL_LEVERS, SPARING)
+    return least_work(asked, rng=rng, levers=levers, number=number, workers=workers, on_progress=on_progress)
+
+
+def binding(outcome: Outcome, limits: Limits, *, from_day: float) -> tuple[str, int]:
+    """Whose upper end of the band comes nearest to its limit, or farthest over it, and on which day."""
     late = outcome.days >= from_day
-    high = np.maximum(
-        np.percentile(outcome.uia_mg_l[late], 95, axis=1) / limits.uia_mg_l,
-        np.percentile(outcome.nitrite_mg_l[late], 95, axis=1) / limits.nitrite_mg_l,
+    high = np.stack(
+        [
+            np.percentile(outcome.uia_mg_l[late], 95, axis=1) / limits.uia_mg_l,
+            np.percentile(outcome.nitrite_mg_l[late], 95, axis=1) / limits.nitrite_mg_l,
+        ]
     )
-    return int(outcome.days[late][int(np.argmax(high))])
+    limit, day = np.unravel_index(int(np.argmax(high)), high.shape)
+    return ("ammonia", "nitrite")[int(limit)], int(outcome.days[late][int(day)])
 
 
 def sampling_days(outcome: Outcome, *, number: int = 4, apart: int = 3) -> tuple[int, ...]:

@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from slackwater.errors import check_range
+from slackwater.living.acidity import LEAST_MEQ_L, MOST_MEQ_L, Acidity, Lines, lines
 from slackwater.living.machine import Relax, RightHandSide
 
 FloatArray = NDArray[np.float64]
@@ -44,6 +45,71 @@ DISSOLVED = ("tan_mg_l", "nitrite_mg_l", "nitrate_mg_l", "alkalinity_meq_l")
 HALF_PLANT_N_MG_L = 0.05
 """Dissolved nitrogen at which plants grow at half their rate; from memory."""
 ROW = {name: number for number, name in enumerate(ROWS)}
+FIRST_STEP_PH = (5.5, 6.0, 7.0)
+FIRST_STEP_AT_PH = (0.1, 0.3, 1.0)
+"""Share of its full rate at which the first step works at those pH, straight between them and level outside: acid leaves it
+little un-ionised ammonia; from memory."""
+PH_POINTS = 128
+PH_7_AT = 0.875
+"""Where on the table's axis pH 7 lies: on one of its points, so that the sharpest bend is met exactly."""
+
+
+def first_step_share(ph: FloatArray) -> FloatArray:
+    """Share of its full rate at which the first step works at a pH; see ``FIRST_STEP_PH``."""
+    return np.asarray(np.interp(ph, FIRST_STEP_PH, FIRST_STEP_AT_PH))
+
+
+@dataclass(frozen=True)
+class PhFactor:
+    """``first_step_share`` of each member over alkalinity, as a table: at a member's carbon dioxide, alkalinity sets the pH.
+
+    Attributes
+    ----------
+    half_meq_l : float or array
+        Alkalinity a at which the table's axis, a / (a + half), is at its middle; at half a member's own pH is near 6.2.
+    shares : Lines
+        Over that axis.
+
+    Notes
+    -----
+    With little else than carbonate in the water, pH hangs on alkalinity over carbon dioxide, so this axis spreads pH 5.5 to 7
+    evenly for every member; and it takes one division, where a logarithm would cost as much as the rest of the step.
+    """
+
+    half_meq_l: Values
+    shares: Lines
+
+    def at(self, alkalinity_meq_l: FloatArray) -> FloatArray:
+        """The share for each alkalinity, none of them negative; the last axis is members, or the last but one."""
+        place = alkalinity_meq_l / (alkalinity_meq_l + self.half_meq_l)
+        place *= PH_POINTS
+        return self.shares.at(place)
+
+    def of(self, members: int | NDArray[np.intp]) -> PhFactor:
+        """The table of one member, or of some."""
+        half = np.asarray(self.half_meq_l)
+        half = half if half.ndim == 0 else half[members]
+        return PhFactor(float(half) if half.ndim == 0 else half, self.shares.of(members))
+
+    def side_by_side(self) -> PhFactor:
+        """The same for alkalinities of shape (members, cases)."""
+        half = self.half_meq_l
+        return PhFactor(half if np.ndim(half) == 0 else np.asarray(half)[:, np.newaxis], self.shares.side_by_side())
+
+
+def ph_factor_of(acidity: Acidity, co2_mg_l: Values) -> PhFactor:
+    """The table of each member at the carbon dioxide held [mg/L]; a single number makes one that serves all."""
+    co2 = np.atleast_1d(np.asarray(co2_mg_l, dtype=float))[:, np.newaxis]
+    # Closest where alkalinity is small: there pH changes fastest with it.
+    axis = LEAST_MEQ_L + (MOST_MEQ_L - LEAST_MEQ_L) * np.linspace(0, 1, 60) ** 3
+    ph = acidity.ph(alkalinity_meq_l=axis, co2_mg_l=co2)
+    at_seven = np.array([np.interp(7.0, row, axis) for row in ph])
+    half = np.maximum(at_seven, 1e-6) * (1 - PH_7_AT) / PH_7_AT
+    share = np.linspace(0, 1, PH_POINTS + 1)[:-1]
+    alkalinity = half[:, np.newaxis] * share / (1 - share)
+    values = first_step_share(acidity.ph(alkalinity_meq_l=alkalinity, co2_mg_l=co2))
+    most = first_step_share(acidity.ph(alkalinity_meq_l=np.full(co2.shape, MOST_MEQ_L), co2_mg_l=co2))
+    return PhFactor(float(half[0]) if len(half) == 1 else half, lines(np.hstack([values, most])))
 
 
 @dataclass(frozen=True)
@@ -72,6 +138,8 @@ class Rates:
         Rate at which a fresh binder takes ammonium up [1/d].
     soil_holds_meq_l : float or array
         Alkalinity down to which active soil pulls.
+    ph_factor : PhFactor or float
+        Share of its full rate that acid leaves the first step; a number for the same at any alkalinity.
     """
 
     growth_first_per_d: Values
@@ -99,14 +167,37 @@ class Rates:
     volume_l: Values = 1.0
     soil_holds_meq_l: Values = 0.0
     binder_per_d: Values = 0.0
+    ph_factor: PhFactor | float = 1.0
 
-    def of(self, member: int) -> Rates:
-        """The parameters of one member."""
-        picked = {}
-        for item in fields(self):
-            value = np.asarray(getattr(self, item.name), dtype=float)
-            picked[item.name] = float(value) if value.ndim == 0 else float(value[member])
-        return Rates(**picked)
+    def of(self, members: int | NDArray[np.intp]) -> Rates:
+        """The parameters of one member, or of some."""
+
+        def picked(value: FloatArray) -> Values:
+            return float(value) if value.ndim == 0 else value
+
+        return self._each(
+            lambda value: picked(value if value.ndim == 0 else value[members]),
+            self.ph_factor.of(members) if isinstance(self.ph_factor, PhFactor) else self.ph_factor,
+        )
+
+    def side_by_side(self) -> Rates:
+        """The same for states of shape (rows, members, cases): each member goes several ways at once.
+
+        Numbers that differ by member only are then read once for all cases, not once for each.
+        """
+
+        def column(value: Values) -> Values:
+            return value if np.ndim(value) == 0 else np.asarray(value)[:, np.newaxis]
+
+        return self._each(
+            column, self.ph_factor.side_by_side() if isinstance(self.ph_factor, PhFactor) else self.ph_factor
+        )
+
+    def _each(self, changed: Callable[[FloatArray], Values], factor: PhFactor | float) -> Rates:
+        names = [item.name for item in fields(self) if item.name != "ph_factor"]
+        return Rates(
+            **{name: changed(np.asarray(getattr(self, name), dtype=float)) for name in names}, ph_factor=factor
+        )
 
 
 def _fourth(lag_d: Values) -> Values:
@@ -119,6 +210,11 @@ def _awake(time: float, lag_to_fourth: Values) -> Values:
     # The small number makes no lag a full rate from the first moment on.
     passed = time**4 + 1e-12
     return passed / (passed + lag_to_fourth)
+
+
+def _ph_share(rates: Rates) -> Callable[[FloatArray], Values]:
+    factor = rates.ph_factor
+    return factor.at if isinstance(factor, PhFactor) else lambda _: factor
 
 
 def relax_of(rates: Rates) -> Relax:
@@ -144,24 +240,27 @@ def relax_of(rates: Rates) -> Relax:
     )
     lag_first, lag_second = _fourth(rates.lag_first_d), _fourth(rates.lag_second_d)
     tan_row, nitrite_row, nitrate_row, alkalinity_row = (ROW[name] for name in DISSOLVED)
-    first_row, second_row = ROW["first_mg_l"], ROW["second_mg_l"]
+    ph_share = _ph_share(rates)
 
     def relax(time: float, state: FloatArray, scaled: float) -> Callable[[FloatArray], FloatArray]:
-        tan, nitrite = np.maximum(state[tan_row], 0.0), np.maximum(state[nitrite_row], 0.0)
-        alkalinity = np.maximum(state[alkalinity_row], 0.0)
-        first, second = np.maximum(state[first_row], 0.0), np.maximum(state[second_row], 0.0)
-        limited = alkalinity / (rates.half_alkalinity_meq_l + alkalinity)
-        drawn_first = scaled * pull_first * _awake(time, lag_first) * first * limited / (rates.half_tan_mg_l + tan) ** 2
-        drawn_second = (
-            scaled * pull_second * _awake(time, lag_second) * second / (rates.half_nitrite_mg_l + nitrite) ** 2
-        )
+        tan, nitrite, _, first, second, alkalinity = np.maximum(state[1:7], 0.0)
+        drawn_first = scaled * pull_first * _awake(time, lag_first) * first
+        drawn_first *= alkalinity
+        drawn_first *= ph_share(alkalinity)
+        drawn_first /= (rates.half_alkalinity_meq_l + alkalinity) * (rates.half_tan_mg_l + tan) ** 2
+        drawn_second = scaled * pull_second * _awake(time, lag_second) * second
+        drawn_second /= (rates.half_nitrite_mg_l + nitrite) ** 2
+        below_first, below_second = 1 + drawn_first, 1 + drawn_second
 
         def solve(right: FloatArray) -> FloatArray:
-            right[tan_row] /= 1 + drawn_first
-            moved = drawn_first * right[tan_row]
-            right[alkalinity_row] -= 2 / N_G_MOL * moved
-            right[nitrite_row] = (right[nitrite_row] + moved) / (1 + drawn_second)
-            right[nitrate_row] += drawn_second * right[nitrite_row]
+            tan, nitrite = right[tan_row], right[nitrite_row]
+            tan /= below_first
+            moved = drawn_first * tan
+            nitrite += moved
+            nitrite /= below_second
+            moved *= 2 / N_G_MOL
+            right[alkalinity_row] -= moved
+            right[nitrate_row] += drawn_second * nitrite
             return right
 
         return solve
@@ -176,61 +275,80 @@ def rate_of(rates: Rates) -> RightHandSide:
     -----
     Two-step nitrification with Monod terms in nitrogen, oxygen and alkalinity (form of the activated sludge models, Henze et
     al. 2000), growth and decay of both kinds; nitrogen taken up is growth over yield and goes on to the next form whole.
+    Acid slows the first step (``PhFactor``).
     Oxidising 1 mg N costs 2/14.007 meq of alkalinity in the first step; ammonium from living things brings half of that.
     Plants grow by what nitrogen there is and take ammonium before nitrate.
     """
     oxygen_first = rates.growth_first_per_d * rates.oxygen_mg_l / (rates.half_oxygen_first_mg_l + rates.oxygen_mg_l)
     oxygen_second = rates.growth_second_per_d * rates.oxygen_mg_l / (rates.half_oxygen_second_mg_l + rates.oxygen_mg_l)
     plant_need = np.asarray(rates.plant_growth_per_d * rates.plant_n_share * 1000 / rates.volume_l)
-    meq_per_mg = 1 / N_G_MOL
+    per_yield_first, per_yield_second = 1 / rates.yield_first, 1 / rates.yield_second
+    per_litre, minus_volume = 1 / rates.volume_l, -rates.volume_l
+    binding = bool(np.any(rates.binder_per_d))
     lag_first, lag_second, lag_plants = (
         _fourth(lag) for lag in (rates.lag_first_d, rates.lag_second_d, rates.plant_lag_d)
     )
 
+    ph_share = _ph_share(rates)
+
     def rate(time: float, state: FloatArray) -> FloatArray:
         known = np.maximum(state[:12], 0.0)
         soil_n, tan, nitrite, nitrate, first, second, alkalinity, capacity, plants, melt, binder, animals = known
-        source = rates.source_mg_l_d + animals
-        bound = rates.binder_per_d * tan * (binder / (binder + 1.0))
-        working_first = oxygen_first * _awake(time, lag_first)
-        working_second = oxygen_second * _awake(time, lag_second)
-        grown_first = (
-            working_first
-            * tan
-            / (rates.half_tan_mg_l + tan)
-            * (alkalinity / (rates.half_alkalinity_meq_l + alkalinity))
-            * first
-        )
-        grown_second = working_second * nitrite / (rates.half_nitrite_mg_l + nitrite) * second
-        oxidised_first, oxidised_second = grown_first / rates.yield_first, grown_second / rates.yield_second
+        # Changed in place where it pays: most of the time goes into making new arrays.
+        grown_first = oxygen_first * _awake(time, lag_first) * first
+        grown_first *= tan
+        grown_first *= alkalinity
+        grown_first *= ph_share(alkalinity)
+        grown_first /= (rates.half_tan_mg_l + tan) * (rates.half_alkalinity_meq_l + alkalinity)
+        grown_second = oxygen_second * _awake(time, lag_second) * second
+        grown_second *= nitrite
+        grown_second /= rates.half_nitrite_mg_l + nitrite
+        oxidised_first, oxidised_second = grown_first * per_yield_first, grown_second * per_yield_second
         released = rates.soil_per_d * soil_n
         melted = rates.melt_per_d * melt
-        total = tan + nitrate
-        growing = plants * _awake(time, lag_plants) * (total / (total + HALF_PLANT_N_MG_L))
-        need = plant_need * growing
-        from_tan = need * tan / (tan + 0.1 * nitrate + 1e-9)
-        denitrified = rates.denitrification_mg_l_d * nitrate / (1.0 + nitrate)
-        pulled = (
-            rates.soil_exchange_per_d
-            * np.maximum(alkalinity - rates.soil_holds_meq_l, 0.0)
-            * (capacity / (capacity + 1.0))
-        )
-        rates_out = np.zeros_like(state)
-        rates_out[0] = -released
-        rates_out[1] = released / rates.volume_l + source + melted - oxidised_first - from_tan - bound
-        rates_out[2] = oxidised_first - oxidised_second
-        rates_out[3] = oxidised_second - (need - from_tan) - denitrified
-        rates_out[4] = grown_first - rates.decay_first_per_d * first
-        rates_out[5] = grown_second - rates.decay_second_per_d * second
+        source = rates.source_mg_l_d + animals
         living = source + melted
-        rates_out[6] = meq_per_mg * (living - 2 * oxidised_first + denitrified + (need - 2 * from_tan)) - pulled
-        rates_out[7] = -pulled * rates.volume_l
-        rates_out[8] = rates.plant_growth_per_d * growing
-        rates_out[9] = -melted
-        rates_out[10] = -bound * rates.volume_l
+        total = tan + nitrate
+        growing = plants * _awake(time, lag_plants)
+        growing *= total
+        growing /= total + HALF_PLANT_N_MG_L
+        need = plant_need * growing
+        from_tan = need * tan
+        from_tan /= tan + 0.1 * nitrate + 1e-9
+        denitrified = rates.denitrification_mg_l_d * nitrate
+        denitrified /= 1.0 + nitrate
+        pulled = alkalinity - rates.soil_holds_meq_l
+        np.maximum(pulled, 0.0, out=pulled)
+        pulled *= rates.soil_exchange_per_d
+        pulled *= capacity
+        pulled /= capacity + 1.0
+        rates_out = np.zeros_like(state)
+        np.negative(released, out=rates_out[0])
+        released *= per_litre
+        released += living
+        released -= from_tan
+        np.subtract(released, oxidised_first, out=rates_out[1])
+        np.subtract(oxidised_first, oxidised_second, out=rates_out[2])
+        rates_out[3] = oxidised_second - (need - from_tan) - denitrified
+        np.subtract(grown_first, rates.decay_first_per_d * first, out=rates_out[4])
+        np.subtract(grown_second, rates.decay_second_per_d * second, out=rates_out[5])
+        oxidised_first += from_tan
+        oxidised_first *= 2.0
+        living += denitrified
+        living += need
+        living -= oxidised_first
+        living *= 1 / N_G_MOL
+        np.subtract(living, pulled, out=rates_out[6])
+        np.multiply(pulled, minus_volume, out=rates_out[7])
+        np.multiply(rates.plant_growth_per_d, growing, out=rates_out[8])
+        np.negative(melted, out=rates_out[9])
         rates_out[12] = need
         rates_out[13] = denitrified
         rates_out[14] = source
+        if binding:
+            bound = rates.binder_per_d * tan * (binder / (binder + 1.0))
+            rates_out[1] -= bound
+            np.multiply(bound, minus_volume, out=rates_out[10])
         return rates_out
 
     return rate
@@ -254,7 +372,7 @@ def nitrogen_mg(state: FloatArray, volume_l: Values) -> FloatArray:
     return np.asarray(state[ROW["soil_n_mg"]] + bound + volume_l * (inside + moved))
 
 
-def water_change(state: FloatArray, *, share: Values, new: Mapping[str, float]) -> FloatArray:
+def water_change(state: FloatArray, *, share: Values, new: Mapping[str, Values]) -> FloatArray:
     """The state after that share of the water is replaced; only what is dissolved changes.
 
     Parameters

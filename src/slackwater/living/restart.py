@@ -3,15 +3,27 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
 
 import numpy as np
 from numpy.typing import NDArray
 
-from slackwater.living.acidity import Acidity
+from slackwater.living.acidity import Acidity, Held
 from slackwater.living.machine import Event, simulate
-from slackwater.living.nitrogen import N_G_MOL, ROW, ROWS, Rates, growth_ratio, rate_of, relax_of, water_change
+from slackwater.living.nitrogen import (
+    DISSOLVED,
+    N_G_MOL,
+    ROW,
+    ROWS,
+    Rates,
+    Values,
+    growth_ratio,
+    ph_factor_of,
+    rate_of,
+    relax_of,
+    water_change,
+)
 from slackwater.living.priors import ensemble
 
 FloatArray = NDArray[np.float64]
@@ -52,6 +64,7 @@ NAMES = (
     "ammonia_quotient",
     "feed_excretion",
     "co2_room_share",
+    "soil_holds_meq_l",
 )
 SOIL_SHARE: Mapping[str, float] = {"active": 1.0, "lean": 0.35, "inert": 0.0}
 """Nitrogen and exchange of a kind of soil against normal active soil; lean from memory."""
@@ -59,6 +72,8 @@ SECOND_TO_FIRST = 0.4
 """Biomass of the second step against the first in a settled filter: ratio of the yields; theory."""
 BINDER_PER_D = 2.0
 """Uptake of a fresh zeolite in the filter's flow; from memory."""
+FEEDING = ((0.0, 0.0), (2.0, 0.25), (7.0, 0.5), (14.0, 1.0))
+"""Days since the animals are back and the share of usual feed from then on; common practice, no source."""
 BALANCE_CO2_MG_L = 0.6
 """Carbon dioxide in balance with a room at 24 C and 420 ppm; it is scaled by ``co2_room_share``."""
 
@@ -74,7 +89,7 @@ class Tank:
     soil_l, soil_kind : float, str
         Litres of new soil; active, lean or inert.
     footprint_m2, planted_m2 : float
-    load_before_mg_d : float
+    load_before_mg_d : float or array
         Nitrogen that the filter dealt with each day before the rebuild.
     media_kept : float
         Share of the media that was kept alive; 0 for a new filter.
@@ -91,7 +106,7 @@ class Tank:
     soil_kind: str
     footprint_m2: float
     planted_m2: float
-    load_before_mg_d: float
+    load_before_mg_d: Values
     media_kept: float
     co2_mg_l: float | None
     alkalinity_meq_l: float
@@ -124,19 +139,56 @@ class Option:
 
 @dataclass(frozen=True)
 class Changes:
-    """Water changes: days, the share of each, and the new water.
+    """Water changes: days, the share of each, and the new water, one for all or one for each.
 
     `new` counts dissolved things by the names of ``nitrogen.DISSOLVED``.
     """
 
     days: tuple[float, ...]
     shares: tuple[float, ...]
-    new: Mapping[str, float]
+    new: Mapping[str, float] | tuple[Mapping[str, float], ...]
+
+    def visits(self) -> tuple[Visit, ...]:
+        """One for each change."""
+        waters = (self.new,) * len(self.days) if isinstance(self.new, Mapping) else self.new
+        return tuple(Visit(*each) for each in zip(self.days, self.shares, waters, strict=True))
+
+
+@dataclass(frozen=True)
+class Visit:
+    """One water change; share and water may be arrays with one for each case."""
+
+    day: float
+    share: Values
+    new: Mapping[str, Values]
+
+
+@dataclass(frozen=True)
+class Levers:
+    """What can be turned without carrying water.
+
+    Attributes
+    ----------
+    feed_share : float
+        Feed against usual, on top of the return to it by steps; what animals give off unfed is the floor.
+    light_share : float
+        Growth of plants against usual light.
+    """
+
+    feed_share: float = 1.0
+    light_share: float = 1.0
+
+
+USUAL_LEVERS = Levers()
 
 
 @dataclass(frozen=True)
 class Outcome:
-    """Courses of all members: arrays (days, members), and the parameters that made them."""
+    """Courses of all members: arrays (days, members), and the parameters that made them.
+
+    Ammonium, its un-ionised part and nitrite are the higher of before and after where water is changed that day, for that is
+    what animals go through; nitrate, alkalinity and pH are those after.
+    """
 
     days: FloatArray
     tan_mg_l: FloatArray
@@ -144,8 +196,13 @@ class Outcome:
     nitrite_mg_l: FloatArray
     nitrate_mg_l: FloatArray
     alkalinity_meq_l: FloatArray
-    ph: FloatArray
+    held: Held
     drawn: Mapping[str, FloatArray]
+
+    @property
+    def ph(self) -> FloatArray:
+        """The pH at each member's carbon dioxide."""
+        return self.held.ph(self.alkalinity_meq_l)
 
     def probability_over(self, values: FloatArray, limit: float, *, from_day: float) -> float:
         """Share of members that pass a limit on any day from one on."""
@@ -177,6 +234,7 @@ def rates_of(tank: Tank, drawn: Mapping[str, FloatArray], *, binder: bool) -> Ra
         oxygen_mg_l=tank.oxygen_mg_l,
         soil_per_d=drawn["soil_rate_per_d"] * drawn["soil_rate_q10"] ** ((tank.temp_c - 24) / 10),
         soil_exchange_per_d=drawn["soil_exchange_per_d"] * (kind > 0),
+        soil_holds_meq_l=drawn["soil_holds_meq_l"],
         melt_per_d=drawn["melt_rate_per_d"],
         plant_growth_per_d=drawn["plant_growth_per_d"],
         plant_n_share=drawn["plant_nitrogen_share"],
@@ -210,10 +268,141 @@ def start_of(tank: Tank, option: Option, drawn: Mapping[str, FloatArray]) -> Flo
     return state
 
 
+def carbon_dioxide_mg_l(tank: Tank, drawn: Mapping[str, FloatArray]) -> float | FloatArray:
+    """Carbon dioxide that each member holds: as injected, or somewhat over balance with the room."""
+    return BALANCE_CO2_MG_L * drawn["co2_room_share"] if tank.co2_mg_l is None else tank.co2_mg_l
+
+
+@dataclass(frozen=True)
+class Ready:
+    """Members made ready to run: arrays have one column for each.
+
+    Attributes
+    ----------
+    rates : Rates
+    state : (rows, members) array
+        When the filter runs again.
+    given_off : tuple
+        Days from which animals and feed give off so much [mg N/(L d)].
+    held : Held
+        Their pH and un-ionised ammonia.
+    drawn : mapping
+        What made them.
+    """
+
+    rates: Rates
+    state: FloatArray
+    given_off: tuple[tuple[float, FloatArray], ...]
+    held: Held
+    drawn: Mapping[str, FloatArray]
+
+    def of(self, members: NDArray[np.intp]) -> Ready:
+        """Some of the members."""
+        return Ready(
+            rates=self.rates.of(members),
+            state=self.state[:, members],
+            given_off=tuple((day, values[members]) for day, values in self.given_off),
+            held=self.held.of(members),
+            drawn={name: values[members] for name, values in self.drawn.items()},
+        )
+
+    def side_by_side(self, cases: int) -> Ready:
+        """Each member in so many cases: arrays (members, cases), see ``Rates.side_by_side``."""
+        return replace(
+            self,
+            rates=self.rates.side_by_side(),
+            state=np.repeat(self.state[:, :, np.newaxis], cases, axis=2),
+            given_off=tuple((day, values[:, np.newaxis]) for day, values in self.given_off),
+            held=self.held.side_by_side(),
+        )
+
+
+def made_ready(
+    tank: Tank,
+    option: Option,
+    *,
+    acidity: Acidity,
+    drawn: Mapping[str, FloatArray],
+    oxygen_use_mg_d: float,
+    protein_g_d: float,
+    levers: Levers,
+) -> Ready:
+    """All members of an option; parameters as for ``run``."""
+    co2 = carbon_dioxide_mg_l(tank, drawn)
+    rates = rates_of(tank, drawn, binder=option.binder_mg > 0)
+    excreted = drawn["ammonia_quotient"] * N_G_MOL / 31.998 * oxygen_use_mg_d
+    fed = levers.feed_share * drawn["feed_excretion"] * protein_g_d * 1000
+    scale = option.stock_share / tank.volume_l
+    return Ready(
+        rates=replace(
+            rates,
+            plant_growth_per_d=levers.light_share * rates.plant_growth_per_d,
+            ph_factor=ph_factor_of(acidity, co2),
+        ),
+        state=start_of(tank, option, drawn),
+        given_off=tuple(
+            (option.return_day + after, scale * np.maximum(excreted, share * fed)) for after, share in FEEDING
+        ),
+        held=acidity.held(co2),
+        drawn=drawn,
+    )
+
+
 def _animals(state: FloatArray, *, given_off: FloatArray) -> FloatArray:
     after = state.copy()
     after[ROW["animals_mg_l_d"]] = given_off
     return after
+
+
+def followed(ready: Ready, visits: Sequence[Visit], *, last_day: int, longest_step_d: float = STEP_D) -> Outcome:
+    """The course of members made ready, day by day.
+
+    Parameters
+    ----------
+    visits : sequence of Visit
+        In any order.
+    """
+    changed: list[tuple[int, FloatArray]] = []
+
+    def change(state: FloatArray, *, visit: Visit) -> FloatArray:
+        changed.append((int(visit.day), state))
+        return water_change(state, share=visit.share, new=visit.new)
+
+    course = simulate(
+        rate_of(ready.rates),
+        ready.state,
+        times=np.arange(0, last_day + 1, dtype=float),
+        longest_step=longest_step_d,
+        events=[
+            *(Event(day, partial(_animals, given_off=given_off)) for day, given_off in ready.given_off),
+            *(Event(visit.day, partial(change, visit=visit)) for visit in visits),
+        ],
+        relax=relax_of(ready.rates),
+    )
+
+    def unionised(tan: FloatArray, alkalinity: FloatArray) -> FloatArray:
+        return tan * ready.held.unionised_fraction(alkalinity)
+
+    tan, nitrite, nitrate, alkalinity = (np.maximum(course.states[:, ROW[name]], 0.0) for name in DISSOLVED)
+    outcome = Outcome(
+        days=course.times,
+        tan_mg_l=tan,
+        uia_mg_l=unionised(tan, alkalinity),
+        nitrite_mg_l=nitrite,
+        nitrate_mg_l=nitrate,
+        alkalinity_meq_l=alkalinity,
+        held=ready.held,
+        drawn=ready.drawn,
+    )
+    for day, state in changed:
+        before = np.maximum(state[ROW["tan_mg_l"]], 0.0)
+        for values, seen in (
+            (outcome.tan_mg_l, before),
+            (outcome.uia_mg_l, unionised(before, state[ROW["alkalinity_meq_l"]])),
+            (outcome.nitrite_mg_l, state[ROW["nitrite_mg_l"]]),
+        ):
+            np.maximum(values[day], seen, out=values[day])
+    return outcome
 
 
 def run(
@@ -225,6 +414,7 @@ def run(
     drawn: Mapping[str, FloatArray],
     oxygen_use_mg_d: float,
     protein_g_d: float,
+    levers: Levers = USUAL_LEVERS,
     last_day: int = LAST_DAY,
 ) -> Outcome:
     """All members from the restart to the last day.
@@ -234,47 +424,18 @@ def run(
     oxygen_use_mg_d : float
         Oxygen that all animals use in a day at routine activity.
     protein_g_d : float
-        Protein fed to all of them in a day once feeding is back to usual; a quarter of it in the first week.
+        Protein fed to all of them in a day once feeding is back to usual, by the steps of ``FEEDING``.
     """
-    excreted = drawn["ammonia_quotient"] * N_G_MOL / 31.998 * oxygen_use_mg_d
-    fed = drawn["feed_excretion"] * protein_g_d * 1000
-    scale = option.stock_share / tank.volume_l
-    steps = ((0.0, 0.0), (2.0, 0.25), (7.0, 0.5), (14.0, 1.0))
-    events = [
-        Event(
-            option.return_day + after,
-            partial(_animals, given_off=scale * np.maximum(excreted, share * fed)),
-        )
-        for after, share in steps
-    ]
-    events += [
-        Event(day, partial(water_change, share=share, new=changes.new))
-        for day, share in zip(changes.days, changes.shares, strict=True)
-    ]
-    days = np.arange(0, last_day + 1, dtype=float)
-    rates = rates_of(tank, drawn, binder=option.binder_mg > 0)
-    course = simulate(
-        rate_of(rates),
-        start_of(tank, option, drawn),
-        times=days,
-        longest_step=STEP_D,
-        events=events,
-        relax=relax_of(rates),
-    )
-    states = np.maximum(course.states, 0.0)
-    tan, alkalinity = states[:, ROW["tan_mg_l"]], states[:, ROW["alkalinity_meq_l"]]
-    held = BALANCE_CO2_MG_L * drawn["co2_room_share"] if tank.co2_mg_l is None else np.full(tan.shape[1], tank.co2_mg_l)
-    ph = acidity.ph(alkalinity_meq_l=alkalinity, co2_mg_l=np.broadcast_to(held, tan.shape))
-    return Outcome(
-        days=days,
-        tan_mg_l=tan,
-        uia_mg_l=tan * acidity.unionised_fraction(ph=ph, alkalinity_meq_l=alkalinity),
-        nitrite_mg_l=states[:, ROW["nitrite_mg_l"]],
-        nitrate_mg_l=states[:, ROW["nitrate_mg_l"]],
-        alkalinity_meq_l=alkalinity,
-        ph=ph,
+    ready = made_ready(
+        tank,
+        option,
+        acidity=acidity,
         drawn=drawn,
+        oxygen_use_mg_d=oxygen_use_mg_d,
+        protein_g_d=protein_g_d,
+        levers=levers,
     )
+    return followed(ready, changes.visits(), last_day=last_day)
 
 
 def band(values: FloatArray, points: Sequence[float] = (5, 25, 50, 75, 95)) -> FloatArray:

@@ -218,6 +218,8 @@ class Weeks(Frozen):
     Attributes
     ----------
     members : int
+    fit_share : float or None
+        Share of all members drawn that fit the tank's readings before the day; None where none were told.
     soil : str
         active, lean or inert.
     sensitive : tuple of str
@@ -235,6 +237,7 @@ class Weeks(Frozen):
     """
 
     members: int
+    fit_share: float | None
     soil: str
     sensitive: tuple[str, ...]
     uia_limit_mg_l: float

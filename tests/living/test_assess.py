@@ -1,0 +1,216 @@
+"""The living room on whole jobs: each finding by a job that has it and one fact that takes it away; clocks from boxes."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from uuid import UUID
+
+import numpy as np
+import pytest
+
+from slackwater.finding import Severity
+from slackwater.job.event import Event, EventKind
+from slackwater.living.assess import LONGEST_CLOCK_MIN, with_clocks
+from slackwater.living.weeks import nitrite_limits_mg_l
+from slackwater.plan import living_plan
+from slackwater.wording.render import finding_sentence, remedy_sentence
+from tests.jobs import job_from
+from tests.plans import ROUGH, catalog
+
+
+KNOWN = {}
+
+
+def planned(example="blue-corridor", /, events=(), **changes):
+    key = repr((example, events, sorted(changes.items(), key=lambda item: item[0])))
+    if key not in KNOWN:
+        job = job_from(example, **changes)
+        KNOWN[key] = living_plan(job, catalog(), version="test", events=tuple(events), thoroughness=ROUGH)
+    return KNOWN[key]
+
+
+def found(plan, name):
+    return [finding for finding in plan.findings if finding.id == f"living.{name}"]
+
+
+def event(number, kind, subject, body, at="2027-02-10T09:00:00"):
+    return Event(id=UUID(int=number), at=datetime.fromisoformat(at), kind=kind, job="BC-2027-02", subject=subject, body=body)
+
+
+ONE_FISH = [{"species": "corydoras_aeneus", "count": 1}]
+# Finding, the job that has it, and the one fact that takes it away again.
+CASES = [
+    ("wrap_boxes", {}, {"site.room_temperature": "24.5 C"}),
+    ("heat_boxes", {"site.room_temperature": "10 C"}, {"site.room_temperature": "24.5 C"}),
+    ("second_stone", {}, {"livestock": ONE_FISH}),
+    ("air_watch", {}, {"livestock": []}),
+    ("no_filter", {"filters": []}, {"filters": [{"media": "4 L"}]}),
+    ("filter_shut", {}, {"filters": []}),
+    ("peroxide_expired", {"goods": [{"item": "hydrogen_peroxide_3", "expires": "2026-01-01"}]}, {"goods": []}),
+    ("peroxide_opened_long_ago", {"goods": [{"item": "hydrogen_peroxide_3", "opened": "2025-01-01"}]}, {"goods": []}),
+    ("peroxide_thin", {"goods": [{"item": "hydrogen_peroxide", "strength_percent": 12}]}, {"goods": []}),
+    ("boxes_short", {"containers": []}, {"containers": [{"container": "box_65", "count": 9}]}),
+    ("not_today", {"filters": []}, {"livestock": []}),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("name", "changes", "cure"), CASES, ids=[case[0] for case in CASES])
+def test_a_finding_is_there_and_one_fact_takes_it_away(name, changes, cure):
+    having = found(planned(**changes), name)
+    assert having
+    for finding in having:
+        for units in ("metric", "us"):
+            assert "{" not in finding_sentence(finding, units)
+            assert all("{" not in remedy_sentence(remedy, units) for remedy in finding.remedies)
+    assert not found(planned(**{**changes, **cure}), name)
+
+
+def test_inert_sand_with_living_sponges_lets_hardy_fish_go_back_today():
+    # Common practice: no peak, and no change beyond the contract's routine.
+    inert = planned(
+        **{"bed.soil.material": "quartz_sand_fine", "plants": [], "livestock": [{"species": "corydoras_aeneus", "count": 9}]}
+    )
+    assert found(inert, "return_today") and not found(inert, "not_today")
+    assert inert.living.weeks.soil == "inert"
+
+
+def test_new_soil_without_old_media_does_not_let_them_go_back_today():
+    fresh = planned(filters=[])
+    today = next(item for item in fresh.living.weeks.options if item.id == "today")
+    assert today.kept < 0.5 and not today.passes
+    finding = found(fresh, "not_today")[0]
+    assert finding.severity in (Severity.CONDITION, Severity.MISFIT) and finding.margin < 0
+
+
+def test_options_that_pass_come_first_cheapest_first():
+    for example in ("blue-corridor", "harbour-line", "light-well"):
+        options = planned(example).living.weeks.options
+        passing = [item.passes for item in options]
+        assert passing == sorted(passing, reverse=True)
+        costs = [item.cost for item in options if item.passes]
+        assert costs == sorted(costs)
+        assert {"today", "hold", "binder", "seeded"} <= {item.id for item in options}
+        for item in options:
+            assert 0 <= item.kept <= 1 and max(item.over_ammonia, item.over_nitrite) <= 1 - item.kept + 1e-9
+            assert item.kept >= 1 - item.over_ammonia - item.over_nitrite - 1e-9
+
+
+def test_the_box_that_holds_least_sets_the_clock_of_its_kind():
+    living = planned().living
+    clocks = {clock.id: clock for clock in living.clocks}
+    fish = [box for box in living.boxes if not box.shrimp]
+    shrimp = [box for box in living.boxes if box.shrimp]
+    for name, boxes in (("holding.aired_lidded", fish), ("shrimp_box.aired_moss", shrimp)):
+        least = min(14.0 if box.hours.low is None else box.hours.low for box in boxes)
+        assert clocks[name].low_min == min(LONGEST_CLOCK_MIN, int(60 * least))
+        assert list(clocks[name].restarted_low_min) == sorted(clocks[name].restarted_low_min, reverse=True)
+    rows = with_clocks(catalog(), living.clocks).clocks
+    assert rows["holding.aired_lidded"].low_min == clocks["holding.aired_lidded"].low_min
+    assert rows["plants.wet_covered_tray"] == catalog().clocks["plants.wet_covered_tray"]
+
+
+def test_half_changes_stretch_the_hours_as_far_as_is_told():
+    # After two thirds of the hours half of the box is changed; it must then hold the other third and as much again.
+    for box in planned().living.boxes:
+        change = next(way for way in box.ways if way.id == "change")
+        if box.hours.low is not None and change.hours.low is not None:
+            assert change.hours.low >= 2 * box.refreshed_h[0] - 0.5
+
+
+def test_without_air_every_box_holds_shorter_and_a_dead_pump_shortens_it():
+    for box in planned().living.boxes:
+        assert box.still.low <= (14.0 if box.hours.low is None else box.hours.low)
+        assert box.after_failure.low <= box.after_failure.middle
+    dead = planned(events=[event(1, EventKind.UNAVAILABLE, "box D", {"part": "battery air pump", "since": "not known"})])
+    before, after = (next(box for box in plan.living.boxes if box.label == "D") for plan in (planned(), dead))
+    assert after.hours.low < before.hours.low
+    assert found(dead, "air_stopped") and not found(dead, "air_watch")
+    unknown = planned(events=[event(1, EventKind.UNAVAILABLE, "box Z", {"part": "air pump"})])
+    assert found(unknown, "unknown_box")
+
+
+def test_found_animals_recompute_the_boxes():
+    more = planned(events=[event(1, EventKind.COUNTED, "caridina_multidentata", {"found": 60})])
+    box = next(box for box in more.living.boxes if "caridina_multidentata" in box.counts)
+    assert sum(item.counts.get("caridina_multidentata", 0) for item in more.living.boxes) == 76
+    assert box.water_l >= 3
+
+
+def test_the_counts_of_the_catch_are_told():
+    events = [
+        event(number, EventKind.COUNTED, "caridina_multidentata", {"caught": caught}, f"2027-02-10T0{number}:00:00")
+        for number, caught in ((1, 5), (2, 3), (3, 1))
+    ]
+    assert found(planned(events=events), "catch_stop") and planned(events=events).living.catches[0].caught == 9
+    assert found(planned(events=events[:1]), "catch_not_yet")
+
+
+def test_peroxide_is_told_with_its_rinses_and_a_strip():
+    use = planned().living.peroxide
+    # Glass inside 2 x (118 + 42) x 46 cm and the bottom: 1.97 m2, a tenth of a litre on each.
+    assert use.area_m2 == pytest.approx(1.97, abs=0.02)
+    assert use.litres == pytest.approx(0.197, abs=0.003)
+    # 3 % of 1.01 kg/L.
+    assert use.grams == pytest.approx(5.97, abs=0.1)
+    # Ten minutes at half-lives of 15 (5 to 40): 0.63 (0.25 to 0.84) of the strength.
+    assert (use.left_after_wait.low, use.left_after_wait.middle, use.left_after_wait.high) == pytest.approx((0.25, 0.63, 0.84), abs=0.005)
+    assert use.refill_mg_l <= use.limit_mg_l < use.unrinsed_mg_l
+    assert use.unrinsed_h.low < use.unrinsed_h.middle < use.unrinsed_h.high
+
+
+@pytest.mark.parametrize(
+    ("chloride", "hardy", "sensitive"), [(0, 0.3, 0.1), (10, 0.3, 0.1), (25, 0.65, 0.2), (40, 1.0, 0.3), (400, 1.0, 0.3)]
+)
+def test_nitrite_borne_rises_with_chloride(chloride, hardy, sensitive):
+    assert nitrite_limits_mg_l(catalog(), chloride_mg_l=chloride) == pytest.approx((hardy, sensitive))
+
+
+def test_the_table_of_acidity_is_as_good_as_is_told():
+    weeks = planned().living.weeks
+    assert 0 <= weeks.ph_table_error < 0.01 and 0 <= weeks.uia_table_error < 0.01
+
+
+def test_the_same_job_gives_the_same_answer():
+    job = job_from("light-well")
+    one, other = (living_plan(job, catalog(), version="test", thoroughness=ROUGH) for _ in range(2))
+    assert one == other
+
+
+ODD = {
+    "no animals": {"livestock": []},
+    "one animal": {"livestock": ONE_FISH},
+    "five hundred shrimp": {"livestock": [{"species": "neocaridina_davidi", "count": 500}]},
+    "no filter": {"filters": []},
+    "only sponges": {"filters": [{"name": "sponges", "media": "1 L"}]},
+    "no containers": {"containers": []},
+    "no soil": {"bed.soil": None, "bed.shape": None},
+    "no plants": {"plants": []},
+    "KH 0": {"water.tap.kh": "0 dKH", "water.tap.ph": 6.0, "water.tank.kh": "0 dKH", "water.tank.ph": 6.0},
+    "high up": {"site.altitude": "2300 m"},
+    "cold room": {"site.room_temperature": "8 C"},
+    "hot room": {"site.room_temperature": "34 C"},
+}
+
+
+@pytest.mark.parametrize("changes", ODD.values(), ids=ODD)
+def test_odd_jobs_give_sensible_results_or_say_what_is_missing(changes):
+    plan = planned(**changes)
+    for finding in plan.findings:
+        assert "{" not in finding_sentence(finding)
+    living = plan.living
+    if living is None:
+        assert any(finding.severity in (Severity.MISSING, Severity.MISFIT) for finding in plan.findings)
+        return
+    for box in living.boxes:
+        numbers = [box.still.low, *(value for row in box.course.oxygen_mg_l for value in row)]
+        assert np.all(np.isfinite(numbers))
+    if living.weeks is not None:
+        for fan in living.weeks.fans.values():
+            assert np.all(np.isfinite(fan.bands)) and all(list(row) == sorted(row) for row in fan.bands)
+
+
+def test_thin_air_and_cold_rooms_leave_less_time():
+    def least(**changes):
+        return min(14.0 if box.still.low is None else box.still.low for box in planned(**changes).living.boxes)
+
+    assert least(**{"site.altitude": "2300 m"}) < least()
