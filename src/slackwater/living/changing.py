@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import combinations, pairwise, product
-from math import comb, exp
+from math import comb, log
 
 import numpy as np
 from numpy.typing import NDArray
@@ -45,15 +45,13 @@ COARSE_OFF = 0.005
 """By how much a calendar may miss the wanted probability by coarse steps and still be worth full ones."""
 REFERENCES = 12
 """Calendars that the whole ensemble goes through first, to find out which members tell most."""
-FEW, CANDIDATES = 5, 60
-"""Members on which all calendars are tried, and how many of the ensemble are considered for it."""
-LEAST_SLACK, MOST_SLACK, SLACK_TIMES = 0.05, 0.3, 2.0
-"""How far these few may be off, in the logarithm: so many times what they were off on the references."""
-MOST_OPEN, OPEN, SETTLING = 150, 1.3, 6
-"""Members that the references leave open are tried next: at most so many, those that come within that factor of a limit or
-pass it on some of so many references."""
-HOPELESS = 0.85
-"""If no reference comes nearer than that to the wanted probability, the most probable calendar is looked for at once."""
+TELLING = 6
+"""References nearest to the wanted probability, or the best where none is near: who is open on these matters."""
+OPEN, MOST_OPEN, FEW = 1.3, 150, 8
+"""A member is open that comes within that factor of a limit, on either side, or keeps the limits on some and not on others;
+how many are tried at most; and on how many of them, those nearest to the limits, all calendars are tried."""
+LEAST_SLACK, SLACK_TIMES = 0.02, 2.0
+"""By how much a probability by these few may be off: so many times what it was off on the telling references."""
 ROUND = 1000
 """Calendars screened before it is looked whether one of them keeps the limits."""
 PATIENCE, HURRY, AT_ONCE = 24.0, 1.2, 20
@@ -68,10 +66,14 @@ COLUMNS_AT_ONCE = 3000
 
 @dataclass(frozen=True)
 class Limits:
-    """What the animals bear after the restart."""
+    """What the animals bear after the restart.
+
+    Total ammonia is held down too: soft sour water keeps it harmless until something lifts the pH.
+    """
 
     uia_mg_l: float = 0.05
     nitrite_mg_l: float = 0.3
+    tan_mg_l: float = np.inf
 
 
 @dataclass(frozen=True)
@@ -224,7 +226,7 @@ def worst_of(outcome: Outcome, limits: Limits, *, from_day: float) -> FloatArray
         outcome.uia_mg_l[late].max(axis=0) / limits.uia_mg_l,
         outcome.nitrite_mg_l[late].max(axis=0) / limits.nitrite_mg_l,
     )
-    return found
+    return np.maximum(found, outcome.tan_mg_l[late].max(axis=0) / limits.tan_mg_l)
 
 
 def probability_kept(outcome: Outcome, limits: Limits, *, from_day: float) -> float:
@@ -333,33 +335,14 @@ class _Trial:
         return np.hstack(list(self.workers.map_batches(worst, tasks)))
 
 
-@dataclass(frozen=True)
-class _Open:
-    """Members on whom the probability of a calendar turns; the others are settled by the references."""
-
-    members: NDArray[np.intp]
-    kept_besides: int
-    """Of the others."""
-
-
-def _open_members(logs: FloatArray) -> _Open:
-    """From the logarithm of all members' worst on the references that tell most (members, references)."""
-    low, high, middle = logs.min(axis=1), logs.max(axis=1), logs.mean(axis=1)
-    unsettled = np.flatnonzero((low < np.log(OPEN)) & (high > -np.log(OPEN)))
-    chosen = np.sort(unsettled[np.argsort(np.abs(middle[unsettled]), kind="stable")[:MOST_OPEN]])
-    others = np.ones(len(logs), dtype=bool)
-    others[chosen] = False
-    return _Open(chosen, int((middle[others] <= 0).sum()))
-
-
 class _Search:
-    """One search: what has been looked at, and the stages that a calendar goes through.
+    """One search: the members who tell most, what has been looked at, and the stages that a calendar goes through.
 
     Notes
     -----
-    Members that are hard without changes may be easy with them, and the other way round. So the few that stand for the
-    ensemble are those that stay nearest to its quantile on all references, be it by ammonia or nitrite: at 95 %, where it is
-    decided whether the limits are kept, or at what the best reference reaches.
+    Members that are hard without changes may be easy with them, and the other way round. So it is asked over several
+    references who is open: the probability of a calendar turns on these members, the others keep the limits on all of them or
+    on none.
     """
 
     def __init__(self, trial: _Trial, calendars: Calendars) -> None:
@@ -371,30 +354,38 @@ class _Search:
         same = np.flatnonzero((calendars == calendars[:, :1]).all(axis=1))
         spread = np.linspace(0, number - 1, max(2, REFERENCES - same.size)).astype(int)
         references = np.unique(np.concatenate([same, spread]))
-        worst_refs = trial.of(calendars[references], step_d=COARSE_STEP_D)
-        chances = np.mean(worst_refs <= 1.0, axis=0)
+        trouble = np.log(trial.of(calendars[references], step_d=COARSE_STEP_D) + 1e-9)
+        chances = np.mean(trouble <= 0, axis=0)
         self.coarse.update(zip(references.tolist(), chances.tolist(), strict=True))
-        self.hopeless = bool(chances.max() < HOPELESS)
-        logs = np.log(worst_refs + 1e-9)
-        edge = np.quantile(logs, chances.max() if self.hopeless else WANTED, axis=0)
-        near = np.argsort(np.abs(logs - edge).max(axis=1), kind="stable")[:CANDIDATES]
-        screened = trial.of(calendars[references], step_d=SCREEN_STEP_D, members=near)
-        off = np.log(screened + 1e-9) - edge
-        few = np.argsort(np.abs(off).max(axis=1), kind="stable")[:FEW]
-        self.few = np.sort(near[few])
-        missed = float(np.abs(np.median(off[few], axis=0)).max())
-        self.most = exp(min(max(LEAST_SLACK, SLACK_TIMES * missed), MOST_SLACK))
-        self.open = _open_members(logs[:, np.argsort(np.abs(chances - WANTED), kind="stable")[:SETTLING]])
+        telling = np.argsort(np.abs(chances - WANTED), kind="stable")[:TELLING]
+        trouble, chances = trouble[:, telling], chances[telling]
+        middle = trouble.mean(axis=1)
+        is_open = (trouble.min(axis=1) < log(OPEN)) & (trouble.max(axis=1) > -log(OPEN))
+        nearest = np.flatnonzero(is_open)[np.argsort(np.abs(middle[is_open]), kind="stable")[:MOST_OPEN]]
+        if not nearest.size:
+            nearest = np.argsort(np.abs(middle), kind="stable")[:FEW]
+        settled = np.ones(trial.members, dtype=bool)
+        settled[nearest] = False
+        self.few, self.open = nearest[:FEW], nearest
+        self.kept_besides = int((middle[settled] <= 0).sum())
+        # A straight line from their trouble to the probability, which must not rise with trouble.
+        eased = self.ease(calendars[references[telling]])
+        spread_sq = float(((eased - eased.mean()) ** 2).sum())
+        slope = max(0.0, float(((eased - eased.mean()) * chances).sum()) / max(spread_sq, 1e-12))
+        self.line = (float(chances.mean()) - slope * float(eased.mean()), slope)
+        missed = float(np.abs(self.line[0] + slope * eased - chances).max())
+        self.slack = max(LEAST_SLACK, SLACK_TIMES * missed)
 
-    def by_few(self, calendars: Calendars) -> FloatArray:
-        """The median of the few members' worst."""
-        found: FloatArray = np.median(self.trial.of(calendars, step_d=SCREEN_STEP_D, members=self.few), axis=0)
+    def ease(self, calendars: Calendars) -> FloatArray:
+        """How far below the limits the few members stay on average, in the logarithm; who is far off counts no more."""
+        few = self.trial.of(calendars, step_d=SCREEN_STEP_D, members=self.few)
+        found: FloatArray = -np.clip(np.log(few + 1e-9), -1.0, 1.0).mean(axis=0)
         return found
 
     def by_open(self, calendars: Calendars) -> FloatArray:
         """Probability, with settled members taken for settled."""
-        kept = (self.trial.of(calendars, step_d=COARSE_STEP_D, members=self.open.members) <= 1.0).sum(axis=0)
-        return np.asarray((kept + self.open.kept_besides) / self.trial.members)
+        kept = (self.trial.of(calendars, step_d=COARSE_STEP_D, members=self.open) <= 1.0).sum(axis=0)
+        return np.asarray((kept + self.kept_besides) / self.trial.members)
 
     def by_all(self, places: Sequence[int]) -> list[float]:
         """Probability by the whole ensemble, with coarse steps."""
@@ -412,7 +403,7 @@ class _Search:
 
     def first_kept(self, places: Sequence[int]) -> int | None:
         """The first of some calendars that keeps the limits."""
-        open_share = self.open.members.size / self.trial.members
+        open_share = self.open.size / self.trial.members
         left = list(places)
         while left:
             # Where very many all but keep the limits, not all of them can be looked at.
@@ -430,9 +421,9 @@ class _Search:
                     return place
         return None
 
-    def most_probable(self, scores: FloatArray) -> int:
-        """The most probable of all calendars by their scores."""
-        best = np.sort(np.argsort(scores, kind="stable")[:BEST_FEW])
+    def most_probable(self, ease: FloatArray) -> int:
+        """The most probable of all calendars, by how much the few are at ease."""
+        best = np.sort(np.argsort(-ease, kind="stable")[:BEST_FEW])
         best = best[np.argsort(-self.by_open(self.calendars[best]), kind="stable")[:BEST_OPEN]]
         self.by_all(np.sort(best).tolist())
         highest = max(self.coarse.values())
@@ -444,16 +435,16 @@ class _Search:
     def answer(self, on_progress: Callable[[str], None]) -> tuple[int, int]:
         """Number of the calendar found, and how many were screened."""
         number = len(self.calendars)
-        scores = np.empty(number)
+        ease = np.empty(number)
         for first in range(0, number, ROUND):
             stop = min(first + ROUND, number)
-            scores[first:stop] = self.by_few(self.calendars[first:stop])
+            ease[first:stop] = self.ease(self.calendars[first:stop])
             on_progress(f"change plans: {stop} of {number}")
-            if not self.hopeless:
-                kept = self.first_kept((first + np.flatnonzero(scores[first:stop] <= self.most)).tolist())
-                if kept is not None:
-                    return kept, stop
-        return self.most_probable(scores), number
+            promising = self.line[0] + self.line[1] * ease[first:stop] >= WANTED - self.slack
+            kept = self.first_kept((first + np.flatnonzero(promising)).tolist())
+            if kept is not None:
+                return kept, stop
+        return self.most_probable(ease), number
 
 
 @dataclass(frozen=True)
@@ -573,10 +564,11 @@ def binding(outcome: Outcome, limits: Limits, *, from_day: float) -> tuple[str, 
         [
             np.percentile(outcome.uia_mg_l[late], 95, axis=1) / limits.uia_mg_l,
             np.percentile(outcome.nitrite_mg_l[late], 95, axis=1) / limits.nitrite_mg_l,
+            np.percentile(outcome.tan_mg_l[late], 95, axis=1) / limits.tan_mg_l,
         ]
     )
     limit, day = np.unravel_index(int(np.argmax(high)), high.shape)
-    return ("ammonia", "nitrite")[int(limit)], int(outcome.days[late][int(day)])
+    return ("ammonia", "nitrite", "total ammonia")[int(limit)], int(outcome.days[late][int(day)])
 
 
 def sampling_days(outcome: Outcome, *, number: int = 4, apart: int = 3) -> tuple[int, ...]:

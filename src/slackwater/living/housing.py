@@ -23,8 +23,9 @@ TALL_FISH_CM: Mapping[str, float] = {"pterophyllum_scalare": 25.0, "symphysodon_
 BOXES_SHARE = 0.75
 """Boxes and their refresh take at most this of the old water that can be kept, as long as the animals' load allows;
 the rest goes back into the tank; common practice, no source."""
-MOST_L_H_MG = 1000.0
-"""Litres for each milligram an hour at which every box is full."""
+MOST_L_H_MG = 1.3
+"""Litres for each milligram of oxygen that the animals of a box use in an hour at rest: aired, that holds them for some
+ten hours at the careful end by the boxes' own simulation; more would be taken from the tank for nothing."""
 WARM_C = 24.0
 """Breathing is compared at one temperature; the order does not hang on it."""
 LIGHTNESS = (0.33, 0.5, 0.7, 1.0)

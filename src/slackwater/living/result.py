@@ -190,7 +190,7 @@ class ChangePlan(Frozen):
     probability : float
     binding_day : int
     binding_limit : str
-        ammonia or nitrite.
+        ammonia, nitrite or total ammonia.
     sampling_days : tuple of int
     tried : int
     feed_share : float
@@ -224,7 +224,7 @@ class Weeks(Frozen):
         active, lean or inert.
     sensitive : tuple of str
         Kinds that are held to the lower limits.
-    uia_limit_mg_l, nitrite_limit_mg_l : float
+    uia_limit_mg_l, nitrite_limit_mg_l, tan_limit_mg_l : float
         The lowest that applies.
     options : tuple of OptionOutcome
         Those that pass first, by cost; then the others by probability.
@@ -242,6 +242,7 @@ class Weeks(Frozen):
     sensitive: tuple[str, ...]
     uia_limit_mg_l: float
     nitrite_limit_mg_l: float
+    tan_limit_mg_l: float
     options: tuple[OptionOutcome, ...]
     chosen: str
     fans: Mapping[str, Fan]

@@ -37,6 +37,8 @@ from slackwater.living.result import ChangePlan, Fan, OptionOutcome, Weeks
 from slackwater.living.settled import DRAWN_FOR_EACH, fitting, left_by_filter_mg_l
 from slackwater.living.setup import PLANTS_TAKE, live_mass_g, protein_g_d, routine_oxygen_mg_d, tank_of, water_of
 from slackwater.stage import Stage
+from slackwater.water.ammonia import acute_2013_mg_l
+from slackwater.water.assess import MIX
 from slackwater.water.composition import Water
 from slackwater.water.result import WaterBudget
 from slackwater.water.salts import ATOMIC_WEIGHT, MEQ_L_PER_DKH, molar_mass_g_mol
@@ -47,12 +49,16 @@ OnProgress = Callable[[str], None]
 WANTED = 0.95
 SENSITIVE_FROM = 4
 """Sensitivity of the species table (1 to 5) from which a fish is held to the lower limits, as shrimp and snails are."""
+AIRED_PH = 8.0
+"""What a change with aired tap water may lift the pH to; from memory."""
 HOLD_DAYS = (3, 7, 14, 21, 28)
 REST_DAYS = (14, 21, 28)
 LARGEST_SHARE = 0.5
 """Of the tank in one change, where the contract names no litres; common practice, no source."""
 MOST_SHARE = 0.7
 """More at once is a new tank, not a change; common practice, no source."""
+TOO_HARD_DKH = 2.0
+"""Water harder than what was agreed by more than this is no water to change with; common practice, no source."""
 ZEOLITE_G_N_KG = 0.5
 """Ammonium nitrogen that a kilogram binds in soft water, low end of 0.5 to 2; catalog row media_zeolite, from memory."""
 ZEOLITE_KG = (0.5, 1.0, 1.5, 2.0)
@@ -142,7 +148,7 @@ def nitrite_limits_mg_l(catalog: Catalog, *, chloride_mg_l: float) -> tuple[floa
     return between(soft.stop_above, salty.stop_above), between(soft.caution_above, salty.caution_above)
 
 
-def _herd(job: Job, catalog: Catalog, chloride_mg_l: float) -> _Herd:
+def _herd(job: Job, catalog: Catalog, *, chloride_mg_l: float, temp_c: float) -> _Herd:
     kept = [
         (catalog.species[item.species], item.count.middle or 0.0)
         for item in job.livestock or ()
@@ -152,12 +158,14 @@ def _herd(job: Job, catalog: Catalog, chloride_mg_l: float) -> _Herd:
     hardy = [s for s, _ in kept if s not in sensitive]
     mass = {s.id: count * s.typical_mass_g for s, count in kept}
     uia = catalog.limits["uia"]
+    # Should anything lift the pH to that of aired tap water, it must not kill within hours.
+    tan = float(np.asarray(acute_2013_mg_l(ph=AIRED_PH, temp_c=temp_c)))
     for_hardy, for_sensitive = nitrite_limits_mg_l(catalog, chloride_mg_l=chloride_mg_l)
     return _Herd(
         hardy=tuple(hardy),
         sensitive=tuple(sensitive),
-        hardy_limits=Limits(uia_mg_l=uia.stop_above or 0.05, nitrite_mg_l=for_hardy),
-        sensitive_limits=Limits(uia_mg_l=uia.caution_above or 0.02, nitrite_mg_l=for_sensitive),
+        hardy_limits=Limits(uia_mg_l=uia.stop_above or 0.05, nitrite_mg_l=for_hardy, tan_mg_l=tan),
+        sensitive_limits=Limits(uia_mg_l=uia.caution_above or 0.02, nitrite_mg_l=for_sensitive, tan_mg_l=tan),
         hardy_share=sum(mass[s.id] for s in hardy) / max(sum(mass.values()), 1e-9),
     )
 
@@ -165,7 +173,7 @@ def _herd(job: Job, catalog: Catalog, chloride_mg_l: float) -> _Herd:
 def _over(outcome: Outcome, limits: Limits, from_day: float) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
     late = outcome.days >= from_day
     return (
-        (outcome.uia_mg_l[late] > limits.uia_mg_l).any(axis=0),
+        ((outcome.uia_mg_l[late] > limits.uia_mg_l) | (outcome.tan_mg_l[late] > limits.tan_mg_l)).any(axis=0),
         (outcome.nitrite_mg_l[late] > limits.nitrite_mg_l).any(axis=0),
     )
 
@@ -221,10 +229,19 @@ def _visits(job: Job, soil: str) -> tuple[tuple[int, ...], tuple[int, ...], bool
 
 
 def _choices(job: Job, water: WaterBudget) -> tuple[Choice, ...]:
-    """What can be changed on one visit: each water, whole and half of what litres allow."""
+    """What can be changed on one visit: each water that a tank can live on, whole and half of what litres allow.
+
+    The mix of the day comes first. Permeate alone is none: it would leave the tank without hardness to live on.
+    """
     largest_l = job.contract.largest_change_l or LARGEST_SHARE * water.net_l
     found = []
-    for item in water.changes:
+    mix = next((item.alkalinity_dkh for item in water.changes if item.name == MIX), 0.0)
+    hardest_dkh = max(mix, job.target.alkalinity_high_dkh or 0.0) + TOO_HARD_DKH
+    for item in sorted(water.changes, key=lambda change: change.name != MIX):
+        if item.name == "permeate" or (item.name == "tap" and job.preparation.tap_allowed is False):
+            continue
+        if item.alkalinity_dkh > hardest_dkh:
+            continue
         litres = min(largest_l, MOST_SHARE * water.net_l)
         if item.permeate_share > 0 and job.contract.ro_on_van_l is not None:
             litres = min(litres, job.contract.ro_on_van_l / item.permeate_share)
@@ -240,7 +257,7 @@ def _choices(job: Job, water: WaterBudget) -> tuple[Choice, ...]:
 
 
 def _booked_changes(choices: Sequence[Choice], visits: Sequence[int]) -> Changes:
-    """The largest change with the best water at every visit: what the contract can do at most."""
+    """The largest change with the mix of the day at every visit: what the contract can do at most."""
     if not choices:
         return Changes((), (), ())
     best = choices[1]
@@ -248,6 +265,17 @@ def _booked_changes(choices: Sequence[Choice], visits: Sequence[int]) -> Changes
         days=tuple(float(day) for day in visits),
         shares=(best.share,) * len(visits),
         new=(best.new,) * len(visits),
+    )
+
+
+def _gone_on(changes: Changes, choices: Sequence[Choice], days: Sequence[int]) -> Changes:
+    """The changes of the plan, and after it a half one with the mix on each visit: care goes on."""
+    first = choices[0]
+    new = changes.new if isinstance(changes.new, tuple) else (changes.new,) * len(changes.days)
+    return Changes(
+        days=(*changes.days, *(float(day) for day in days)),
+        shares=(*changes.shares, *(first.share,) * len(days)),
+        new=(*new, *(first.new,) * len(days)),
     )
 
 
@@ -447,7 +475,7 @@ def assess_weeks(
     fed = drawn["feed_excretion"] * protein_g_d(job, catalog) * 1000
     # The filter was settled on what these animals gave off before, less what plants took: member by member.
     tank = replace(tank, load_before_mg_d=(1 - PLANTS_TAKE) * np.maximum(excreted, fed))
-    herd = _herd(job, catalog, water.refill.chloride_mg_l)
+    herd = _herd(job, catalog, chloride_mg_l=water.refill.chloride_mg_l, temp_c=tank.temp_c)
     visits, every, booked = _visits(job, tank.soil_kind)
     choices = _choices(job, water)
     model = _Model(
@@ -481,39 +509,29 @@ def assess_weeks(
             asked, rng=np.random.default_rng(job.seed), number=thoroughness.calendars, on_progress=on_progress
         )
 
+    daily = None
     if kept_animals and not today.passes and choices:
-        daily = searched("today", every)
-        extra = len([day for day, _ in daily.visits if day not in visits])
-        visit = catalog.prices["visit_fixed"].typical_cr + VISIT_H * catalog.prices["lead_hour"].typical_cr
-        changed = model.outcome(Option("today"), changes=daily.changes)
-        more = _judged(
-            "more_changes",
-            changed,
-            herd,
-            hardy_from=0.0,
-            sensitive_from=0.0,
-            cost=extra * visit,
-            changes=len(daily.visits),
-            extra=extra,
-        )
+        later = [day for day in visits if day > SEARCH_TO_DAY]
+        most = _booked_changes(choices, every)
+        more = _more_changes(model, herd, catalog, _gone_on(most, choices, later), visits)
+        if more.passes:
+            daily = searched("today", every)
+            more = _more_changes(model, herd, catalog, _gone_on(daily.changes, choices, later), visits)
         options.append(more)
         ways["more_changes"] = ways["today"]
-    else:
-        daily = None
     options.sort(key=lambda item: (not item.passes, item.cost if item.passes else -item.kept, item.id))
     chosen = options[0].id if options[0].passes else "today"
     plan, outcome = None, None
     if choices and kept_animals:
-        if chosen == "more_changes" and daily is not None:
-            best, by_contract = daily, False
-        else:
-            best, by_contract = searched(chosen, visits), True
+        by_contract = daily is None or chosen != "more_changes"
+        best = searched(chosen, visits) if by_contract or daily is None else daily
         plan = _plan_of(best, water, by_contract=by_contract and booked)
         option, its_tank = ways[chosen]
+        later = [day for day in visits if day > PLAN_TO_DAY]
         outcome = run(
             its_tank,
             option,
-            best.changes,
+            _gone_on(best.changes, choices, later),
             acidity=model.acidity,
             drawn=model.drawn,
             oxygen_use_mg_d=model.oxygen_use_mg_d,
@@ -530,6 +548,7 @@ def assess_weeks(
         sensitive=tuple(kind.id for kind in herd.sensitive),
         uia_limit_mg_l=herd.lowest.uia_mg_l,
         nitrite_limit_mg_l=herd.lowest.nitrite_mg_l,
+        tan_limit_mg_l=herd.lowest.tan_mg_l,
         options=tuple(options),
         chosen=chosen,
         fans=_fans(outcome),
@@ -563,6 +582,24 @@ def _members(
     )
     return fitting(
         many, left, wanted=number, tan_mg_l=job.water.tank.tan_mg_l, nitrite_mg_l=job.water.tank.nitrite_n_mg_l
+    )
+
+
+def _more_changes(
+    model: _Model, herd: _Herd, catalog: Catalog, changes: Changes, visits: Sequence[int]
+) -> OptionOutcome:
+    """Animals back today, with changes on more days than are booked."""
+    price = {name: row.typical_cr for name, row in catalog.prices.items()}
+    extra = [day for day in changes.days if int(day) not in visits]
+    return _judged(
+        "more_changes",
+        model.outcome(Option("today"), changes=changes),
+        herd,
+        hardy_from=0.0,
+        sensitive_from=0.0,
+        cost=len(extra) * (price["visit_fixed"] + VISIT_H * price["lead_hour"]),
+        changes=len(changes.days),
+        extra=len(extra),
     )
 
 
