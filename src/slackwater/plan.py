@@ -25,7 +25,7 @@ from slackwater.living.assess import Waiting, assess_waiting, catches_of, catchi
 from slackwater.living.happened import happened
 from slackwater.living.housing import house
 from slackwater.living.result import Catch, Living, Weeks
-from slackwater.living.weeks import Thoroughness, assess_weeks
+from slackwater.living.weeks import EVERY_CALENDAR, USUAL, Thoroughness, assess_weeks
 from slackwater.stage import Stage
 from slackwater.supply.assess import assess_supply
 from slackwater.supply.disposal import waste_mass_kg
@@ -171,7 +171,7 @@ def plan(
     *,
     version: str,
     effort: Effort | None = None,
-    thoroughness: Thoroughness = Thoroughness(),
+    thoroughness: Thoroughness = USUAL,
     on_progress: OnProgress = lambda _: None,
 ) -> Plan:
     """Everything that can be computed from a job, with an honest verdict.
@@ -384,7 +384,7 @@ def living_plan(
     *,
     version: str,
     events: Sequence[Event] = (),
-    thoroughness: Thoroughness = Thoroughness(calendars=10_000),
+    thoroughness: Thoroughness = EVERY_CALENDAR,
     on_progress: OnProgress = lambda _: None,
 ) -> LivingPlan:
     """Everything alive, by the same rooms as the whole plan; `events` are what has happened since."""

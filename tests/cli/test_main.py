@@ -11,8 +11,10 @@ import pytest
 from jsonschema import Draft202012Validator
 from pypdf import PdfReader
 
+from slackwater.actions import living_job
 from slackwater.cli.main import main
 from tests.jobs import EXAMPLES
+from tests.paper.by_hand import catch, living, living_plan_of, nothing_known
 
 EXAMPLE = EXAMPLES / "blue-corridor.toml"
 
@@ -31,7 +33,7 @@ def test_help_loads_nothing_heavy():
 
 
 def test_every_command_has_help(capsys):
-    for command in ("new", "check", "plan", "water", "schema", "verify"):
+    for command in ("new", "check", "plan", "water", "living", "schema", "verify"):
         with pytest.raises(SystemExit) as ended:
             main([command, "--help"])
         assert ended.value.code == 0
@@ -40,7 +42,7 @@ def test_every_command_has_help(capsys):
 
 def test_every_command_stands_in_the_readme():
     readme = (EXAMPLES.parent / "README.md").read_text(encoding="utf-8")
-    for command in ("new", "check", "plan", "water", "schema", "verify"):
+    for command in ("new", "check", "plan", "water", "living", "schema", "verify"):
         assert f"./go {command}" in readme
 
 
@@ -84,6 +86,93 @@ def test_water_of_a_bare_job_asks_for_its_facts(tmp_path):
     assert run("new", job).returncode == 0
     done = run("water", job)
     assert done.returncode == 0 and "Facts that are missing" in done.stdout and "tank.length" in done.stdout
+
+
+@pytest.fixture
+def at_once(monkeypatch):
+    """The living command with everything alive made by hand: what is tested here is the command, not the reckoning."""
+    told = {}
+
+    def made(job, catalog, *, version, events=(), on_progress=lambda _: None):
+        told["events"] = events
+        on_progress("following the boxes")
+        return living_plan_of(told.get("living", living()), job_name=job.name)
+
+    monkeypatch.setattr(living_job, "living_plan", made)
+    return told
+
+
+def test_living_shows_the_boxes_first_and_writes_its_page(at_once, tmp_path, capsys):
+    page = tmp_path / "living.pdf"
+    assert main(["living", str(EXAMPLE), "--pdf", str(page)]) == 0
+    shown = capsys.readouterr()
+    order = [
+        "Blue corridor: everything alive",
+        "Boxes",
+        "9 h 20 min",
+        "Filter",
+        "The weeks after",
+        "Water changes",
+        "Wrote",
+    ]
+    places = [shown.out.index(text) for text in order]
+    assert places == sorted(places)
+    for needed in ("longer than 14 h", "4 pearl gourami", "kg of zeolite", "97 %", "80 L", "visits are enough"):
+        assert needed in shown.out, needed
+    assert "setting the living page" in shown.err
+    text = "\n".join(sheet.extract_text() for sheet in PdfReader(page).pages)
+    assert "The weeks after the restart" in text and "pearl gourami" in text
+    first = page.read_bytes()
+    assert main(["living", str(EXAMPLE), "--pdf", str(page)]) == 0 and page.read_bytes() == first
+
+
+def test_living_hands_over_what_has_happened(at_once, capsys):
+    at_once["living"] = living(catches=(catch(),))
+    assert main(["living", str(EXAMPLE), "--events", str(EXAMPLES / "blue-corridor.events.jsonl")]) == 0
+    assert len(at_once["events"]) >= 4 and "cherry shrimp, passes 46, 29, 20: about 33" in capsys.readouterr().out
+
+
+def test_living_in_us_units_and_with_nothing_known(at_once, capsys):
+    assert main(["living", str(EXAMPLE), "--units", "us"]) == 0
+    shown = capsys.readouterr().out
+    assert "21 gal" in shown and "lb of zeolite" in shown
+    at_once["living"] = nothing_known()
+    assert main(["living", str(EXAMPLE)]) == 0
+    shown = capsys.readouterr().out
+    assert "No animals wait in boxes." in shown and "No filter is told of" in shown and "not reckoned" in shown
+
+
+def test_living_never_writes_over_another_kind_of_file(at_once, tmp_path, capsys):
+    other = tmp_path / "notes.txt"
+    other.write_text("mine", encoding="utf-8")
+    assert main(["living", str(EXAMPLE), "--pdf", str(other)]) == 2
+    assert "another kind of file" in capsys.readouterr().err and other.read_text("utf-8") == "mine"
+
+
+def test_living_of_a_bare_job_asks_for_its_facts(tmp_path):
+    job = tmp_path / "bare.toml"
+    assert run("new", job).returncode == 0
+    done = run("living", job)
+    assert done.returncode == 0 and "Facts that are missing" in done.stdout and "tank.length" in done.stdout
+
+
+@pytest.mark.parametrize(
+    ("make", "says"),
+    [
+        (lambda path: None, "there is no such file of events"),
+        (lambda path: path.mkdir(), "is a folder"),
+        (lambda path: path.write_bytes(b"\xff\xfe\x00"), "not a text file"),
+        (lambda path: path.write_text('\n{"kind": "counted"\n'), "line 2"),
+        (lambda path: path.write_text("{}\n"), "line 1: id"),
+        (lambda path: path.write_text("[1]\n"), "line 1"),
+    ],
+)
+def test_a_bad_file_of_events_gives_one_line_and_exit_code_2(tmp_path, make, says):
+    events = tmp_path / "events.jsonl"
+    make(events)
+    done = run("living", EXAMPLE, "--events", events)
+    assert done.returncode == 2 and says in done.stderr and "Traceback" not in done.stderr
+    assert len(done.stderr.strip().splitlines()) == 1 and done.stdout == ""
 
 
 def test_new_then_check_works_and_new_never_overwrites(tmp_path):

@@ -32,17 +32,34 @@ def _lists(names: tuple[str, ...], rows: list[np.ndarray]) -> dict[str, list[flo
     return {name: [float(row[i]) for row in rows] for i, name in enumerate(names)}
 
 
+def f_ph(ph: float) -> float:
+    """Share of the first step's rate: 1 above pH 7, linear to 0.3 at 6 and 0.1 at 5.5, level below."""
+    if ph >= 7.0:
+        return 1.0
+    if ph >= 6.0:
+        return 0.3 + 0.7 * (ph - 6.0)
+    if ph >= 5.5:
+        return 0.1 + 0.4 * (ph - 5.5)
+    return 0.1
+
+
 def two_step(
     p: dict[str, float],
     y0: dict[str, float],
     days: list[float],
     changes: list[tuple[float, float, dict[str, float]]],
+    ph: Callable[[float], float] | None = None,
 ) -> dict[str, list[float]]:
-    """The restart nitrogen model: soil and animals feed TAN, two steps of growth pass it to NO2 and NO3."""
+    """The restart nitrogen model: soil and animals feed TAN, two steps of growth pass it to NO2 and NO3.
+
+    `ph` gives the pH at an alkalinity; without it the first step does not feel acid.
+    """
 
     def slope(_t: float, y: np.ndarray) -> list[float]:
         soil, tan, no2, _no3, x_a, x_n, alk = y
         grow_a = p["muA"] * tan / (p["KA"] + tan) * p["O2"] / (p["KOA"] + p["O2"]) * alk / (p["KALK"] + alk) * x_a
+        if ph is not None:
+            grow_a *= f_ph(ph(max(alk, 0.0)))
         grow_n = p["muN"] * no2 / (p["KN"] + no2) * p["O2"] / (p["KON"] + p["O2"]) * x_n
         step_one = grow_a / p["YA"]  # mg N/L/d, TAN to NO2
         step_two = grow_n / p["YN"]  # mg N/L/d, NO2 to NO3

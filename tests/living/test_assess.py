@@ -17,7 +17,6 @@ from slackwater.wording.render import finding_sentence, remedy_sentence
 from tests.jobs import job_from
 from tests.plans import ROUGH, catalog
 
-
 KNOWN = {}
 
 
@@ -34,7 +33,9 @@ def found(plan, name):
 
 
 def event(number, kind, subject, body, at="2027-02-10T09:00:00"):
-    return Event(id=UUID(int=number), at=datetime.fromisoformat(at), kind=kind, job="BC-2027-02", subject=subject, body=body)
+    return Event(
+        id=UUID(int=number), at=datetime.fromisoformat(at), kind=kind, job="BC-2027-02", subject=subject, body=body
+    )
 
 
 ONE_FISH = [{"species": "corydoras_aeneus", "count": 1}]
@@ -68,7 +69,11 @@ def test_a_finding_is_there_and_one_fact_takes_it_away(name, changes, cure):
 def test_inert_sand_with_living_sponges_lets_hardy_fish_go_back_today():
     # Common practice: no peak, and no change beyond the contract's routine.
     inert = planned(
-        **{"bed.soil.material": "quartz_sand_fine", "plants": [], "livestock": [{"species": "corydoras_aeneus", "count": 9}]}
+        **{
+            "bed.soil.material": "quartz_sand_fine",
+            "plants": [],
+            "livestock": [{"species": "corydoras_aeneus", "count": 9}],
+        }
     )
     assert found(inert, "return_today") and not found(inert, "not_today")
     assert inert.living.weeks.soil == "inert"
@@ -121,7 +126,9 @@ def test_without_air_every_box_holds_shorter_and_a_dead_pump_shortens_it():
     for box in planned().living.boxes:
         assert box.still.low <= (14.0 if box.hours.low is None else box.hours.low)
         assert box.after_failure.low <= box.after_failure.middle
-    dead = planned(events=[event(1, EventKind.UNAVAILABLE, "box D", {"part": "battery air pump", "since": "not known"})])
+    dead = planned(
+        events=[event(1, EventKind.UNAVAILABLE, "box D", {"part": "battery air pump", "since": "not known"})]
+    )
     before, after = (next(box for box in plan.living.boxes if box.label == "D") for plan in (planned(), dead))
     assert after.hours.low < before.hours.low
     assert found(dead, "air_stopped") and not found(dead, "air_watch")
@@ -153,13 +160,16 @@ def test_peroxide_is_told_with_its_rinses_and_a_strip():
     # 3 % of 1.01 kg/L.
     assert use.grams == pytest.approx(5.97, abs=0.1)
     # Ten minutes at half-lives of 15 (5 to 40): 0.63 (0.25 to 0.84) of the strength.
-    assert (use.left_after_wait.low, use.left_after_wait.middle, use.left_after_wait.high) == pytest.approx((0.25, 0.63, 0.84), abs=0.005)
+    assert (use.left_after_wait.low, use.left_after_wait.middle, use.left_after_wait.high) == pytest.approx(
+        (0.25, 0.63, 0.84), abs=0.005
+    )
     assert use.refill_mg_l <= use.limit_mg_l < use.unrinsed_mg_l
     assert use.unrinsed_h.low < use.unrinsed_h.middle < use.unrinsed_h.high
 
 
 @pytest.mark.parametrize(
-    ("chloride", "hardy", "sensitive"), [(0, 0.3, 0.1), (10, 0.3, 0.1), (25, 0.65, 0.2), (40, 1.0, 0.3), (400, 1.0, 0.3)]
+    ("chloride", "hardy", "sensitive"),
+    [(0, 0.3, 0.1), (10, 0.3, 0.1), (25, 0.65, 0.2), (40, 1.0, 0.3), (400, 1.0, 0.3)],
 )
 def test_nitrite_borne_rises_with_chloride(chloride, hardy, sensitive):
     assert nitrite_limits_mg_l(catalog(), chloride_mg_l=chloride) == pytest.approx((hardy, sensitive))

@@ -48,7 +48,13 @@ def test_found_animals_and_a_census_change_the_count():
 def test_a_pump_that_stopped_names_its_box_and_hour():
     events = [
         event(1, EventKind.COUNTED, "corydoras_aeneus", {"caught": 4}, "2027-02-10T09:00:00"),
-        event(2, EventKind.UNAVAILABLE, "box B", {"part": "battery air pump", "since": "2027-02-10T11:30:00"}, "2027-02-10T12:00:00"),
+        event(
+            2,
+            EventKind.UNAVAILABLE,
+            "box B",
+            {"part": "battery air pump", "since": "2027-02-10T11:30:00"},
+            "2027-02-10T12:00:00",
+        ),
         event(3, EventKind.UNAVAILABLE, "box C", {"part": "air pump", "since": "not known"}, "2027-02-10T12:00:00"),
     ]
     assert happened(JOB, catalog(), events).failed == {"B": 2.5, "C": 0.0}
@@ -76,9 +82,7 @@ def test_a_count_that_is_no_number_is_refused(value):
 
 def test_when_to_stop_catching():
     # Worked figures of the trade: 46, 29, 20 tell 128, so 33 are left; 5, 3, 1 tell 9; one pass tells nothing.
-    many, few, once = catches_of(
-        {"a": (46, 29, 20), "b": (5, 3, 1), "c": (7,)}, {"a": 15.0}
-    )
+    many, few, once = catches_of({"a": (46, 29, 20), "b": (5, 3, 1), "c": (7,)}, {"a": 15.0})
     assert many.left == pytest.approx(33, abs=1) and many.advice == "go_on" and many.minutes_to_90 > 60
     assert few.left == pytest.approx(0, abs=0.5) and few.advice == "stop" and few.left_high > 5
     assert once.advice == "not_yet" and once.left is None

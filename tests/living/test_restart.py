@@ -8,7 +8,18 @@ import numpy as np
 import pytest
 
 from slackwater.living.acidity import acidity_of
-from slackwater.living.restart import Changes, Option, Tank, band, drawn_parameters, drivers, run
+from slackwater.living.restart import (
+    Changes,
+    Levers,
+    Option,
+    Tank,
+    band,
+    drawn_parameters,
+    drivers,
+    followed,
+    made_ready,
+    run,
+)
 from slackwater.water.composition import Water
 from slackwater.water.speciation import speciate_at_co2
 
@@ -71,6 +82,27 @@ def test_the_table_is_as_good_as_full_speciation():
     )
 
 
+def test_the_table_of_members_that_hold_their_carbon_dioxide_is_as_good():
+    rng = np.random.default_rng(6)
+    co2 = 10 ** rng.uniform(np.log10(0.6), np.log10(40), 60)
+    alkalinity = np.where(rng.uniform(size=(50, 60)) < 0.25, rng.uniform(0, 0.1, (50, 60)), rng.uniform(0, 6, (50, 60)))
+    full = speciate_at_co2(
+        replace(
+            WATER,
+            alkalinity_meq_l=alkalinity.ravel(),
+            sodium_mmol_l=np.maximum(0.6 + alkalinity.ravel() - 1.4, 0),
+            ammonia_mmol_l=0.05,
+        ),
+        co2_mg_l=np.broadcast_to(co2, alkalinity.shape).ravel(),
+    )
+    held = ACIDITY.held(co2)
+    assert np.abs(held.ph(alkalinity).ravel() - full.ph).max() < 0.01
+    share = held.unionised_fraction(alkalinity)
+    assert share.ravel() == pytest.approx(full.ammonia_fraction, rel=0.01)
+    beside = held.of(np.array([7, 3])).side_by_side().unionised_fraction(np.ascontiguousarray(alkalinity[:, [7, 3]].T))
+    assert np.allclose(beside.T, share[:, [7, 3]], rtol=1e-12)
+
+
 def test_the_same_seed_gives_the_same_weeks_and_members_do_not_meet():
     first, again = weeks(), weeks(drawn=drawn_parameters(1000, np.random.default_rng(11)))
     assert np.array_equal(first.tan_mg_l, again.tan_mg_l)
@@ -97,6 +129,51 @@ def test_inert_sand_with_living_sponges_stays_within_limits():
     active = weeks(tank=replace(TANK, media_kept=0.0), changes=ROUTINE)
     assert band(quiet.tan_mg_l)[:, 2].max() < 0.5 and band(quiet.nitrite_mg_l)[:, 2].max() < 0.3
     assert band(active.tan_mg_l)[:14, 2].max() > 4 * band(quiet.tan_mg_l)[:14, 2].max()
+
+
+def test_what_animals_go_through_counts_before_a_change_and_after():
+    plain = weeks(last_day=6)
+    all_new = weeks(changes=Changes((5.0,), (1.0,), {"alkalinity_meq_l": 1.4}), last_day=6)
+    # All is gone after the change, but it was there before.
+    assert np.allclose(all_new.tan_mg_l[5], plain.tan_mg_l[5]) and np.all(all_new.nitrate_mg_l[5] == 0)
+    assert np.allclose(all_new.uia_mg_l[5], plain.uia_mg_l[5])
+    assert np.all(all_new.tan_mg_l[6] < plain.tan_mg_l[6])
+    # Hard water lifts pH and makes what ammonium is left poisonous.
+    soft = replace(TANK, alkalinity_meq_l=0.05)
+    hard = weeks(tank=soft, changes=Changes((5.0,), (0.3,), {"alkalinity_meq_l": 5.0}), last_day=6)
+    assert np.median(hard.uia_mg_l[5] / weeks(tank=soft, last_day=6).uia_mg_l[5]) > 3
+
+
+def test_each_change_may_have_its_own_water():
+    two = Changes((2.0, 4.0), (1.0, 1.0), ({"alkalinity_meq_l": 3.0}, {"alkalinity_meq_l": 0.5, "nitrate_mg_l": 7.0}))
+    outcome = weeks(changes=two, last_day=5)
+    assert np.all(outcome.alkalinity_meq_l[2] == 3.0) and np.all(outcome.nitrate_mg_l[2] == 0)
+    assert np.all(outcome.alkalinity_meq_l[4] == 0.5) and np.all(outcome.nitrate_mg_l[4] == 7.0)
+    one = Changes((2.0, 4.0), (0.5, 0.5), {"alkalinity_meq_l": 1.0})
+    same = weeks(changes=replace(one, new=(one.new, one.new)), last_day=5)
+    assert np.array_equal(same.tan_mg_l, weeks(changes=one, last_day=5).tan_mg_l)
+
+
+def test_levers_do_what_they_say():
+    fed = {"protein_g_d": 4.0, "tank": replace(TANK, soil_kind="inert"), "last_day": 40}
+    usual, spared = weeks(**fed), weeks(levers=Levers(feed_share=0.25), **fed)
+    assert np.array_equal(weeks(levers=Levers(), **fed).tan_mg_l, usual.tan_mg_l)
+    assert np.median(spared.nitrate_mg_l[40]) < np.median(usual.nitrate_mg_l[40])
+    # What animals give off unfed is the floor.
+    unfed = weeks(levers=Levers(feed_share=0.0), **fed)
+    assert np.array_equal(unfed.tan_mg_l, weeks(**{**fed, "protein_g_d": 0.0}).tan_mg_l)
+    assert np.median(unfed.nitrate_mg_l[40]) > 0
+    dark = weeks(levers=Levers(light_share=0.5), **fed)
+    assert np.median(dark.nitrate_mg_l[40]) > np.median(usual.nitrate_mg_l[40])
+
+
+def test_some_members_made_ready_go_the_way_of_all():
+    ready = made_ready(
+        TANK, Option("t"), acidity=ACIDITY, drawn=DRAWN, oxygen_use_mg_d=500.0, protein_g_d=0.65, levers=Levers()
+    )
+    members = np.array([3, 700, 41])
+    some = followed(ready.of(members), USUAL.visits(), last_day=10)
+    assert np.array_equal(some.uia_mg_l, weeks(changes=USUAL, last_day=10).uia_mg_l[:, members])
 
 
 def test_options_that_should_help_do():

@@ -41,7 +41,13 @@ def test_bacteria_neither_grow_nor_shrink_there():
         half_alkalinity_meq_l=1e-9, yield_first=0.15, yield_second=0.06, oxygen_mg_l=8.0,
     )  # fmt: skip
     state = np.zeros((len(ROW), 1))
-    for name, value in {"tan_mg_l": tan[0], "nitrite_mg_l": nitrite[0], "first_mg_l": 1.0, "second_mg_l": 0.4, "alkalinity_meq_l": 2.0}.items():
+    for name, value in {
+        "tan_mg_l": tan[0],
+        "nitrite_mg_l": nitrite[0],
+        "first_mg_l": 1.0,
+        "second_mg_l": 0.4,
+        "alkalinity_meq_l": 2.0,
+    }.items():
         state[ROW[name]] = value
     change = rate_of(rates)(5.0, state)
     assert change[ROW["first_mg_l"], 0] == pytest.approx(0, abs=1e-7)

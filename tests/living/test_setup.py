@@ -79,7 +79,10 @@ def test_a_wish_of_the_practitioner_comes_first():
         ({"containers": []}, "living.boxes_short"),
         ({"containers": [{"container": "shrimp_box_5", "count": 9}]}, "living.boxes_short"),
         (
-            {"livestock": [{"species": "danio_rerio", "count": 8}], "containers": [{"container": "box_30", "count": 1}]},
+            {
+                "livestock": [{"species": "danio_rerio", "count": 8}],
+                "containers": [{"container": "box_30", "count": 1}],
+            },
             "living.no_spare_box",
         ),
     ],

@@ -13,7 +13,7 @@ from slackwater.paper import write
 from slackwater.paper.write import write_papers
 from slackwater.plan import Plan, plan
 from tests.jobs import job_from
-from tests.plans import HARDLY, catalog, plan_of
+from tests.plans import HARDLY, ROUGH, catalog, plan_of
 
 JOB = job_from("blue-corridor")
 
@@ -39,6 +39,9 @@ def test_all_papers_are_there_and_tagged_for_screen_readers(papers):
         "gantt.svg",
         "water-flow.svg",
         "water-making.svg",
+        "living-boxes-1.svg",
+        "living-weeks.svg",
+        "living-changes.svg",
         "bed-plan.svg",
         "bed-section.svg",
     }
@@ -68,6 +71,11 @@ def test_the_day_sheet_holds_what_the_crew_needs(papers):
         "Dust it in slowly",
         "Bringing them over",
         "What holds the recipe",
+        "16 Japanese swamp shrimp",
+        "careful end",
+        "The boxes over the hours",
+        "Peroxide on the bare glass",
+        "The weeks after the restart",
     ):
         assert needed in text, needed
     for entry in plan_of("blue-corridor").day.entries:
@@ -125,7 +133,7 @@ def test_a_folder_with_other_things_in_it_is_left_alone(tmp_path):
 def test_what_a_user_typed_is_never_read_as_markup(tmp_path):
     nasty = '#panic("no") $x^2$ *bold* <b> @ref \\ " ' + "very" * 60 + " حوض مائي"
     job = job_from("blue-corridor", name=nasty, reference="[x](y)", **{"site.rules": [nasty], "brief.wishes": [nasty]})
-    found = plan(job, catalog(), version="test", effort=HARDLY)
+    found = plan(job, catalog(), version="test", effort=HARDLY, thoroughness=ROUGH)
     write_papers(found, job, catalog(), tmp_path / "p", units="metric")
     assert '#panic("no")' in text_of(tmp_path / "p" / "offer.pdf")
 
@@ -135,6 +143,6 @@ def test_a_job_of_which_nothing_is_known_still_gets_its_papers(tmp_path):
     from slackwater.job.starter import starter_text
 
     job = read_job(starter_text("empty"), file_name="x")
-    found = plan(job, catalog(), version="test", effort=HARDLY)
+    found = plan(job, catalog(), version="test", effort=HARDLY, thoroughness=ROUGH)
     write_papers(found, job, catalog(), tmp_path / "p", units="metric")
     assert "Cannot say yet" in text_of(tmp_path / "p" / "day-sheet.pdf")

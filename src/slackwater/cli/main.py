@@ -62,6 +62,19 @@ def _parser() -> argparse.ArgumentParser:
     add_own_rows(water)
     add_units(water)
 
+    living = add(
+        "living",
+        _living,
+        "Show everything alive: how long each box and the filter hold, whether animals can go back, which water changes keep the limits.",
+    )
+    living.add_argument("job", type=Path, help="the job file")
+    living.add_argument("--pdf", type=Path, metavar="FILE", help="write the living page to this file too")
+    living.add_argument(
+        "--events", type=Path, metavar="FILE", help="what has happened since, one event a line (JSON lines)"
+    )
+    add_own_rows(living)
+    add_units(living)
+
     schema = add("schema", _schema, "Print the JSON schema of the job file, of plan.json or of an event.")
     schema.add_argument("what", nargs="?", choices=("job", "plan", "event"), default="job")
 
@@ -109,6 +122,24 @@ def _water(args: argparse.Namespace) -> int:
     with Progress(sys.stderr) as progress:
         found = water_job(args.job, args.pdf, units=args.units, catalog_folder=args.catalog, on_progress=progress)
     print_water(found, args.units)
+    return 0
+
+
+def _living(args: argparse.Namespace) -> int:
+    from slackwater.actions.living_job import living_job
+    from slackwater.cli.progress import Progress
+    from slackwater.cli.show import print_living
+
+    with Progress(sys.stderr) as progress:
+        found = living_job(
+            args.job,
+            args.pdf,
+            events=args.events,
+            units=args.units,
+            catalog_folder=args.catalog,
+            on_progress=progress,
+        )
+    print_living(found, args.units)
     return 0
 
 

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from pathlib import Path
+from typing import Any
 
 from slackwater.actions.check_job import Checked
+from slackwater.actions.living_job import LivingShown
 from slackwater.actions.plan_job import Written
 from slackwater.actions.verify import VerifyReport
 from slackwater.actions.water_job import WaterShown
@@ -104,6 +106,86 @@ def print_water(shown: WaterShown, units: UnitSystem) -> None:
     print_findings(shown.plan.findings, units, (Severity.CONDITION, Severity.NOTE))
     if shown.file is not None:
         print(f"\nWrote {shown.file}.")
+
+
+def print_living(shown: LivingShown, units: UnitSystem) -> None:
+    """The answer of ``slackwater living``."""
+    page = shown.page
+    print(f"{shown.plan.job_name}: everything alive")
+    # What keeps the animals from going back comes before the hours.
+    print_findings(shown.plan.findings, units, (Severity.REFUSE, Severity.MISFIT, Severity.MISSING))
+    if page is not None:
+        _print_boxes(page)
+        _print_weeks(page)
+    print_findings(shown.plan.findings, units, (Severity.CONDITION, Severity.NOTE))
+    if shown.file is not None:
+        print(f"\nWrote {shown.file}.")
+
+
+def _print_boxes(page: Mapping[str, Any]) -> None:
+    print("\nBoxes")
+    if page["boxes"]:
+        _print_rows(
+            [("box", "careful end", "as a rule", "first", "who")]
+            + [
+                (
+                    box["label"],
+                    box["low"],
+                    box["rule"],
+                    box["binds"],
+                    ", ".join(f"{kind['count']} {kind['name']}" for kind in box["who"]),
+                )
+                for box in page["boxes"]
+            ]
+        )
+    else:
+        print(f"  {page['nobody']}")
+    print("\nFilter")
+    if page["filter"] is None:
+        print(_wrapped(page["no_filter"], "  ", "  "))
+    else:
+        _print_rows(page["filter"]["rows"])
+    if page["catches"]:
+        print("\nCatching")
+        for item in page["catches"]:
+            print(_wrapped(f"{item['who']}, passes {item['passes']}: {item['left']}. {item['advice']}", "  - ", "    "))
+
+
+def _print_weeks(page: Mapping[str, Any]) -> None:
+    weeks = page["weeks"]
+    print("\nThe weeks after")
+    if weeks is None:
+        print(_wrapped(page["no_weeks"], "  ", "  "))
+        return
+    if weeks["lead"]:
+        print(_wrapped(weeks["lead"], "  ", "  "))
+    print(_wrapped(f"{weeks['limits']} {weeks['sensitive']}", "  ", "  "))
+    if weeks["options"]:
+        _print_rows(
+            [("enough", "kept", "ammonia over", "nitrite over", "cost", "way")]
+            + [
+                (
+                    "yes" if item["passes"] else "no",
+                    item["kept"],
+                    item["ammonia"],
+                    item["nitrite"],
+                    item["cost"],
+                    item["what"],
+                )
+                for item in weeks["options"]
+            ]
+        )
+    print("\nWater changes")
+    if weeks["plan"] is None:
+        print(_wrapped(weeks["no_plan"], "  ", "  "))
+        return
+    if weeks["plan"]["rows"]:
+        _print_rows(
+            [("day", "amount", "of the tank", "water")]
+            + [(row["day"], row["amount"], row["share"], row["water"]) for row in weeks["plan"]["rows"]]
+        )
+    for text in weeks["plan"]["words"]:
+        print(_wrapped(text, "  - ", "    "))
 
 
 def _print_rows(rows: Sequence[Sequence[str]]) -> None:

@@ -22,7 +22,6 @@ from slackwater.living.result import (
     Catch,
     Clock,
     FilterState,
-    Hours,
     PeroxideUse,
 )
 from slackwater.living.setup import ROOM_C, live_mass_g, water_of
@@ -378,12 +377,12 @@ def _named(boxes: Sequence[BoxHours]) -> str:
     return ", ".join(box.label for box in boxes)
 
 
-def _waiting_findings(
-    waiting: Waiting, job: Job, catalog: Catalog, failed: Mapping[str, float]
-) -> list[Finding]:
+def _waiting_findings(waiting: Waiting, job: Job, catalog: Catalog, failed: Mapping[str, float]) -> list[Finding]:
     found: list[Finding] = []
 
-    def say(name: str, severity: Severity, about: str = "", remedies: tuple[Remedy, ...] = (), **values: float | str) -> None:
+    def say(
+        name: str, severity: Severity, about: str = "", remedies: tuple[Remedy, ...] = (), **values: float | str
+    ) -> None:
         found.append(Finding(id=f"living.{name}", severity=severity, about=about, values=values, remedies=remedies))
 
     boxes = waiting.boxes

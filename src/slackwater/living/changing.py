@@ -32,6 +32,8 @@ Calendars = NDArray[np.int8]
 """One row for each calendar, one column for each visit day: 0 for nothing, else the number of the choice, from 1 on."""
 WANTED = 0.95
 MOST_CALENDARS = 10_000
+ALL_OF_FEW = 0.25
+"""Share of the calendars to be drawn up to which all with a number of changes are taken."""
 VISIT_WORK = 1.0
 SHARE_WORK = 0.4
 """Carrying half of a tank's water against coming at all; common practice, no source."""
@@ -60,7 +62,7 @@ ever more with each look; how many are tried together."""
 BEST_FEW, BEST_OPEN, BEST_ALL, BEST_OFF = 100, 12, 4, 0.01
 """If none keeps the limits: the best by few members, by those open, by the whole ensemble; and how near to the best of these
 one must come by coarse steps to be looked at by full ones."""
-COLUMNS_AT_ONCE = 3000
+COLUMNS_AT_ONCE = 4000
 """Their arrays stay in the processor's cache."""
 
 
@@ -119,7 +121,8 @@ class Found:
     probability : float
         That all limits are kept while animals are in the tank, by the whole ensemble.
     binding_limit : str
-        ``ammonia`` or ``nitrite``: whose upper end of the band comes nearest to its limit, or farthest over it,
+        ``ammonia`` (un-ionised), ``nitrite`` or ``total ammonia``: whose upper end of the band comes nearest to its limit, or
+        farthest over it,
     binding_day : int
         and when.
     sampling_days : tuple of int
@@ -171,17 +174,18 @@ def calendars_of(
     choices : sequence of Choice
         For each of them.
     number : int
-        At most so many, and not many fewer, about as many of each number of changes; every one of few changes.
+        At most so many, and not many fewer: all with few changes, and as many of each larger number of changes.
     """
     days, kinds = len(visit_days), len(choices)
     if (kinds + 1) ** days <= number:
-        found = np.array(list(product(range(kinds + 1), repeat=days)), dtype=np.int8).reshape(-1, days)
+        found = np.array(list(product(range(kinds + 1), repeat=days)), dtype=np.int8).reshape((kinds + 1) ** days, days)
     else:
         # The same choice on every day, so that the most that can be done is always among them.
         parts = [np.repeat(np.arange(1, kinds + 1, dtype=np.int8)[:, np.newaxis], days, axis=1)]
         left = number - kinds
-        for place, count in enumerate(sorted(range(days + 1), key=lambda count: comb(days, count) * kinds**count)):
-            share = left // (days + 1 - place)
+        for count in range(days + 1):
+            all_of_them = comb(days, count) * kinds**count
+            share = all_of_them if all_of_them <= left * ALL_OF_FEW else left // (days + 1 - count)
             part = _with_so_many_changes(days, kinds, count, number=share, rng=rng)
             parts.append(part)
             left -= len(part)
@@ -216,17 +220,24 @@ def work_of(calendars: Calendars, choices: Sequence[Choice]) -> FloatArray:
     """Work of each calendar, all its visits with a change together."""
     effort = np.array([0.0, *(choice.effort for choice in choices)])
     # Sums that differ only by the order of their terms are equal.
-    return np.asarray(effort[calendars].sum(axis=1).round(9))
+    total: FloatArray = effort[calendars].sum(axis=1)
+    return total.round(9)
+
+
+def _over_limits(outcome: Outcome, limits: Limits, *, from_day: float) -> tuple[FloatArray, ...]:
+    """Un-ionised ammonia, nitrite and total ammonia as shares of their limits, from a day on."""
+    late = outcome.days >= from_day
+    return (
+        outcome.uia_mg_l[late] / limits.uia_mg_l,
+        outcome.nitrite_mg_l[late] / limits.nitrite_mg_l,
+        outcome.tan_mg_l[late] / limits.tan_mg_l,
+    )
 
 
 def worst_of(outcome: Outcome, limits: Limits, *, from_day: float) -> FloatArray:
     """Largest share of a limit that each member reaches while animals are in; over 1 is a limit passed."""
-    late = outcome.days >= from_day
-    found: FloatArray = np.maximum(
-        outcome.uia_mg_l[late].max(axis=0) / limits.uia_mg_l,
-        outcome.nitrite_mg_l[late].max(axis=0) / limits.nitrite_mg_l,
-    )
-    return np.maximum(found, outcome.tan_mg_l[late].max(axis=0) / limits.tan_mg_l)
+    shares = [values.max(axis=0) for values in _over_limits(outcome, limits, from_day=from_day)]
+    return np.asarray(np.max(shares, axis=0))
 
 
 def probability_kept(outcome: Outcome, limits: Limits, *, from_day: float) -> float:
@@ -284,15 +295,26 @@ class Problem:
         """The same with some of the members."""
         return replace(self, ready=self.ready.of(members))
 
-    def visits(self, calendars: Calendars) -> list[Visit]:
-        """All calendars' changes, one for each day: arrays with one value for each calendar, 0 for nothing."""
+    def worst(self, calendars: Calendars, *, longest_step_d: float) -> FloatArray:
+        """Largest share of a limit: (members, calendars) array. Each is reckoned for itself, in whatever company."""
+        members, count = self.ready.state.shape[1], len(calendars)
+        # Numpy is fast along the last axis, so that is the longer one.
+        along_members = members > count
         share = np.array([0.0, *(choice.share for choice in self.choices)])
         new = {name: np.array([0.0, *(choice.new.get(name, 0.0) for choice in self.choices)]) for name in DISSOLVED}
-        return [
-            Visit(float(day), share[what], {name: values[what] for name, values in new.items()})
-            for day, what in zip(self.visit_days, calendars.T, strict=True)
-            if what.any()
-        ]
+        columns = calendars.T[:, :, np.newaxis] if along_members else calendars.T
+        outcome = followed(
+            self.ready.repeated(count) if along_members else self.ready.side_by_side(count),
+            [
+                Visit(float(day), share[what], {name: values[what] for name, values in new.items()})
+                for day, what in zip(self.visit_days, columns, strict=True)
+                if what.any()
+            ],
+            last_day=self.last_day,
+            longest_step_d=longest_step_d,
+        )
+        found = worst_of(outcome, self.limits, from_day=self.from_day)
+        return found.T if along_members else found
 
 
 Task = tuple[Problem, Calendars, float]
@@ -302,15 +324,28 @@ MapBatches = Callable[[Worst, Sequence[Task]], Iterable[FloatArray]]
 
 
 def worst(task: Task) -> FloatArray:
-    """Largest share of a limit: (members, calendars) array. Each is reckoned for itself, in whatever company."""
+    """``Problem.worst`` of a batch, as a function that can be sent to another process."""
     problem, calendars, step_d = task
-    outcome = followed(
-        problem.ready.side_by_side(len(calendars)),
-        problem.visits(calendars),
-        last_day=problem.last_day,
-        longest_step_d=step_d,
-    )
-    return worst_of(outcome, problem.limits, from_day=problem.from_day)
+    return problem.worst(calendars, longest_step_d=step_d)
+
+
+@dataclass(frozen=True)
+class Workers:
+    """Who does the work; it does not change what is found.
+
+    Attributes
+    ----------
+    map_batches : callable
+        As the built-in map, or that of a pool of processes.
+    columns_at_once : int
+        Members times calendars in one batch.
+    """
+
+    map_batches: MapBatches = map
+    columns_at_once: int = COLUMNS_AT_ONCE
+
+
+ALONE = Workers()
 
 
 @dataclass(frozen=True)
@@ -332,7 +367,8 @@ class _Trial:
         count = int(problem.ready.state.shape[1])
         at_once = max(1, self.workers.columns_at_once // count)
         tasks = [(problem, calendars[first : first + at_once], step_d) for first in range(0, len(calendars), at_once)]
-        return np.hstack(list(self.workers.map_batches(worst, tasks)))
+        # In one order of memory whatever the batches, so that sums come out the same to the last digit.
+        return np.ascontiguousarray(np.hstack(list(self.workers.map_batches(worst, tasks))))
 
 
 class _Search:
@@ -379,8 +415,7 @@ class _Search:
     def ease(self, calendars: Calendars) -> FloatArray:
         """How far below the limits the few members stay on average, in the logarithm; who is far off counts no more."""
         few = self.trial.of(calendars, step_d=SCREEN_STEP_D, members=self.few)
-        found: FloatArray = -np.clip(np.log(few + 1e-9), -1.0, 1.0).mean(axis=0)
-        return found
+        return np.asarray(-np.clip(np.log(few + 1e-9), -1.0, 1.0).mean(axis=0))
 
     def by_open(self, calendars: Calendars) -> FloatArray:
         """Probability, with settled members taken for settled."""
@@ -394,12 +429,12 @@ class _Search:
         self.coarse.update(zip(new, chances.tolist(), strict=True))
         return [self.coarse[place] for place in places]
 
-    def by_full_steps(self, place: int) -> float:
-        """Probability of one calendar by the whole ensemble."""
-        if place not in self.full:
-            worst_full = self.trial.of(self.calendars[[place]], step_d=STEP_D)
-            self.full[place] = float(np.mean(worst_full <= 1.0))
-        return self.full[place]
+    def by_full_steps(self, places: Sequence[int]) -> list[float]:
+        """Probability by the whole ensemble."""
+        new = [place for place in places if place not in self.full]
+        chances = np.mean(self.trial.of(self.calendars[new], step_d=STEP_D) <= 1.0, axis=0)
+        self.full.update(zip(new, chances.tolist(), strict=True))
+        return [self.full[place] for place in places]
 
     def first_kept(self, places: Sequence[int]) -> int | None:
         """The first of some calendars that keeps the limits."""
@@ -417,7 +452,7 @@ class _Search:
                 if self.by_all([place])[0] < WANTED - COARSE_OFF:
                     continue
                 self.spent += COARSE_STEP_D / STEP_D
-                if self.by_full_steps(place) >= WANTED:
+                if self.by_full_steps([place])[0] >= WANTED:
                     return place
         return None
 
@@ -428,8 +463,7 @@ class _Search:
         self.by_all(np.sort(best).tolist())
         highest = max(self.coarse.values())
         near = [place for place, chance in self.coarse.items() if chance >= highest - BEST_OFF]
-        for place in sorted(near, key=lambda place: (-self.coarse[place], place))[:BEST_ALL]:
-            self.by_full_steps(place)
+        self.by_full_steps(sorted(near, key=lambda place: (-self.coarse[place], place))[:BEST_ALL])
         return min(self.full, key=lambda place: (-self.full[place], place))
 
     def answer(self, on_progress: Callable[[str], None]) -> tuple[int, int]:
@@ -445,25 +479,6 @@ class _Search:
             if kept is not None:
                 return kept, stop
         return self.most_probable(ease), number
-
-
-@dataclass(frozen=True)
-class Workers:
-    """Who does the work; it does not change what is found.
-
-    Attributes
-    ----------
-    map_batches : callable
-        As the built-in map, or that of a pool of processes.
-    columns_at_once : int
-        Members times calendars in one batch.
-    """
-
-    map_batches: MapBatches = map
-    columns_at_once: int = COLUMNS_AT_ONCE
-
-
-ALONE = Workers()
 
 
 def least_work(
@@ -489,8 +504,10 @@ def least_work(
     Notes
     -----
     Calendars are gone through with rising work, so that the first that keeps the limits is the answer. Each is tried on a few
-    telling members by coarse steps, then on more of them, at last on the whole ensemble: only that decides. Where none of the
-    first calendars comes near the wanted probability, the most probable is sought in the same way.
+    telling members by coarse steps; those that may do on all on whom it turns; what is left on the whole ensemble, at last by
+    full steps: only that decides. If very many come within a hundredth of the wanted probability, not all of them are looked
+    at, and there may be one with a little less work. If none keeps the limits, the most probable is looked for among those
+    that the few bear best.
 
     The answer is the same for any batches and any number of processes: what a calendar scores hangs on its own columns only,
     since every operation on them is done element by element; and what is tried next hangs on scores, never on who
@@ -518,7 +535,7 @@ def least_work(
         )
         search = _Search(_Trial(problem, workers), calendars)
         place, screened = search.answer(on_progress)
-        probability = search.by_full_steps(place)
+        probability = search.by_full_steps([place])[0]
         tried += screened
         if best is None or probability > best[1]:
             best = place, probability, lever, ready
@@ -559,16 +576,10 @@ def least_work_with_levers(
 
 def binding(outcome: Outcome, limits: Limits, *, from_day: float) -> tuple[str, int]:
     """Whose upper end of the band comes nearest to its limit, or farthest over it, and on which day."""
-    late = outcome.days >= from_day
-    high = np.stack(
-        [
-            np.percentile(outcome.uia_mg_l[late], 95, axis=1) / limits.uia_mg_l,
-            np.percentile(outcome.nitrite_mg_l[late], 95, axis=1) / limits.nitrite_mg_l,
-            np.percentile(outcome.tan_mg_l[late], 95, axis=1) / limits.tan_mg_l,
-        ]
-    )
+    high = np.stack([np.percentile(values, 95, axis=1) for values in _over_limits(outcome, limits, from_day=from_day)])
     limit, day = np.unravel_index(int(np.argmax(high)), high.shape)
-    return ("ammonia", "nitrite", "total ammonia")[int(limit)], int(outcome.days[late][int(day)])
+    days = outcome.days[outcome.days >= from_day]
+    return ("ammonia", "nitrite", "total ammonia")[int(limit)], int(days[int(day)])
 
 
 def sampling_days(outcome: Outcome, *, number: int = 4, apart: int = 3) -> tuple[int, ...]:

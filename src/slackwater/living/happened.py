@@ -81,7 +81,9 @@ def happened(job: Job, catalog: Catalog, events: Sequence[Event]) -> Happened:
                 length = event.body.get("minutes")
                 if isinstance(length, int | float) and not isinstance(length, bool) and length > 0:
                     minutes[event.subject] = float(length)
-            counts = _counted(counts, event.subject, caught=sum(passes.get(event.subject, ())), found=found, total=total)
+            counts = _counted(
+                counts, event.subject, caught=sum(passes.get(event.subject, ())), found=found, total=total
+            )
         elif event.kind is EventKind.UNAVAILABLE and "pump" in str(event.body.get("part", "")):
             label = event.subject.removeprefix("box").strip().upper()
             failed[label] = _hour(event, caught_from)

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from slackwater.living.acidity import Acidity
 from slackwater.living.machine import Event, RightHandSide, simulate
 from slackwater.living.priors import ensemble
-from slackwater.living.respiration import N_G_MOL, O2_G_MOL, excited
+from slackwater.living.respiration import N_G_MOL, O2_G_MOL
 from slackwater.water.ammonia import acute_2013_mg_l
 from slackwater.water.composition import Water
 from slackwater.water.gas import CO2_TO_OXYGEN, TRANSFER_PER_KELVIN, co2_at_balance_mg_l, oxygen_saturation_mg_l

@@ -190,9 +190,7 @@ def house(job: Job, catalog: Catalog, *, gross_l: float) -> Stage[tuple[BoxUse, 
     elif placed and not found.spare:
         findings.append(Finding(id="living.no_spare_box", severity=Severity.CONDITION))
     every = {kind.id: kind for kind in kinds_of(job, catalog)}
-    litres = _filled_l(
-        placed, needs, catalog, least=catalog.parameter("box_least_fill").typical, most_l=most_l
-    )
+    litres = _filled_l(placed, needs, catalog, least=catalog.parameter("box_least_fill").typical, most_l=most_l)
     low = {item.species: item.count.low or 0 for item in job.livestock}
     boxes = tuple(
         BoxUse(

@@ -49,7 +49,7 @@ FIRST_STEP_PH = (5.5, 6.0, 7.0)
 FIRST_STEP_AT_PH = (0.1, 0.3, 1.0)
 """Share of its full rate at which the first step works at those pH, straight between them and level outside: acid leaves it
 little un-ionised ammonia; from memory."""
-PH_POINTS = 128
+PH_POINTS = 192
 PH_7_AT = 0.875
 """Where on the table's axis pH 7 lies: on one of its points, so that the sharpest bend is met exactly."""
 

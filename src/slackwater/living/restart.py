@@ -306,8 +306,12 @@ class Ready:
             drawn={name: values[members] for name, values in self.drawn.items()},
         )
 
+    def repeated(self, cases: int) -> Ready:
+        """All members in so many cases: arrays (cases, members)."""
+        return replace(self, state=np.repeat(self.state[:, np.newaxis], cases, axis=1))
+
     def side_by_side(self, cases: int) -> Ready:
-        """Each member in so many cases: arrays (members, cases), see ``Rates.side_by_side``."""
+        """The same as arrays (members, cases), which is faster for few members; see ``Rates.side_by_side``."""
         return replace(
             self,
             rates=self.rates.side_by_side(),

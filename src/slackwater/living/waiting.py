@@ -340,9 +340,7 @@ def _told(
     shown = ways["fails"] if use.label in failed else held
     buys = [Way(id="change", hours=hours_of(ways["change"].hours), values={"at_h": _change_h(held)})]
     if "fuller" in ways:
-        buys.append(
-            Way(id="fuller", hours=hours_of(ways["fuller"].hours), values={"litres_l": container.usable_l})
-        )
+        buys.append(Way(id="fuller", hours=hours_of(ways["fuller"].hours), values={"litres_l": container.usable_l}))
     if "split" in ways:
         buys.append(Way(id="split", hours=hours_of(ways["split"].hours)))
     hours = hours_of(shown.hours)

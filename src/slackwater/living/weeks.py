@@ -90,6 +90,12 @@ class Thoroughness:
     step_d: float = 1 / 16
 
 
+USUAL = Thoroughness()
+"""Beside the day of a whole plan."""
+EVERY_CALENDAR = Thoroughness(calendars=10_000)
+"""Where the weeks are asked for by themselves."""
+
+
 @dataclass(frozen=True)
 class _Herd:
     """Kept animals by what they bear; limits in mg N/L."""
@@ -172,10 +178,8 @@ def _herd(job: Job, catalog: Catalog, *, chloride_mg_l: float, temp_c: float) ->
 
 def _over(outcome: Outcome, limits: Limits, from_day: float) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
     late = outcome.days >= from_day
-    return (
-        ((outcome.uia_mg_l[late] > limits.uia_mg_l) | (outcome.tan_mg_l[late] > limits.tan_mg_l)).any(axis=0),
-        (outcome.nitrite_mg_l[late] > limits.nitrite_mg_l).any(axis=0),
-    )
+    ammonia = (outcome.uia_mg_l[late] > limits.uia_mg_l) | (outcome.tan_mg_l[late] > limits.tan_mg_l)
+    return np.asarray(ammonia.any(axis=0)), np.asarray((outcome.nitrite_mg_l[late] > limits.nitrite_mg_l).any(axis=0))
 
 
 def _judged(
@@ -414,7 +418,9 @@ def table_errors(water: Water, tank: Tank, outcome: Outcome) -> tuple[float, flo
         alkalinity_meq_l=alkalinity,
         carbon_mmol_l=0.0,
         ammonia_mmol_l=np.maximum(tan, 1e-6) / ATOMIC_WEIGHT["N"],
-        sodium_mmol_l=np.maximum(np.asarray(water.sodium_mmol_l) + alkalinity - np.asarray(water.alkalinity_meq_l), 0.0),
+        sodium_mmol_l=np.maximum(
+            np.asarray(water.sodium_mmol_l) + alkalinity - np.asarray(water.alkalinity_meq_l), 0.0
+        ),
     )
     full = speciate_at_co2(plain, co2_mg_l=np.full(alkalinity.shape, co2))
     by_table = tan * table.unionised_fraction(alkalinity)
@@ -447,7 +453,7 @@ def assess_weeks(
     soil_l: float,
     footprint_m2: float,
     on_progress: OnProgress = lambda _: None,
-    thoroughness: Thoroughness = Thoroughness(),
+    thoroughness: Thoroughness = USUAL,
 ) -> Stage[Weeks]:
     """Odds of every option, the cheapest that passes, and the least work of water changes for it.
 
@@ -471,7 +477,9 @@ def assess_weeks(
         media_kept=1.0 if job.filters else 0.0,
     )
     drawn, fit_share = _members(job, water, tank, rng, thoroughness.members)
-    excreted = drawn["ammonia_quotient"] * ATOMIC_WEIGHT["N"] / 31.998 * routine_oxygen_mg_d(job, catalog, temp_c=tank.temp_c)
+    excreted = (
+        drawn["ammonia_quotient"] * ATOMIC_WEIGHT["N"] / 31.998 * routine_oxygen_mg_d(job, catalog, temp_c=tank.temp_c)
+    )
     fed = drawn["feed_excretion"] * protein_g_d(job, catalog) * 1000
     # The filter was settled on what these animals gave off before, less what plants took: member by member.
     tank = replace(tank, load_before_mg_d=(1 - PLANTS_TAKE) * np.maximum(excreted, fed))

@@ -11,8 +11,9 @@ from slackwater.day.result import ClockSpan, DayResult, Entry
 from slackwater.finding import Finding, Severity, Verdict
 from slackwater.job.catalog import Catalog
 from slackwater.job.model import Job
+from slackwater.paper.living_page import living_data
 from slackwater.paper.water_page import water_data
-from slackwater.plan import Plan, WaterPlan
+from slackwater.plan import LivingPlan, Plan, WaterPlan
 from slackwater.units import UnitSystem, digits, show
 from slackwater.wording.render import finding_sentence, remedy_sentence, say, sentence_list
 
@@ -298,6 +299,9 @@ def paper_data(plan: Plan, job: Job, catalog: Catalog, units: UnitSystem) -> dic
         "not_an_offer": say("paper.not_an_offer", {}),
         "day": _day(plan, units),
         "water": None if plan.water is None else water_data(plan.water, catalog, units),
+        "living": None
+        if plan.living is None
+        else living_data(plan.living, plan.water, catalog, units, currency=job.price.currency),
         "offer": _offer(plan, job, catalog, units),
         "packing": _packing(plan, units),
         "lifts": [
@@ -315,15 +319,34 @@ def paper_data(plan: Plan, job: Job, catalog: Catalog, units: UnitSystem) -> dic
     }
 
 
-def water_sheet_data(plan: WaterPlan, job: Job, catalog: Catalog, units: UnitSystem) -> dict[str, Any]:
-    """What the water page by itself reads."""
-    settle = (Severity.REFUSE, Severity.MISFIT, Severity.MISSING, Severity.CONDITION)
+SETTLE = (Severity.REFUSE, Severity.MISFIT, Severity.MISSING, Severity.CONDITION)
+
+
+def _sheet_head(plan: WaterPlan | LivingPlan, job: Job) -> dict[str, Any]:
     return {
         "job": plan.job_name,
         "reference": plan.reference,
         "version": plan.version,
         "hash": plan.job_hash[:8],
         "site": job.site.name,
+    }
+
+
+def water_sheet_data(plan: WaterPlan, job: Job, catalog: Catalog, units: UnitSystem) -> dict[str, Any]:
+    """What the water page by itself reads."""
+    return {
+        **_sheet_head(plan, job),
         "water": None if plan.water is None else water_data(plan.water, catalog, units),
-        "water_findings": [_finding(finding, units) for finding in plan.findings if finding.severity in settle],
+        "water_findings": [_finding(finding, units) for finding in plan.findings if finding.severity in SETTLE],
+    }
+
+
+def living_sheet_data(plan: LivingPlan, job: Job, catalog: Catalog, units: UnitSystem) -> dict[str, Any]:
+    """What the living page by itself reads."""
+    return {
+        **_sheet_head(plan, job),
+        "living": None
+        if plan.living is None
+        else living_data(plan.living, plan.water, catalog, units, currency=job.price.currency),
+        "living_findings": [_finding(finding, units) for finding in plan.findings if finding.severity in SETTLE],
     }

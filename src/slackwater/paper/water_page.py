@@ -218,20 +218,6 @@ def water_data(water: WaterBudget, catalog: Catalog, units: UnitSystem) -> dict[
     """Everything the water page reads."""
     names = barrel_names(water)
     return {
-        "boxes": [
-            {
-                "label": box.label,
-                "container": catalog.containers[box.container].container
-                + f" {show(catalog.containers[box.container].nominal_l, 'L', units)}",
-                "water": show(box.water_l, "L", units),
-                "animals": ", ".join(catalog.species[name].common_name for name in box.species),
-                "count": f"{box.animals_low}"
-                if box.animals_low == box.animals_high
-                else f"{box.animals_low}-{box.animals_high}",
-                "air": "air, lid, moss" if box.for_shrimp else "air, lid, dark",
-            }
-            for box in water.boxes
-        ],
         "barrels": [
             {
                 "name": names[place],

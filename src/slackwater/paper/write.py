@@ -8,14 +8,16 @@ import tempfile
 from collections.abc import Callable, Mapping
 from importlib.resources import as_file, files
 from pathlib import Path
+from typing import Any
 
 from slackwater.errors import CannotRun, Conflict
 from slackwater.job.catalog import Catalog
 from slackwater.job.model import Job
-from slackwater.paper.data import paper_data, water_sheet_data
+from slackwater.paper.data import living_sheet_data, paper_data, water_sheet_data
 from slackwater.paper.figures import bed_plan, bed_section, gantt, making_chart, svg_of
+from slackwater.paper.living_figures import living_figures
 from slackwater.paper.water_flow import water_flow_svg
-from slackwater.plan import Plan, WaterPlan
+from slackwater.plan import LivingPlan, Plan, WaterPlan
 from slackwater.supply.icalendar import calendar_text
 from slackwater.units import UnitSystem
 from slackwater.water.result import WaterBudget
@@ -26,13 +28,15 @@ MARK = "plan.json"
 """A folder that holds this file is one of ours and may be replaced."""
 
 
-def figures_of(plan: Plan, units: UnitSystem) -> Mapping[str, str]:
+def figures_of(plan: Plan, catalog: Catalog, units: UnitSystem) -> Mapping[str, str]:
     """The figures that can be drawn, by file name."""
     drawn: dict[str, str] = {}
     if plan.day is not None:
         drawn["gantt.svg"] = svg_of(gantt(plan.day))
     if plan.water is not None:
         drawn |= water_figures(plan.water, units)
+    if plan.living is not None:
+        drawn |= living_figures(plan.living, catalog, units)
     if plan.bed is not None and plan.tank is not None:
         drawn["bed-plan.svg"] = svg_of(bed_plan(plan.bed, plan.tank))
         drawn["bed-section.svg"] = svg_of(bed_section(plan.bed, plan.tank))
@@ -130,7 +134,7 @@ def _make(
     on_progress: Callable[[str], None],
 ) -> None:
     on_progress("drawing figures")
-    figures = figures_of(plan, units)
+    figures = figures_of(plan, catalog, units)
     for name, svg in figures.items():
         (workshop / name).write_text(svg, encoding="utf-8", newline="\n")
         (finished / name).write_text(svg, encoding="utf-8", newline="\n")
@@ -159,12 +163,21 @@ def _bring_templates(here: Path, workshop: Path) -> None:
 
 def water_sheet(plan: WaterPlan, job: Job, catalog: Catalog, *, units: UnitSystem) -> bytes:
     """The water page by itself, as PDF."""
-    with tempfile.TemporaryDirectory(prefix="water-") as room, as_file(files("slackwater.paper")) as here:
+    figures = {} if plan.water is None else water_figures(plan.water, units)
+    return _sheet("water-sheet", figures, water_sheet_data(plan, job, catalog, units))
+
+
+def living_sheet(plan: LivingPlan, job: Job, catalog: Catalog, *, units: UnitSystem) -> bytes:
+    """The living page by itself, as PDF."""
+    figures = {} if plan.living is None else living_figures(plan.living, catalog, units)
+    return _sheet("living-sheet", figures, living_sheet_data(plan, job, catalog, units))
+
+
+def _sheet(name: str, figures: Mapping[str, str], data: Mapping[str, Any]) -> bytes:
+    with tempfile.TemporaryDirectory(prefix=f"{name}-") as room, as_file(files("slackwater.paper")) as here:
         workshop = Path(room)
-        if plan.water is not None:
-            for name, svg in water_figures(plan.water, units).items():
-                (workshop / name).write_text(svg, encoding="utf-8", newline="\n")
-        data = water_sheet_data(plan, job, catalog, units)
+        for file, svg in figures.items():
+            (workshop / file).write_text(svg, encoding="utf-8", newline="\n")
         (workshop / "data.json").write_text(json.dumps(data, ensure_ascii=False), encoding="utf-8")
         _bring_templates(here, workshop)
-        return _typeset("water-sheet", workshop, here / "fonts")
+        return _typeset(name, workshop, here / "fonts")

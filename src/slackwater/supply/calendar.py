@@ -20,7 +20,11 @@ def peak_gap(job: Job, day: date) -> Finding | None:
     """The longest stretch of the peak window without a visit, closed days of the house told."""
     if not job.contract.visits:
         return None
-    visits = {number for number in job.contract.visit_days(last_day=LAST_DAY) if day + timedelta(days=number) not in job.site.closed_days}
+    visits = {
+        number
+        for number in job.contract.visit_days(last_day=LAST_DAY)
+        if day + timedelta(days=number) not in job.site.closed_days
+    }
     longest, start, run, first = 0, 0, 0, 0
     for number in range(PEAK_FIRST_DAY, PEAK_LAST_DAY + 1):
         if number in visits:

@@ -70,4 +70,3 @@ def acute_1999_mg_l(*, ph: float) -> float:
     """One-hour limit set by fish other than salmonids [mg N/L]; US EPA (1999), EPA 822-R-99-014."""
     check_range("ph", ph, 6, 9.5, unit="")
     return float(_s_curve(ph, 7.204, 0.411, 58.4))
-

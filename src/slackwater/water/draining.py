@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 from slackwater.finding import Severity
-from slackwater.job.catalog import Catalog
 from slackwater.job.model import Job
-from slackwater.tank.result import TankShape, Volumes
+from slackwater.tank.result import TankShape
 from slackwater.tank.volume import level_m, volume_at_level_l
 from slackwater.water.gas import pressure_at_altitude_atm
 from slackwater.water.hydraulics import HIGHEST_SUMMIT_M, drain_minutes, pumped_l_min, siphon_holds, with_band

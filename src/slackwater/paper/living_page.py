@@ -1,0 +1,305 @@
+"""The living page: a card for each box, filter, peroxide, catching, and the weeks after; as texts for the template."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from math import floor
+from typing import Any
+
+from slackwater.job.catalog import Catalog
+from slackwater.living.catching import two_passes
+from slackwater.living.holding import Limits
+from slackwater.living.result import Band, BoxHours, Catch, FilterState, Hours, Living, PeroxideUse
+from slackwater.living.waiting import FAILS_AT_H, LAST_H
+from slackwater.paper.living_figures import box_figure_name, box_groups
+from slackwater.paper.living_weeks import no_weeks, weeks_data
+from slackwater.units import UnitSystem, convert, digits, show
+from slackwater.water.result import WaterBudget
+from slackwater.wording.render import say, sentence_list
+
+STEP_MIN = 5
+"""Hours of boxes are shown in steps of so many minutes, rounded down: finer would claim more than is known."""
+SMALL_L = 1.0
+FIRST_PASS = (40, 20, 10, 5)
+SECOND_PASS = (20, 10, 5, 2, 1, 0)
+"""Counts of the printed table: what two people catch in a pass of twenty minutes."""
+
+
+def duration(hours: float | None) -> str:
+    """Hours as people say them, rounded down to five minutes; None is longer than was looked at."""
+    if hours is None:
+        return say("box.longer", {"hours_h": LAST_H})
+    minutes = STEP_MIN * floor((60 * hours + 1e-6) / STEP_MIN)
+    whole, rest = divmod(minutes, 60)
+    if not whole:
+        return f"{rest} min"
+    return f"{whole} h {rest} min" if rest else f"{whole} h"
+
+
+def small_litres(litres: float, units: UnitSystem) -> str:
+    """Litres, or what a measuring cup shows where there is less than one."""
+    if litres >= SMALL_L:
+        return show(litres, "L", units, significant=2)
+    millilitres = f"{float(f'{1000 * litres:.2g}'):g} mL"
+    if units == "us":
+        return f"{digits(convert(litres, 'L', 'fluid_ounce'), 2)} fl oz ({millilitres})"
+    return millilitres
+
+
+def _id(name: str) -> str:
+    return name.replace(" ", "_")
+
+
+def _holds(hours: Hours) -> str:
+    """Low end and middle in one line; shorter where both are the same to five minutes."""
+    low, rule = duration(hours.low), duration(hours.middle)
+    return say("box.holds_alike" if low == rule else "box.holds", {"low": low, "rule": rule})
+
+
+def _ways(box: BoxHours, units: UnitSystem) -> list[str]:
+    if box.hours.low is None:
+        return []
+    found = []
+    for way in box.ways:
+        values = dict(way.values)
+        if "at_h" in values:
+            values["at"] = duration(float(values["at_h"]))
+        what = say(f"way.{way.id}", values, units)
+        longer = way.hours.low is None or way.hours.low >= box.hours.low + STEP_MIN / 60
+        # Ways are reckoned with air, which a box whose air has stopped lacks.
+        sentence = "buys_with_air" if _air_stopped(box) else "buys" if longer else "buys_nothing"
+        found.append(say(f"box.{sentence}", {"what": what, "low": duration(way.hours.low)}))
+    return found
+
+
+def _air_stopped(box: BoxHours) -> bool:
+    """Whether events told so; otherwise the hour is the one that every box is tried with."""
+    return box.failure_at_h != FAILS_AT_H
+
+
+def _without_air(box: BoxHours) -> list[str]:
+    """Without air from the start, and when it stops on the way or has stopped."""
+    left = {"low": duration(box.after_failure.low), "rule": duration(box.after_failure.middle)}
+    hour = digits(box.failure_at_h, 2)
+    if box.failure_at_h == 0:
+        return [say("box.failed_unknown", left)]
+    if _air_stopped(box):
+        return [say("box.failed", {**left, "hour": hour})]
+    still = {"low": duration(box.still.low), "rule": duration(box.still.middle)}
+    binds = say(f"binds.{_id(box.still_binds)}", {}) if box.still_binds else ""
+    return [
+        say("box.still" if binds and still["low"] != still["rule"] else "box.still_alike", {**still, "what": binds}),
+        say("box.failure" if left["low"] != left["rule"] else "box.failure_alike", {**left, "hour": hour}),
+    ]
+
+
+def _refresh(box: BoxHours) -> str:
+    if box.hours.low is None or not box.refreshed_h:
+        return ""
+    told = dict(zip(("once", "twice"), map(duration, box.refreshed_h), strict=False))
+    return say("box.refresh_twice" if "twice" in told else "box.refresh_once", told)
+
+
+def _box(box: BoxHours, census: str, catalog: Catalog, units: UnitSystem) -> dict[str, Any]:
+    container = catalog.containers[box.container]
+    binds = say(f"binds.{_id(box.binds)}", {}) if box.binds else ""
+    first = ""
+    if binds:
+        first = say("box.first_if" if box.hours.low is None else "box.first", {"what": binds})
+    stones = ("box.no_stone", "box.stone")[box.stones] if box.stones < 2 else "box.stones"
+    return {
+        "label": box.label,
+        "who": [{"name": catalog.species[name].common_name, "count": str(count)} for name, count in box.counts.items()],
+        "census": census,
+        "container": f"{container.container} {show(container.nominal_l, 'L', units)}",
+        "water": show(box.water_l, "L", units),
+        "air": say(stones, {"count": str(box.stones)}),
+        "keeping": say(f"keeping.{box.keeping}", {"heat": f"{box.heat_w:.0f}"}),
+        "holds": _holds(box.hours),
+        "low": duration(box.hours.low),
+        "rule": duration(box.hours.middle),
+        "binds": binds,
+        "first": first,
+        "watch": say(f"watch.{_id(box.binds)}" if box.binds else "watch.any", {"drift_k": Limits.drift_k}, units),
+        "without_air": _without_air(box),
+        "ways": _ways(box, units),
+        "refresh": _refresh(box),
+    }
+
+
+def _census(water: WaterBudget | None) -> Mapping[str, str]:
+    """How many there are in all where the census left it open, by box."""
+    if water is None:
+        return {}
+    return {
+        use.label: say("box.count", {"low": str(use.animals_low), "high": str(use.animals_high)})
+        for use in water.boxes
+        if use.animals_low != use.animals_high and use.animals_low is not None
+    }
+
+
+def _figures(living: Living) -> list[dict[str, str]]:
+    found = []
+    for number, group in enumerate(box_groups(living.boxes), start=1):
+        holds = "; ".join(f"{box.label} {duration(box.hours.low)}" for box in group)
+        hours = max((hour for box in group for hour in box.course.hours), default=LAST_H)
+        found.append(
+            {
+                "file": box_figure_name(number),
+                "alt": say(
+                    "living_alt.boxes",
+                    {"boxes": ", ".join(box.label for box in group), "hours": f"{hours:g}", "holds": holds},
+                ),
+            }
+        )
+    return found
+
+
+def _percent_band(band: Band) -> str:
+    return f"{100 * band.middle:.0f} % ({100 * band.low:.0f} to {100 * band.high:.0f} %)"
+
+
+def _hours_band(band: Band) -> str:
+    return f"{digits(band.middle, 2)} h ({digits(band.low, 2)} to {digits(band.high, 2)} h)"
+
+
+def _minutes_band(band: Band) -> str:
+    """Low and high away from each other, to what a clock shows."""
+
+    def told(minutes: float) -> str:
+        return f"{minutes:.0f}" if minutes < 60 else f"{10 * round(minutes / 10):.0f}"
+
+    return f"{told(band.middle)} min ({told(band.low)} to {told(band.high)})"
+
+
+def _filter(state: FilterState) -> dict[str, Any]:
+    def row(name: str, value: str) -> list[str]:
+        return [say(f"filter_card.{name}", {}), value]
+
+    return {
+        "kind": say(f"filter_card.kind_{'mature' if state.mature else 'light'}", {}),
+        "rows": [
+            [*row("shut", _minutes_band(state.shut_min)), ""],
+            [*row("surviving", _percent_band(state.surviving)), say("filter_card.weak", {})],
+            [*row("per_day", _percent_band(state.loss_per_day)), ""],
+            [*row("lag_first", _hours_band(state.lag_first_h)), ""],
+            [*row("lag_second", _hours_band(state.lag_second_h)), say("filter_card.weak", {})],
+            [*row("peroxide", _percent_band(state.peroxide_loss)), say("filter_card.weak", {})],
+        ],
+        "cautions": [say(f"filter_card.{name}", {}) for name in ("open", "flush", "never")],
+    }
+
+
+def _peroxide(use: PeroxideUse, units: UnitSystem) -> dict[str, Any]:
+    strength = digits(use.strength_percent, 2)
+    steps = [say("peroxide_card.ready", {})]
+    if use.dilute_from_percent is not None and use.stock_l is not None:
+        steps.append(
+            say(
+                "peroxide_card.thin",
+                {
+                    "percent": digits(use.dilute_from_percent, 2),
+                    "stock": small_litres(use.stock_l, units),
+                    "water": small_litres(use.litres - use.stock_l, units),
+                    "strength": strength,
+                },
+            )
+        )
+    steps += [
+        say(
+            "peroxide_card.spray",
+            {
+                "area_m2": float(digits(use.area_m2, 2)),
+                "litres": small_litres(use.litres, units),
+                "strength": strength,
+                "grams": show(use.grams, "g", units, significant=2),
+            },
+            units,
+        ),
+        say("peroxide_card.wait", {"wait_min": use.wait_min}, units),
+        say("peroxide_card.rinse", {"rinses": str(use.rinses), "rinse_l": use.rinse_l}, units),
+        say("peroxide_card.strip", {"limit_mg_l": use.limit_mg_l}, units),
+    ]
+    return {
+        "doubt": say(f"peroxide_card.{use.doubtful}", {}) if use.doubtful else "",
+        "steps": steps,
+        "rows": [
+            [say("peroxide_card.left", {}), _percent_band(use.left_after_wait)],
+            [say("peroxide_card.rinsed", {}), show(use.refill_mg_l, "mg/L", units, significant=2)],
+            [say("peroxide_card.unrinsed", {}), show(use.unrinsed_mg_l, "mg/L", units, significant=2)],
+            [say("peroxide_card.unrinsed_h", {}), _hours_band(use.unrinsed_h)],
+        ],
+        "cautions": sentence_list("peroxide_card.cautions"),
+    }
+
+
+def _catch(item: Catch, catalog: Catalog) -> dict[str, str]:
+    species = catalog.species.get(item.species)
+    left = say("catch.one_pass", {})
+    if item.from_passes:
+        if item.left is None:
+            left = say("catch.endless", {})
+        elif item.left_high is None:
+            left = say("catch.range_open", {"left": f"{item.left:.0f}", "low": f"{item.left_low:.0f}"})
+        else:
+            left = say(
+                "catch.range",
+                {"left": f"{item.left:.0f}", "low": f"{item.left_low:.0f}", "high": f"{item.left_high:.0f}"},
+            )
+    minutes = item.minutes_to_90
+    return {
+        "who": item.species.replace("_", " ") if species is None else species.common_name,
+        "passes": ", ".join(str(count) for count in item.passes),
+        "caught": str(item.caught),
+        "left": left,
+        "minutes": "" if not minutes else say("catch.minutes", {"minutes": f"{minutes:.0f}"}),
+        "advice": say(f"catch.{item.advice}", {}),
+    }
+
+
+def _left_after(first: int, second: int) -> tuple[str, bool]:
+    """What the printed rule says of two passes, and whether less than one is left."""
+    if second >= first:
+        return "?", False
+    left = two_passes(first, second) - first - second
+    return digits(round(left, 1), 2), left < 1
+
+
+def _stop_rule() -> dict[str, Any]:
+    return {
+        "words": sentence_list("catch.rule"),
+        "title": say("catch.table", {}),
+        "second": [str(count) for count in SECOND_PASS],
+        "rows": [
+            {
+                "first": str(first),
+                "left": [
+                    {"text": text, "stop": stop}
+                    for text, stop in (_left_after(first, second) for second in SECOND_PASS)
+                ],
+            }
+            for first in FIRST_PASS
+        ],
+    }
+
+
+def living_data(
+    living: Living, water: WaterBudget | None, catalog: Catalog, units: UnitSystem, *, currency: str = "cr"
+) -> dict[str, Any]:
+    """Everything the living page reads."""
+    census = _census(water)
+    return {
+        "boxes": [_box(box, census.get(box.label, ""), catalog, units) for box in living.boxes],
+        "nobody": say("box.nobody", {}),
+        "box_figures": _figures(living),
+        "box_caption": say("weeks.boxes_figure", {}),
+        "filter": None if living.filter is None else _filter(living.filter),
+        "no_filter": say("filter_card.none", {}),
+        "peroxide": None if living.peroxide is None else _peroxide(living.peroxide, units),
+        "no_peroxide": say("peroxide_card.none", {}),
+        "catches": [_catch(item, catalog) for item in living.catches],
+        "stop_rule": None if any(item.from_passes for item in living.catches) else _stop_rule(),
+        "stop_words": sentence_list("catch.rule"),
+        "weeks": None if living.weeks is None else weeks_data(living.weeks, water, catalog, units, currency=currency),
+        "no_weeks": no_weeks(),
+    }

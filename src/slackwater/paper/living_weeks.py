@@ -1,0 +1,247 @@
+"""The weeks after the restart as texts: options with their odds, courses, the change calendar, what it rests on."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+from slackwater.job.catalog import Catalog
+from slackwater.living.result import ChangePlan, Fan, OptionOutcome, Weeks
+from slackwater.paper.living_figures import limits_of
+from slackwater.units import UnitSystem, digits, show
+from slackwater.water.result import WaterBudget
+from slackwater.wording.render import say
+
+WEAKEST_SHOWN = 0.1
+STRONG, CLEAR = 0.6, 0.3
+"""Rank correlations from which a cause is called strong or clear."""
+HELD_BY_FROM = 0.01
+MOST_NAMED = 2
+LARGEST_STEP_K = 2.0
+"""Temperature step of a change at which care begins; limits table, common practice."""
+SMALLEST_ERROR_PH = 0.01
+LOWEST_MATTERS = ("alkalinity_dkh", "ph")
+PEAK_UNIT = {"alkalinity_dkh": "dKH", "ph": ""}
+
+
+def no_weeks() -> str:
+    """What stands there without a forecast."""
+    return say("weeks.none", {})
+
+
+def percent(share: float) -> str:
+    """A share in percent; with a decimal where whole percents would say none, all, or 95 of 100 falsely."""
+    whole = f"{100 * share:.0f}"
+    exact = {"0": 0.0, "95": 0.95, "100": 1.0}.get(whole)
+    if exact is not None and abs(share - exact) > 1e-9 and not (whole == "95" and share > exact):
+        whole = f"{100 * share:.1f}"
+    return f"{whole} %"
+
+
+def _cost(amount: float, currency: str) -> str:
+    return "none" if round(amount) == 0 else f"{amount:,.0f} {currency}".replace(",", "\u202f")
+
+
+def _option_name(item: OptionOutcome, units: UnitSystem) -> str:
+    return say(f"option.{item.id}", item.values, units)
+
+
+def _option(item: OptionOutcome, weeks: Weeks, catalog: Catalog, units: UnitSystem, currency: str) -> dict[str, Any]:
+    notes = [say(f"option_note.{item.id}", item.values, units)]
+    if item.by_species:
+        worst = max(sorted(item.by_species), key=lambda name: item.by_species[name])
+        alike = [name for name, share in item.by_species.items() if share == item.by_species[worst]]
+        # What the page says once of all ways is not said again at each.
+        told = len(alike) == len(item.by_species) or set(alike) == set(weeks.sensitive)
+        if item.by_species[worst] >= HELD_BY_FROM and not told:
+            notes.append(
+                say(
+                    "option_note.held_by",
+                    {"species": _shortly(alike, catalog), "share": percent(item.by_species[worst])},
+                )
+            )
+    return {
+        "what": _option_name(item, units),
+        "note": " ".join(notes),
+        "kept": percent(item.kept),
+        "ammonia": percent(item.over_ammonia),
+        "nitrite": percent(item.over_nitrite),
+        "cost": _cost(item.cost, currency),
+        "passes": item.passes,
+        "chosen": item.id == weeks.chosen,
+    }
+
+
+def _named(species: tuple[str, ...], catalog: Catalog) -> str:
+    return ", ".join(
+        catalog.species[name].common_name if name in catalog.species else name.replace("_", " ") for name in species
+    )
+
+
+def _shortly(species: Sequence[str], catalog: Catalog) -> str:
+    """Two names at most, then how many more."""
+    named = _named(tuple(species[:MOST_NAMED]), catalog)
+    more = len(species) - MOST_NAMED
+    return say("option_note.and_more", {"species": named, "more": str(more)}) if more > 0 else named
+
+
+def _lead(weeks: Weeks, units: UnitSystem) -> str:
+    chosen = next((item for item in weeks.options if item.id == weeks.chosen), None)
+    if chosen is None:
+        return ""
+    if chosen.passes:
+        return say("weeks.passes", {"option": _option_name(chosen, units)})
+    nearest = max(weeks.options, key=lambda item: item.kept)
+    return say(
+        "weeks.fails",
+        {
+            "option": _option_name(nearest, units),
+            "kept": percent(nearest.kept),
+            "chosen": _option_name(chosen, units),
+        },
+    )
+
+
+def _peak(name: str, fan: Fan, units: UnitSystem) -> dict[str, str]:
+    """Highest point of the middle and of the far end; for KH and pH the lowest."""
+    unit = PEAK_UNIT.get(name, "mg/L")
+    sign, end = (-1, 0) if name in LOWEST_MATTERS else (1, 4)
+    day = max(range(len(fan.days)), key=lambda place: (sign * fan.bands[place][2], -place))
+    far = max(range(len(fan.days)), key=lambda place: (sign * fan.bands[place][end], -place))
+    return {
+        "what": say(f"peak.{name}", {}),
+        "middle": _shown(name, fan.bands[day][2], unit, units),
+        "day": f"{fan.days[day]:.0f}",
+        "far": _shown(name, fan.bands[far][end], unit, units),
+    }
+
+
+def _shown(name: str, value: float, unit: str, units: UnitSystem) -> str:
+    """KH and pH to a tenth: finer cannot be read off a test."""
+    if name in LOWEST_MATTERS:
+        return f"{value:.1f} {unit}".strip()
+    return show(value, unit, units, significant=2)
+
+
+def _peaks(weeks: Weeks, units: UnitSystem) -> list[dict[str, str]]:
+    limits = limits_of(weeks)
+    return [
+        {
+            **_peak(name, fan, units),
+            "limit": show(limits[name], "mg/L", units, significant=2) if name in limits else "",
+        }
+        for name in ("tan_mg_l", "uia_mg_l", "nitrite_mg_l", "nitrate_mg_l", *LOWEST_MATTERS)
+        if (fan := weeks.fans.get(name)) is not None and fan.days
+    ]
+
+
+def _days(days: tuple[int, ...]) -> str:
+    return ", ".join(str(day) for day in days) if days else "none"
+
+
+def _plan(plan: ChangePlan, water: WaterBudget | None, units: UnitSystem) -> dict[str, Any]:
+    limit = say(f"limit_name.{plan.binding_limit.replace(' ', '_')}", {})
+    words = []
+    if not plan.days:
+        words.append(say("weeks.no_change", {}))
+    words.append(say("weeks.keeps" if plan.keeps else "weeks.falls_short", {"kept": _of_hundred(plan.probability)}))
+    words.append(
+        say("weeks.binding" if plan.keeps else "weeks.binding_short", {"limit": limit, "day": str(plan.binding_day)})
+    )
+    if plan.sampling_days:
+        words.append(say("weeks.tests", {"days": _days(plan.sampling_days)}))
+    if plan.feed_share < 1:
+        words.append(say("weeks.feed", {"percent": f"{100 * plan.feed_share:.0f}"}))
+    if plan.days and plan.keeps:
+        words.append(say("weeks.contract" if plan.by_contract else "weeks.no_contract", {}))
+    if plan.days:
+        words.append(say("weeks.change", {"drift_k": LARGEST_STEP_K}, units))
+    return {
+        "words": words,
+        "rows": [
+            {
+                "day": str(day),
+                "amount": show(litres, "L", units, significant=2),
+                "share": "" if water is None or not water.net_l else f"{100 * litres / water.net_l:.0f} %",
+                "water": name,
+            }
+            for day, litres, name in zip(plan.days, plan.litres, plan.waters, strict=True)
+        ],
+        "alt": say(
+            "living_alt.changes",
+            {
+                "changes": ", ".join(
+                    f"day {day} {show(litres, 'L', units, significant=2)}"
+                    for day, litres in zip(plan.days, plan.litres, strict=True)
+                )
+                or "none",
+                "tests": _days(plan.sampling_days),
+                "day": str(plan.binding_day),
+            },
+        ),
+    }
+
+
+def _of_hundred(share: float) -> str:
+    return percent(share).removesuffix(" %")
+
+
+def _drivers(weeks: Weeks) -> list[dict[str, str]]:
+    found = []
+    for name, pull in weeks.drivers:
+        if abs(pull) < WEAKEST_SHOWN:
+            continue
+        strength = "strong" if abs(pull) >= STRONG else "clear" if abs(pull) >= CLEAR else "weak"
+        found.append(
+            {
+                "what": say(f"driver.{name}", {}),
+                "peak": say("weeks.higher" if pull > 0 else "weeks.lower", {}),
+                "pull": f"{say(f'weeks.{strength}', {})} ({abs(pull):.2f})",
+            }
+        )
+    return found
+
+
+def weeks_data(
+    weeks: Weeks, water: WaterBudget | None, catalog: Catalog, units: UnitSystem, *, currency: str
+) -> dict[str, Any]:
+    """What the page says of the weeks after."""
+    peaks = _peaks(weeks, units)
+    last = max((day for fan in weeks.fans.values() for day in fan.days), default=0)
+    kept = next((percent(item.kept) for item in weeks.options if item.id == weeks.chosen), "95 %")
+    rests = {
+        "members": f"{weeks.members}",
+        "kept": kept,
+        "ph": f"{max(SMALLEST_ERROR_PH, weeks.ph_table_error):.2f}",
+        "uia": percent(weeks.uia_table_error),
+        "fit": "" if weeks.fit_share is None else percent(weeks.fit_share),
+    }
+    return {
+        "lead": _lead(weeks, units),
+        "limits": say(
+            "weeks.limits",
+            {
+                "uia": digits(weeks.uia_limit_mg_l, 2),
+                "tan": digits(weeks.tan_limit_mg_l, 2),
+                "nitrite": digits(weeks.nitrite_limit_mg_l, 2),
+            },
+        ),
+        "sensitive": say("weeks.sensitive", {"species": _named(weeks.sensitive, catalog)}) if weeks.sensitive else "",
+        "options": [_option(item, weeks, catalog, units, currency) for item in weeks.options],
+        "costs": say("weeks.costs", {}),
+        "peaks": peaks,
+        "has_fans": bool(weeks.fans),
+        "caption": say("weeks.figure", {}),
+        "alt": say(
+            "living_alt.weeks",
+            {"days": f"{last:.0f}", "peaks": "; ".join(say("living_alt.peak", row) for row in peaks)},
+        ),
+        "plan": None if weeks.plan is None else _plan(weeks.plan, water, units),
+        "no_plan": say("weeks.no_plan", {}),
+        "calendar_caption": say("weeks.calendar", {}),
+        "drivers": _drivers(weeks),
+        "rests": [
+            say(f"weeks.rests_{name}", rests)
+            for name in ("courses", *(("fit",) if weeks.fit_share is not None else ()), "weakest", "ph")
+        ],
+    }

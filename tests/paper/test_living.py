@@ -1,0 +1,290 @@
+"""The living page: what a crew must find on it, whatever is not known, in both systems of units."""
+
+from __future__ import annotations
+
+import io
+import re
+import xml.etree.ElementTree as ElementTree
+
+import pytest
+from pypdf import PdfReader
+
+from slackwater.living.restart import NAMES
+from slackwater.living.result import Hours
+from slackwater.paper.living_figures import BOXES_A_FIGURE, change_calendar_svg, living_figures
+from slackwater.paper.living_page import duration, living_data
+from slackwater.paper.living_weeks import percent
+from slackwater.paper.write import living_sheet
+from slackwater.plan import water_plan
+from slackwater.wording.render import say, sentences
+from tests.jobs import job_from
+from tests.paper.by_hand import (
+    OPTIONS,
+    box,
+    catch,
+    change_plan,
+    endless_box,
+    living,
+    living_plan_of,
+    nothing_known,
+    option,
+    peroxide,
+    weeks,
+)
+from tests.plans import catalog
+
+JOB = job_from("blue-corridor")
+
+
+def page(found=None, units="metric", water=None):
+    return living_data(living() if found is None else found, water, catalog(), units)
+
+
+def sheet(found, units="metric"):
+    return living_sheet(living_plan_of(found), JOB, catalog(), units=units)
+
+
+def text_of(pdf):
+    """Text with line breaks as spaces: where a line ends does not matter."""
+    text = " ".join(sheet.extract_text() for sheet in PdfReader(io.BytesIO(pdf)).pages)
+    return re.sub(r"\s+", " ", text)
+
+
+@pytest.fixture(scope="module")
+def pdf():
+    return sheet(living())
+
+
+def test_each_box_has_its_letter_its_animals_and_its_hours(pdf):
+    text = text_of(pdf)
+    for needed in (
+        "A 4 pearl gourami",
+        "holds 9 h 20 min careful end · 12 h 30 min as a rule",
+        "holds longer than 14 h",
+        "C 16 Japanese swamp shrimp",
+        "holds 50 min careful end · 2 h as a rule",
+        "First to reach its limit: ammonia.",
+        "Without air from the start: 1 h (careful end)",
+        "If air stops at hour 3: 30 min from then",
+        "Buys time: half changed against kept old water after 6 h 15 min, then 13 h 30 min.",
+        "Buys nothing: half of the animals in a second box.",
+        "stretches of at most 6 h 10 min; with two: 5 h 15 min",
+        "time temp. air TAN",
+    ):
+        assert needed in text, needed
+
+
+def test_the_page_says_what_to_do_with_filter_glass_catch_and_weeks(pdf):
+    text = text_of(pdf)
+    for needed in (
+        "41 min (13 to 130)",
+        "weak: from memory",
+        "rinse canister and hoses with tank water",
+        "Never peroxide and never tap water on media",
+        "200 mL of 3 %",
+        "Rinse and drain 3 times",
+        "the strip decides",
+        "Regulation 2019/1148",
+        "from 8 % it damages eyes",
+        "Stop when less than one is left",
+        "1.5 kg of zeolite in the filter's flow",
+        "Cheapest of those that keep the limits",
+        "97 %",
+        "94.8 %",
+        "Nearest to its limit: nitrite, day 9",
+        "day amount of the tank water",
+        "80 L",
+        "how much nitrogen the new soil gives off higher strongly (0.79)",
+        "Reckoned as 1000 courses",
+        "31 % of all courses drawn",
+        "up to 0.01 pH",
+    ):
+        assert needed in text, needed
+    assert "how many bacteria grow" not in text  # a cause too weak to name
+
+
+def test_the_same_plan_gives_the_same_bytes_and_a_tagged_page(pdf):
+    assert sheet(living()) == pdf
+    root = PdfReader(io.BytesIO(pdf)).trailer["/Root"]
+    assert root["/MarkInfo"]["/Marked"] and "/StructTreeRoot" in root
+
+
+def test_what_is_not_known_is_said_in_a_plain_sentence():
+    text = text_of(sheet(nothing_known()))
+    for needed in (
+        "No animals wait in boxes.",
+        "No filter is told of",
+        "The peroxide is not reckoned",
+        "The weeks after the restart are not reckoned",
+    ):
+        assert needed in text, needed
+    assert "Everything alive" in PdfReader(io.BytesIO(sheet(None))).metadata.title
+    assert living_figures(nothing_known(), catalog(), "metric") == {}
+
+
+@pytest.mark.parametrize(
+    "changes",
+    [
+        {"plan": None},
+        {"fans": {}},
+        {"options": (), "drivers": (), "sensitive": ()},
+        {"chosen": "today", "options": (option("today", 0.11, cost=0.0, by_species={}),)},
+        {"plan": change_plan(days=(), litres=(), waters=(), sampling_days=())},
+        {"plan": change_plan(keeps=False, probability=0.38, feed_share=0.25, by_contract=False, binding_day=0)},
+        {"fit_share": None},
+    ],
+)
+def test_weeks_with_parts_missing_can_be_printed(changes):
+    assert text_of(sheet(living(weeks=weeks(**changes))))
+
+
+def test_a_plan_that_falls_short_never_says_that_visits_are_enough():
+    short = page(living(weeks=weeks(plan=change_plan(keeps=False, probability=0.38))))["weeks"]["plan"]["words"]
+    assert any("38 of 100 courses only" in text for text in short) and any("First over" in text for text in short)
+    assert not any("enough" in text for text in short)
+    kept = page()["weeks"]["plan"]["words"]
+    assert any("visits are enough" in text for text in kept)
+
+
+def test_where_nothing_passes_the_nearest_is_named():
+    found = page(
+        living(weeks=weeks(options=(option("part", 0.44, values={"days": 28}), option("today", 0.11)), chosen="today"))
+    )
+    assert "Nothing tried" in found["weeks"]["lead"] and "44 %" in found["weeks"]["lead"]
+    assert [item["chosen"] for item in found["weeks"]["options"]] == [False, True]
+
+
+def test_us_units():
+    text = text_of(sheet(living(), "us"))
+    for needed in ("5.73 gal", "6.7 fl oz (200 mL)", "3.31 lb of zeolite", "21 gal", "3.6 °F"):
+        assert needed in text, needed
+    assert not re.search(r"\d L\b", text) and "°C" not in text
+    figures = living_figures(living(), catalog(), "us")
+    assert "temperature, °F" in figures["living-boxes-1.svg"] and "21 gal" in figures["living-changes.svg"]
+
+
+def test_hours_are_told_as_people_say_them_and_never_rounded_up():
+    assert [duration(hours) for hours in (None, 0.0, 0.33333333, 0.99, 1.0, 9.33, 12.5)] == [
+        "longer than 14 h",
+        "0 min",
+        "20 min",
+        "55 min",
+        "1 h",
+        "9 h 15 min",
+        "12 h 30 min",
+    ]
+
+
+def test_a_share_near_what_is_asked_is_not_rounded_to_it():
+    assert [percent(share) for share in (0.949, 0.95, 0.953, 0.998, 1.0, 0.002, 0.0, 0.44)] == [
+        "94.9 %",
+        "95 %",
+        "95 %",
+        "99.8 %",
+        "100 %",
+        "0.2 %",
+        "0 %",
+        "44 %",
+    ]
+
+
+def test_every_way_of_going_on_and_every_cause_has_its_words():
+    for item in OPTIONS:
+        assert say(f"option.{item.id}", item.values) and say(f"option_note.{item.id}", item.values)
+    assert {name.removeprefix("driver.") for name in sentences() if name.startswith("driver.")} == set(NAMES)
+
+
+def test_a_box_whose_air_has_stopped_says_so():
+    since = page(living(boxes=(box(failure_at_h=1.5),)))["boxes"][0]
+    assert since["without_air"][0].startswith("Air stopped at hour 1.5: 30 min")
+    unknown = page(living(boxes=(box(failure_at_h=0.0),)))["boxes"][0]
+    assert "nobody knows since when" in unknown["without_air"][0]
+    assert all(text.startswith("With air again") for text in unknown["ways"])
+
+
+@pytest.mark.parametrize(
+    ("limit", "told"), [("ammonia", "un-ionised ammonia"), ("nitrite", "nitrite"), ("total ammonia", "TAN")]
+)
+def test_each_limit_of_the_weeks_has_its_name_and_its_line(limit, told):
+    found = weeks(plan=change_plan(binding_limit=limit))
+    words = page(living(weeks=found))["weeks"]["plan"]["words"]
+    assert f"Nearest to its limit: {told}, day 9." in words
+    chart = living_figures(living(weeks=found), catalog(), "metric")["living-weeks.svg"]
+    assert all(f"limit {value}" in chart for value in ("0.02", "0.19", "1.5"))
+
+
+@pytest.mark.parametrize("binds", ["oxygen", "carbon dioxide", "ammonia", "temperature", ""])
+def test_each_limit_has_its_name_and_what_to_watch(binds):
+    found = page(living(boxes=(box(binds=binds),)))["boxes"][0]
+    assert found["watch"] and bool(found["first"]) == bool(binds)
+    assert bool(
+        "CO2" in living_figures(living(boxes=(box(binds=binds),)), catalog(), "metric")["living-boxes-1.svg"]
+    ) == (binds == "carbon dioxide")
+
+
+def test_the_stop_rule_is_printed_only_while_no_species_has_passes():
+    rule = page()["stop_rule"]
+    first = rule["rows"][0]
+    # Seber and Le Cren: 40 then 10 leaves 1600 / 30 - 50 = 3.3.
+    assert first["first"] == "40" and first["left"][rule["second"].index("10")] == {"text": "3.3", "stop": False}
+    assert rule["rows"][-1]["left"][0]["text"] == "?"
+    one = catch(
+        passes=(4,), caught=4, left=None, left_high=None, minutes_to_90=None, advice="not_yet", from_passes=False
+    )
+    assert page(living(catches=(one,)))["stop_rule"] is not None
+    assert page(living(catches=(one, catch())))["stop_rule"] is None
+
+
+def test_what_catching_says():
+    endless = catch(left=None, left_high=None, minutes_to_90=None)
+    open_ended = catch(left_high=None, minutes_to_90=None)
+    done = catch(left=0.4, left_low=0.0, left_high=3.0, minutes_to_90=0.0, advice="stop")
+    told = page(living(catches=(catch(), endless, open_ended, done)))["catches"]
+    assert told[0]["left"] == "about 33 (10 to 122)" and told[0]["minutes"] == "77 min"
+    assert "nobody can say" in told[1]["left"] and "no upper end" in told[2]["left"]
+    assert "may stop" in told[3]["advice"] and told[3]["minutes"] == ""
+    assert "cherry shrimp" in text_of(sheet(living(catches=(catch(), endless, open_ended, done))))
+
+
+def test_a_strong_bottle_is_thinned_and_a_doubtful_one_named():
+    found = page(living(peroxide=peroxide(dilute_from_percent=12.0, stock_l=0.05, doubtful="expired")))["peroxide"]
+    assert any("12 %" in step and "50 mL" in step and "150 mL" in step for step in found["steps"])
+    assert "past its date" in found["doubt"]
+
+
+def test_the_census_stands_at_the_box_where_it_is_open():
+    water = water_plan(JOB, catalog(), version="test").water
+    label = next(use.label for use in water.boxes if use.animals_low != use.animals_high)
+    told = page(living(boxes=(box(label), endless_box("Z"))), water=water)
+    assert "by the census" in told["boxes"][0]["census"] and told["boxes"][1]["census"] == ""
+    assert told["weeks"]["plan"]["rows"][0]["share"].endswith("%")
+
+
+def test_many_boxes_share_figures_that_fit_a_page():
+    many = living(boxes=tuple(box(chr(ord("A") + number)) for number in range(BOXES_A_FIGURE + 1)))
+    names = [figure["file"] for figure in page(many)["box_figures"]]
+    assert names == ["living-boxes-1.svg", "living-boxes-2.svg"]
+    assert set(names) < set(living_figures(many, catalog(), "metric"))
+    assert text_of(sheet(many))
+
+
+def test_every_figure_is_told_in_words_and_is_well_formed():
+    found = page()
+    alts = [found["box_figures"][0]["alt"], found["weeks"]["alt"], found["weeks"]["plan"]["alt"]]
+    assert "A 9 h 20 min" in alts[0] and "un-ionised ammonia, highest 0.008 mg/L in the middle" in alts[1]
+    assert "day 1 80 L" in alts[2] and "limit on day 9" in alts[2]
+    for svg in living_figures(living(), catalog(), "metric").values():
+        ElementTree.fromstring(svg)
+
+
+def test_the_calendar_can_be_read_without_colour():
+    svg = change_calendar_svg(change_plan(), "metric")
+    texts = [item.text for item in ElementTree.fromstring(svg).iter("{http://www.w3.org/2000/svg}text")]
+    assert texts.count("80 L") == 2 and texts.count("40 L") == 2 and texts.count("T") == 3
+    assert [text for text in texts if text.isdigit()] == [str(day) for day in range(43)]
+    assert svg.count("<path") == 1
+
+
+def test_hours_that_are_alike_are_told_once():
+    alike = Hours(low=7.0, middle=7.02, high=8.0)
+    assert page(living(boxes=(box(hours=alike),)))["boxes"][0]["holds"] == "holds 7 h"
