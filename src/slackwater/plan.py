@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from datetime import datetime
 from typing import TypeVar
 
@@ -214,19 +215,21 @@ def plan(
     if water is not None and shape is not None:
         on_progress("following the boxes")
         waiting = gathered.take("how long the boxes hold", assess_waiting(job, catalog, water, shape))
-    weeks = _weeks_after(job, catalog, gathered, shape, bed, water, thoroughness, on_progress)
     before = _quantities(job, catalog, shape, bed, water, crew_minutes={}, crew_night_minutes={})
-    day = gathered.take(
-        "the day",
-        assess_day(
+    # The day's solver works outside Python's lock, so the weeks after are followed meanwhile; neither asks the other.
+    with ThreadPoolExecutor(max_workers=1) as meanwhile:
+        following = meanwhile.submit(_weeks_after, job, catalog, shape, bed, water, thoroughness, on_progress)
+        day_stage = assess_day(
             job,
             catalog if waiting is None else with_clocks(catalog, waiting.clocks),
             _room_quantities(job, catalog, shape, bed, volumes, water, before),
             work_places=shape.work_places if shape is not None else job.tank.work_places,
             effort=effort,
             on_progress=on_progress,
-        ),
-    )
+        )
+        weeks_stage = following.result()
+    day = gathered.take("the day", day_stage)
+    weeks = None if weeks_stage is None else gathered.take("the weeks after", weeks_stage)
     on_progress("ordering, packing and pricing")
     on_site, night = _crew_minutes(job, day)
     quantities = before.model_copy(update={"crew_minutes": on_site, "crew_night_minutes": night})
@@ -340,27 +343,23 @@ def water_plan(job: Job, catalog: Catalog, *, version: str, on_progress: OnProgr
 def _weeks_after(
     job: Job,
     catalog: Catalog,
-    gathered: _Gathered,
     shape: TankShape | None,
     bed: BedResult | None,
     water: WaterBudget | None,
     thoroughness: Thoroughness,
     on_progress: OnProgress,
-) -> Weeks | None:
+) -> Stage[Weeks] | None:
     if shape is None or bed is None or water is None:
         return None
     on_progress("following the weeks after")
-    return gathered.take(
-        "the weeks after",
-        assess_weeks(
-            job,
-            catalog,
-            water,
-            soil_l=_active_soil_l(bed, catalog),
-            footprint_m2=shape.footprint_m2,
-            thoroughness=thoroughness,
-            on_progress=on_progress,
-        ),
+    return assess_weeks(
+        job,
+        catalog,
+        water,
+        soil_l=_active_soil_l(bed, catalog),
+        footprint_m2=shape.footprint_m2,
+        thoroughness=thoroughness,
+        on_progress=on_progress,
     )
 
 
@@ -399,7 +398,8 @@ def living_plan(
         )
     catches = catches_of(now.passes, now.minutes)
     gathered.findings += catching_findings(catches, catalog)
-    weeks = _weeks_after(now.job, catalog, gathered, shape, bed, water, thoroughness, on_progress)
+    weeks_stage = _weeks_after(now.job, catalog, shape, bed, water, thoroughness, on_progress)
+    weeks = None if weeks_stage is None else gathered.take("the weeks after", weeks_stage)
     about = [
         finding
         for finding in gathered.findings
