@@ -137,7 +137,7 @@ def test_what_animals_go_through_counts_before_a_change_and_after():
     # All is gone after the change, but it was there before.
     assert np.allclose(all_new.tan_mg_l[5], plain.tan_mg_l[5]) and np.all(all_new.nitrate_mg_l[5] == 0)
     assert np.allclose(all_new.uia_mg_l[5], plain.uia_mg_l[5])
-    assert np.all(all_new.tan_mg_l[6] < plain.tan_mg_l[6])
+    assert np.median(all_new.tan_mg_l[6]) < 0.5 * np.median(plain.tan_mg_l[6])
     # Hard water lifts pH and makes what ammonium is left poisonous.
     soft = replace(TANK, alkalinity_meq_l=0.05)
     hard = weeks(tank=soft, changes=Changes((5.0,), (0.3,), {"alkalinity_meq_l": 5.0}), last_day=6)
