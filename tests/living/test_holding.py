@@ -79,7 +79,7 @@ def test_an_independent_model_of_the_box_agrees(head_l, transfer):
 
 
 @settings(max_examples=20)
-@given(st.floats(0, 30), st.floats(0.03, 4), st.floats(5, 60))
+@given(st.floats(0, 30), st.floats(0.03, 4), st.floats(2, 18))
 def test_oxygen_and_carbon_close_in_a_shut_box_without_heat(head_l, transfer, use):
     box = replace(BOX, head_l=max(head_l, 0.5), resting_mg_h=use, loss_w_per_k=0.0)
     course = simulate(rate_of(box, TABLE), fresh(box, transfer), times=[0.0, 3.0], longest_step=1 / 120).states[:, :, 0]
@@ -95,6 +95,22 @@ def test_oxygen_and_carbon_close_in_a_shut_box_without_heat(head_l, transfer, us
     assert oxygen_mg(course[0]) - oxygen_mg(course[1]) == pytest.approx(used, rel=1e-4)
     gained = used / 31.998 * 0.85
     assert carbon_mmol(course[1]) - carbon_mmol(course[0]) == pytest.approx(gained, rel=1e-4)
+
+
+def test_oxygen_never_falls_below_nothing():
+    course = held(replace(BOX, resting_mg_h=200.0, head_l=5.0), transfer=0.03, last_h=6.0)
+    assert course.oxygen_mg_l.min() >= -1e-3 and course.oxygen_mg_l.min() < 0.1
+
+
+@settings(max_examples=20)
+@given(st.floats(1, 8), st.floats(0.2, 2), st.floats(0.5, 2))
+def test_animals_let_go_gradually_leave_a_box_that_is_used_no_more(waits, over, before):
+    box = replace(BOX, out_from_h=waits, out_over_h=over)
+    assert resting_use_mg_h(box, waits) == pytest.approx(resting_use_mg_h(BOX, waits))
+    # Half of the animals are gone half-way through.
+    middle = waits + over / 2
+    assert resting_use_mg_h(box, middle) == pytest.approx(resting_use_mg_h(BOX, middle) / 2)
+    assert resting_use_mg_h(box, waits + over + before) == 0
 
 
 def test_the_table_of_a_box_is_the_water_model():

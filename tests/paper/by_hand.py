@@ -55,6 +55,7 @@ def box(label: str = "A", **changes: Any) -> BoxHours:
         "refreshed_h": (6.2, 5.3),
         "still": Hours(low=1.0, middle=2.2, high=5.3),
         "still_binds": "oxygen",
+        "air_failed": False,
         "failure_at_h": 3.0,
         "after_failure": Hours(low=0.5, middle=1.8, high=5.8),
         "ways": (

@@ -195,9 +195,9 @@ def test_every_way_of_going_on_and_every_cause_has_its_words():
 
 
 def test_a_box_whose_air_has_stopped_says_so():
-    since = page(living(boxes=(box(failure_at_h=1.5),)))["boxes"][0]
+    since = page(living(boxes=(box(air_failed=True, failure_at_h=1.5),)))["boxes"][0]
     assert since["without_air"][0].startswith("Air stopped at hour 1.5: 30 min")
-    unknown = page(living(boxes=(box(failure_at_h=0.0),)))["boxes"][0]
+    unknown = page(living(boxes=(box(air_failed=True, failure_at_h=0.0),)))["boxes"][0]
     assert "nobody knows since when" in unknown["without_air"][0]
     assert all(text.startswith("With air again") for text in unknown["ways"])
 

@@ -19,11 +19,15 @@ def spoken() -> set[str]:
     for path in SOURCE.rglob("*.py"):
         text = path.read_text(encoding="utf-8")
         room = path.parent.name
-        ids |= set(re.findall(r'(?:Finding|Remedy)\(\s*id="((?:job|tank|layout|water|day|supply)\.[a-z0-9_]+)"', text))
+        ids |= set(
+            re.findall(r'(?:Finding|Remedy)\(\s*id="((?:job|tank|layout|water|living|day|supply)\.[a-z0-9_]+)"', text)
+        )
         ids |= {
             f"{room}.{name}"
             for name in re.findall(r'(?:_finding|notes\.say|notes\.miss|self\.say|Doubt)\(\s*"([a-z0-9_]+)"', text)
         }
+        if room == "living":
+            ids |= {f"living.{name}" for name in re.findall(r'\bsay\(\s*"([a-z0-9_]+)"', text)}
     return ids
 
 
@@ -50,6 +54,23 @@ def test_every_finding_and_remedy_has_a_sentence_and_every_sentence_a_finding():
         "water.ph_too_high",
         "job.test_old",
         "job.test_other_season",
+        *(f"living.catch_{name}" for name in ("not_yet", "endless", "stop", "go_on")),
+        *(f"living.peroxide_{name}" for name in ("expired", "opened_long_ago")),
+        "living.not_at_all",
+        *(
+            f"living.{option}"
+            for option in (
+                "hold",
+                "part",
+                "part_half",
+                "binder",
+                "binder_and_hold",
+                "lean_soil",
+                "inert_soil",
+                "seeded",
+                "more_changes",
+            )
+        ),
         *(
             f"day.{name}"
             for name in (

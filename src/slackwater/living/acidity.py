@@ -13,14 +13,18 @@ from numpy.typing import NDArray
 from scipy.interpolate import RectBivariateSpline
 
 from slackwater.water.composition import Water
+from slackwater.water.salts import ATOMIC_WEIGHT
 from slackwater.water.speciation import speciate_at_co2
 
 FloatArray = NDArray[np.float64]
+N_G_MOL = ATOMIC_WEIGHT["N"]
 LEAST_MEQ_L, MOST_MEQ_L = 0.0, 8.0
 LEAST_CO2_MG_L, MOST_CO2_MG_L = 0.3, 80.0
 SOFTENING_MEQ_L = 0.02
 """Alkalinity at which the logarithmic axis turns linear, so that no alkalinity at all can be read."""
 POINTS = 80
+TABLE_AMMONIA_MMOL_L = 0.05
+"""For which the table is made."""
 FIRST_ROW, LAST_ROW = np.log(LEAST_MEQ_L + SOFTENING_MEQ_L), np.log(MOST_MEQ_L + SOFTENING_MEQ_L)
 
 
@@ -95,6 +99,22 @@ class Held:
         """Share of TAN that is un-ionised."""
         return self.unionised_lines.at(self._place(alkalinity_meq_l))
 
+    def without_ammonia(self, alkalinity_meq_l: FloatArray, *, tan_mg_l: FloatArray) -> FloatArray:
+        """Alkalinity to read the table at, where there is more ammonium than the table was made for.
+
+        Notes
+        -----
+        Un-ionised ammonia is part of the alkalinity. Both it and what is left for carbonate grow in proportion to one over
+        the hydrogen ion, so their ratio at a first guess serves as well as an equation solved.
+        """
+        surplus = tan_mg_l / N_G_MOL - TABLE_AMMONIA_MMOL_L
+        found = alkalinity_meq_l + surplus * self.unionised_fraction(alkalinity_meq_l)
+        np.maximum(found, 1e-9, out=found)
+        found **= -1
+        found *= alkalinity_meq_l
+        found *= alkalinity_meq_l
+        return found
+
     def of(self, members: NDArray[np.intp]) -> Held:
         """Of some members."""
         return Held(self.ph_lines.of(members), self.unionised_lines.of(members))
@@ -149,7 +169,7 @@ def acidity_of(water: Water) -> Acidity:
         water,
         alkalinity_meq_l=alkalinity,
         carbon_mmol_l=0.0,
-        ammonia_mmol_l=0.05,
+        ammonia_mmol_l=TABLE_AMMONIA_MMOL_L,
         # The charge that the alkalinity takes or leaves is sodium's, for an ionic strength near the truth.
         sodium_mmol_l=np.maximum(water.sodium_mmol_l + alkalinity - water.alkalinity_meq_l, 0.0),
     )

@@ -40,6 +40,8 @@ GAS_L_ATM_MOL_K = 0.0820574
 SPECIFIC_HEAT_KJ_KG_K = 4.18
 STEP_H = 1 / 24
 """Two and a half minutes: stable at the strongest airing, and far below any reading's error."""
+NOTHING_LEFT_MG_L = 0.5
+"""Below this animals cannot breathe as they would; long before it they are past every limit."""
 WATCHED_EVERY_H = 1 / 6
 COLDEST_C, HOTTEST_C = 0.5, 39.5
 GRID = 4000
@@ -184,7 +186,7 @@ def rate_of(box: Box, water: BoxWater) -> RightHandSide:
         gained = warm * (saturated(held) * air_oxygen - oxygen)
         co2 = water.co2_of(carbon, alkalinity)
         lost = CO2_TO_OXYGEN * warm * (co2 - balanced(held) * air_co2)
-        use = resting_use_mg_h(box, time) / box.litres
+        use = resting_use_mg_h(box, time) / box.litres * np.clip(oxygen / NOTHING_LEFT_MG_L, 0.0, 1.0)
         change = np.zeros_like(state)
         change[0] = gained - use
         change[2] = (use / O2_G_MOL * box.respiratory_quotient) - lost / CO2_G_MOL

@@ -73,7 +73,8 @@ class PhFactor:
     Notes
     -----
     With little else than carbonate in the water, pH hangs on alkalinity over carbon dioxide, so this axis spreads pH 5.5 to 7
-    evenly for every member; and it takes one division, where a logarithm would cost as much as the rest of the step.
+    evenly for every member; and it takes one division, where a logarithm would cost as much as the rest of the step. That
+    ammonia itself takes some of the alkalinity is left out here: below pH 7 it is a hundredth of the ammonium at most.
     """
 
     half_meq_l: Values

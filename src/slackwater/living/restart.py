@@ -196,13 +196,15 @@ class Outcome:
     nitrite_mg_l: FloatArray
     nitrate_mg_l: FloatArray
     alkalinity_meq_l: FloatArray
+    free_alkalinity_meq_l: FloatArray
+    """What of it is not un-ionised ammonia."""
     held: Held
     drawn: Mapping[str, FloatArray]
 
     @property
     def ph(self) -> FloatArray:
         """The pH at each member's carbon dioxide."""
-        return self.held.ph(self.alkalinity_meq_l)
+        return self.held.ph(self.free_alkalinity_meq_l)
 
     def probability_over(self, values: FloatArray, limit: float, *, from_day: float) -> float:
         """Share of members that pass a limit on any day from one on."""
@@ -384,25 +386,25 @@ def followed(ready: Ready, visits: Sequence[Visit], *, last_day: int, longest_st
         relax=relax_of(ready.rates),
     )
 
-    def unionised(tan: FloatArray, alkalinity: FloatArray) -> FloatArray:
-        return tan * ready.held.unionised_fraction(alkalinity)
-
     tan, nitrite, nitrate, alkalinity = (np.maximum(course.states[:, ROW[name]], 0.0) for name in DISSOLVED)
+    free = ready.held.without_ammonia(alkalinity, tan_mg_l=tan)
     outcome = Outcome(
         days=course.times,
         tan_mg_l=tan,
-        uia_mg_l=unionised(tan, alkalinity),
+        uia_mg_l=tan * ready.held.unionised_fraction(free),
         nitrite_mg_l=nitrite,
         nitrate_mg_l=nitrate,
         alkalinity_meq_l=alkalinity,
+        free_alkalinity_meq_l=free,
         held=ready.held,
         drawn=ready.drawn,
     )
     for day, state in changed:
-        before = np.maximum(state[ROW["tan_mg_l"]], 0.0)
+        before, alkalinity = (np.maximum(state[ROW[name]], 0.0) for name in ("tan_mg_l", "alkalinity_meq_l"))
+        free = ready.held.without_ammonia(alkalinity, tan_mg_l=before)
         for values, seen in (
             (outcome.tan_mg_l, before),
-            (outcome.uia_mg_l, unionised(before, state[ROW["alkalinity_meq_l"]])),
+            (outcome.uia_mg_l, before * ready.held.unionised_fraction(free)),
             (outcome.nitrite_mg_l, state[ROW["nitrite_mg_l"]]),
         ):
             np.maximum(values[day], seen, out=values[day])

@@ -82,6 +82,8 @@ class BoxHours(Frozen):
     refreshed_h: tuple[float, ...]
     still: Hours
     still_binds: str
+    air_failed: bool
+    """Whether its air is known to have stopped; else ``failure_at_h`` is only asked for."""
     failure_at_h: float
     after_failure: Hours
     ways: tuple[Way, ...]

@@ -358,6 +358,7 @@ def _told(
         refreshed_h=tuple(share * _capped(hours) for share in REFRESHED_SHARES),
         still=hours_of(ways["still"].hours),
         still_binds=_binding(ways["still"]),
+        air_failed=use.label in failed,
         failure_at_h=fails_h,
         after_failure=hours_of(left),
         ways=tuple(sorted(buys, key=lambda item: -(LAST_H + 1 if item.hours.low is None else item.hours.low))),

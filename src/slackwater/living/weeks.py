@@ -687,7 +687,7 @@ def _findings(weeks: Weeks, *, kept_animals: bool, visits: Sequence[int]) -> lis
     else:
         found.append(
             Finding(
-                id="living.not_today",
+                id="living.not_today" if passing else "living.not_at_all",
                 severity=Severity.CONDITION if passing else Severity.MISFIT,
                 values=values,
                 margin=100 * (today.kept - WANTED),

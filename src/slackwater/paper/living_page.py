@@ -10,7 +10,7 @@ from slackwater.job.catalog import Catalog
 from slackwater.living.catching import two_passes
 from slackwater.living.holding import Limits
 from slackwater.living.result import Band, BoxHours, Catch, FilterState, Hours, Living, PeroxideUse
-from slackwater.living.waiting import FAILS_AT_H, LAST_H
+from slackwater.living.waiting import LAST_H
 from slackwater.paper.living_figures import box_figure_name, box_groups
 from slackwater.paper.living_weeks import no_weeks, weeks_data
 from slackwater.units import UnitSystem, convert, digits, show
@@ -74,7 +74,7 @@ def _ways(box: BoxHours, units: UnitSystem) -> list[str]:
 
 def _air_stopped(box: BoxHours) -> bool:
     """Whether events told so; otherwise the hour is the one that every box is tried with."""
-    return box.failure_at_h != FAILS_AT_H
+    return box.air_failed
 
 
 def _without_air(box: BoxHours) -> list[str]:
