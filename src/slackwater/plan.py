@@ -23,10 +23,10 @@ from slackwater.job.screen import fact_missing, screen
 from slackwater.layout.assess import assess_bed
 from slackwater.layout.result import BedResult
 from slackwater.living.assess import Waiting, assess_waiting, catches_of, catching_findings, with_clocks
-from slackwater.living.happened import happened
+from slackwater.living.happened import Happened, happened, recounted
 from slackwater.living.housing import house
 from slackwater.living.result import Catch, Living, Weeks
-from slackwater.living.weeks import EVERY_CALENDAR, USUAL, Thoroughness, assess_weeks
+from slackwater.living.weeks import EVERY_CALENDAR, USUAL, Thoroughness, assess_weeks, reading_findings
 from slackwater.stage import Stage
 from slackwater.supply.assess import assess_supply
 from slackwater.supply.disposal import waste_mass_kg
@@ -377,6 +377,25 @@ class LivingPlan(Frozen):
     living: Living | None
 
 
+def _event_findings(job: Job, now: Happened, *, has_events: bool) -> list[Finding]:
+    """Which events were not taken as this job's."""
+    if now.others:
+        return [
+            Finding(
+                id="living.events_of_other_jobs",
+                severity=Severity.CONDITION,
+                values={
+                    "count": len(now.others),
+                    "jobs": ", ".join(sorted({name or "without a job" for name in now.others})),
+                    "reference": job.reference,
+                },
+            )
+        ]
+    if has_events and not job.reference:
+        return [Finding(id="living.events_without_reference", severity=Severity.NOTE)]
+    return []
+
+
 def living_plan(
     job: Job,
     catalog: Catalog,
@@ -389,21 +408,41 @@ def living_plan(
     """Everything alive, by the same rooms as the whole plan; `events` are what has happened since."""
     gathered = _Gathered()
     now = happened(job, catalog, events)
-    shape, bed, _, water = _up_to_the_water(now.job, catalog, gathered, on_progress)
+    gathered.findings += [finding for finding in screen(job, catalog) if finding.id == "job.species_unknown"]
+    gathered.findings += _event_findings(job, now, has_events=bool(events))
+    shape, bed, _, water = _up_to_the_water(job, catalog, gathered, on_progress)
     waiting = None
     if water is not None and shape is not None:
+        boxes, homeless = recounted(water.boxes, job, now.job, catalog)
+        water = water.model_copy(update={"boxes": boxes})
+        gathered.findings += [
+            Finding(
+                id="living.found_without_box",
+                severity=Severity.CONDITION,
+                about=name,
+                values={"count": count, "species": catalog.species[name].common_name},
+            )
+            for name, count in homeless.items()
+        ]
         on_progress("following the boxes")
         waiting = gathered.take(
             "how long the boxes hold", assess_waiting(now.job, catalog, water, shape, failed=now.failed)
         )
-    catches = catches_of(now.passes, now.minutes)
+    exact = {
+        animals.species: animals.count.high
+        for animals in job.livestock or ()
+        if animals.count.high and animals.count.high == animals.count.low
+    }
+    catches = catches_of(now.passes, now.minutes, exact)
     gathered.findings += catching_findings(catches, catalog)
     weeks_stage = _weeks_after(now.job, catalog, shape, bed, water, thoroughness, on_progress)
     weeks = None if weeks_stage is None else gathered.take("the weeks after", weeks_stage)
+    start = _work_start(job)
+    gathered.findings += reading_findings(weeks, now.readings, None if start is None else start.date())
     about = [
         finding
         for finding in gathered.findings
-        if finding.id.startswith("living.") or finding.severity in (Severity.MISSING, Severity.MISFIT, Severity.REFUSE)
+        if finding.id.startswith("living.") or finding.severity in (Severity.MISSING, Severity.REFUSE)
     ]
     return LivingPlan(
         version=version,

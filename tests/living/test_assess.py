@@ -51,7 +51,8 @@ CASES = [
     ("peroxide_opened_long_ago", {"goods": [{"item": "hydrogen_peroxide_3", "opened": "2025-01-01"}]}, {"goods": []}),
     ("peroxide_thin", {"goods": [{"item": "hydrogen_peroxide", "strength_percent": 12}]}, {"goods": []}),
     ("boxes_short", {"containers": []}, {"containers": [{"container": "box_65", "count": 9}]}),
-    ("not_today", {"filters": []}, {"livestock": []}),
+    ("not_at_all", {"filters": []}, {"livestock": []}),
+    ("not_today", {}, {"livestock": []}),
 ]  # fmt: skip
 
 
@@ -83,7 +84,7 @@ def test_new_soil_without_old_media_does_not_let_them_go_back_today():
     fresh = planned(filters=[])
     today = next(item for item in fresh.living.weeks.options if item.id == "today")
     assert today.kept < 0.5 and not today.passes
-    finding = found(fresh, "not_today")[0]
+    finding = (found(fresh, "not_today") or found(fresh, "not_at_all"))[0]
     assert finding.severity in (Severity.CONDITION, Severity.MISFIT) and finding.margin < 0
 
 
@@ -139,8 +140,26 @@ def test_without_air_every_box_holds_shorter_and_a_dead_pump_shortens_it():
 def test_found_animals_recompute_the_boxes():
     more = planned(events=[event(1, EventKind.COUNTED, "caridina_multidentata", {"found": 60})])
     box = next(box for box in more.living.boxes if "caridina_multidentata" in box.counts)
+    before = next(box for box in planned().living.boxes if "caridina_multidentata" in box.counts)
     assert sum(item.counts.get("caridina_multidentata", 0) for item in more.living.boxes) == 76
-    assert box.water_l >= 3
+    assert (box.label, box.water_l) == (before.label, before.water_l)
+    assert box.hours.low < (14.0 if before.hours.low is None else before.hours.low)
+
+
+def test_readings_over_a_limit_are_told_and_others_at_least_named():
+    over = [event(1, EventKind.MEASURED, "tank", {"tan_mg_l": 4.5, "ph": 6.9}, "2027-02-13T09:00:00")]
+    finding = found(planned(events=over), "reading_over")[0]
+    assert finding.severity is Severity.MISFIT and finding.values["day"] == 3 and finding.margin < 0
+    under = [event(1, EventKind.MEASURED, "tank", {"tan_mg_l": 0.2}, "2027-02-13T09:00:00")]
+    assert found(planned(events=under), "readings_not_used") and not found(planned(events=under), "reading_over")
+
+
+def test_events_of_other_jobs_and_unknown_species_are_not_passed_over_in_silence():
+    other = [event(1, EventKind.COUNTED, "corydoras_aeneus", {"found": 2}).model_copy(update={"job": "X-1"})]
+    assert found(planned(events=other), "events_of_other_jobs")
+    assert found(planned(events=other, reference=""), "events_without_reference")
+    unknown = planned(livestock=[{"species": "corydoras_aeneos", "count": 4}])
+    assert any(finding.id == "job.species_unknown" for finding in unknown.findings)
 
 
 def test_the_counts_of_the_catch_are_told():

@@ -10,7 +10,8 @@ import pytest
 from slackwater.errors import BadInput
 from slackwater.job.event import Event, EventKind
 from slackwater.living.assess import catches_of
-from slackwater.living.happened import happened
+from slackwater.living.happened import happened, recounted
+from slackwater.living.housing import house
 from tests.jobs import job_from
 from tests.plans import catalog
 
@@ -72,12 +73,44 @@ def test_events_count_once_corrected_ones_and_other_jobs_not_at_all():
     assert count_of(happened(JOB, catalog(), events), "corydoras_aeneus").high == 9
     twice = happened(JOB, catalog(), [wrong, wrong])
     assert count_of(twice, "corydoras_aeneus").high == 12
+    assert happened(JOB, catalog(), events).others == ("another",)
+    nameless = JOB.model_copy(update={"reference": ""})
+    assert happened(nameless, catalog(), [wrong]).others == ()
 
 
 @pytest.mark.parametrize("value", [-1, 2.5, "many", True])
 def test_a_count_that_is_no_number_is_refused(value):
     with pytest.raises(BadInput, match="whole number of animals"):
         happened(JOB, catalog(), [event(1, EventKind.COUNTED, "corydoras_aeneus", {"caught": value})])
+
+
+def test_letters_and_water_stay_when_animals_turn_up():
+    boxes = house(JOB, catalog(), gross_l=208).result
+    events = [
+        event(1, EventKind.COUNTED, "caridina_multidentata", {"found": 40}),
+        event(2, EventKind.COUNTED, "corydoras_aeneus", {"total": 6}),
+        event(3, EventKind.COUNTED, "neocaridina_davidi", {"found": 5}),
+    ]
+    after, homeless = recounted(boxes, JOB, happened(JOB, catalog(), events).job, catalog())
+    assert [(box.label, box.container, box.water_l) for box in after] == [
+        (box.label, box.container, box.water_l) for box in boxes
+    ]
+    shrimp = next(box for box in after if "caridina_multidentata" in box.counts)
+    assert dict(shrimp.counts) == {"caridina_multidentata": 56, "neocaridina_davidi": 5} and not homeless
+    assert next(box for box in after if "corydoras_aeneus" in box.counts).counts["corydoras_aeneus"] == 6
+    same = [box for box in boxes if not {"caridina_multidentata", "corydoras_aeneus"} & set(box.counts)]
+    assert [box for box in after if box in same] == same
+
+
+def test_a_kind_that_no_box_may_take_is_told():
+    boxes = house(JOB, catalog(), gross_l=208).result
+    big = happened(JOB, catalog(), [event(1, EventKind.COUNTED, "pterophyllum_scalare", {"found": 2})]).job
+    assert recounted(boxes, JOB, big, catalog())[1] == {"pterophyllum_scalare": 2}
+
+
+def test_when_all_that_were_counted_are_in():
+    assert catches_of({"a": (4,)}, {}, {"a": 4})[0].advice == "all_in"
+    assert catches_of({"a": (3,)}, {}, {"a": 4})[0].advice == "not_yet"
 
 
 def test_when_to_stop_catching():

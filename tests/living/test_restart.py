@@ -103,6 +103,26 @@ def test_the_table_of_members_that_hold_their_carbon_dioxide_is_as_good():
     assert np.allclose(beside.T, share[:, [7, 3]], rtol=1e-12)
 
 
+def test_ammonium_takes_its_part_of_the_alkalinity():
+    alkalinity, tan = np.array([0.3, 0.6, 1.4, 3.0]), np.array([20.0, 10.0, 20.0, 40.0])
+    full = speciate_at_co2(
+        replace(
+            WATER,
+            alkalinity_meq_l=alkalinity,
+            sodium_mmol_l=np.maximum(0.6 + alkalinity - 1.4, 0),
+            ammonia_mmol_l=tan / 14.007,
+        ),
+        co2_mg_l=np.full(4, 1.0),
+    )
+    held = ACIDITY.held(1.0)
+    free = held.without_ammonia(alkalinity, tan_mg_l=tan)
+    assert held.ph(free) == pytest.approx(full.ph, abs=0.005)
+    assert held.unionised_fraction(free) == pytest.approx(full.ammonia_fraction, rel=0.02)
+    # Left out, it makes the water look less acid than it is.
+    assert np.all(held.ph(alkalinity) > full.ph + 0.01)
+    assert held.without_ammonia(np.zeros(1), tan_mg_l=np.array([5.0]))[0] == 0
+
+
 def test_the_same_seed_gives_the_same_weeks_and_members_do_not_meet():
     first, again = weeks(), weeks(drawn=drawn_parameters(1000, np.random.default_rng(11)))
     assert np.array_equal(first.tan_mg_l, again.tan_mg_l)

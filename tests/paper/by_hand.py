@@ -173,6 +173,7 @@ def change_plan(**changes: Any) -> ChangePlan:
         "sampling_days": (5, 9, 16),
         "tried": 3000,
         "feed_share": 1.0,
+        "kept_short_light": 0.94,
         "by_contract": True,
     }
     return ChangePlan(**(values | changes))

@@ -54,7 +54,7 @@ def test_every_finding_and_remedy_has_a_sentence_and_every_sentence_a_finding():
         "water.ph_too_high",
         "job.test_old",
         "job.test_other_season",
-        *(f"living.catch_{name}" for name in ("not_yet", "endless", "stop", "go_on")),
+        *(f"living.catch_{name}" for name in ("not_yet", "endless", "stop", "go_on", "all_in")),
         *(f"living.peroxide_{name}" for name in ("expired", "opened_long_ago")),
         "living.not_at_all",
         *(

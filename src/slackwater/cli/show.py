@@ -175,7 +175,8 @@ def _print_weeks(page: Mapping[str, Any]) -> None:
                 for item in weeks["options"]
             ]
         )
-    print("\nWater changes")
+    way = next((item["what"] for item in weeks["options"] if item["chosen"]), "")
+    print(f"\nWater changes, with {way}" if way else "\nWater changes")
     if weeks["plan"] is None:
         print(_wrapped(weeks["no_plan"], "  ", "  "))
         return

@@ -14,6 +14,7 @@ from slackwater.job.catalog import Catalog
 from slackwater.job.model import Goods, Job
 from slackwater.living.canister import hours_to_oxygen
 from slackwater.living.catching import minutes_to_share, removal
+from slackwater.living.holding import DRIFT_K
 from slackwater.living.peroxide import residual_mg_l
 from slackwater.living.priors import ensemble, priors
 from slackwater.living.result import (
@@ -198,8 +199,13 @@ def _peroxide(job: Job, catalog: Catalog, water: WaterBudget, shape: TankShape, 
     )
 
 
-def catches_of(passes: Mapping[str, Sequence[int]], minutes: Mapping[str, float]) -> tuple[Catch, ...]:
-    """Whether to go on catching, for every species that was counted."""
+def catches_of(
+    passes: Mapping[str, Sequence[int]],
+    minutes: Mapping[str, float],
+    counted_before: Mapping[str, int] | None = None,
+) -> tuple[Catch, ...]:
+    """Whether to go on catching, for every species that was counted; `counted_before` are exact counts of the survey."""
+    exact = counted_before or {}
     found = []
     for species, counts in sorted(passes.items()):
         if len(counts) < 2:
@@ -212,7 +218,7 @@ def catches_of(passes: Mapping[str, Sequence[int]], minutes: Mapping[str, float]
                     left_low=0.0,
                     left_high=None,
                     minutes_to_90=None,
-                    advice="not_yet",
+                    advice="all_in" if sum(counts) == exact.get(species) else "not_yet",
                     from_passes=False,
                 )
             )
@@ -247,7 +253,7 @@ def catching_findings(catches: Sequence[Catch], catalog: Catalog) -> list[Findin
             "passes": ", ".join(str(count) for count in item.passes),
             "caught": item.caught,
         }
-        name = "catch_not_yet"
+        name = f"catch_{item.advice}" if not item.from_passes else "catch_go_on"
         if item.from_passes and item.left is None:
             name = "catch_endless"
         elif item.from_passes and item.left is not None:
@@ -392,7 +398,7 @@ def _waiting_findings(waiting: Waiting, job: Job, catalog: Catalog, failed: Mapp
         [box for box in boxes if box.stones > 1],
     )
     if wrapped:
-        say("wrap_boxes", Severity.CONDITION, boxes=_named(wrapped), count=len(wrapped))
+        say("wrap_boxes", Severity.CONDITION, boxes=_named(wrapped), drift_k=DRIFT_K)
     if heated:
         say("heat_boxes", Severity.CONDITION, boxes=_named(heated), heat_w=max(box.heat_w for box in heated))
     if stones:

@@ -11,6 +11,9 @@ from slackwater.job.catalog import Catalog
 from slackwater.job.event import Event, EventKind
 from slackwater.job.fields import Count
 from slackwater.job.model import Animals, Job
+from slackwater.living.housing import kinds_of
+from slackwater.living.packing import may_share
+from slackwater.water.result import BoxUse
 
 
 @dataclass(frozen=True)
@@ -23,6 +26,10 @@ class Happened:
         The same job with the animals that are known by now.
     passes : mapping
         Counts of each pass by species, in their order; and the minutes of a pass.
+    readings : tuple of Event
+        Measured in the tank.
+    others : tuple of str
+        References of other jobs whose events were passed over, one for each event.
     failed : mapping
         Boxes without air by label, and from which hour of holding on; 0 where nobody knows since when.
     """
@@ -31,6 +38,8 @@ class Happened:
     passes: Mapping[str, tuple[int, ...]]
     minutes: Mapping[str, float]
     failed: Mapping[str, float]
+    readings: tuple[Event, ...] = ()
+    others: tuple[str, ...] = ()
 
 
 def _number(event: Event, name: str) -> int | None:
@@ -58,7 +67,7 @@ def happened(job: Job, catalog: Catalog, events: Sequence[Event]) -> Happened:
     Parameters
     ----------
     events : sequence of Event
-        Of this job; others are passed over. ``counted`` of a species with `caught` (a pass), `found` (more than were
+        Of this job; others are passed over and told. A job without a reference takes all as its own. ``counted`` of a species with `caught` (a pass), `found` (more than were
         thought) or `total` (a census); ``unavailable`` of a box whose part is a pump, with `since` if known.
 
     Raises
@@ -66,7 +75,8 @@ def happened(job: Job, catalog: Catalog, events: Sequence[Event]) -> Happened:
     BadInput
         If a count is no whole number.
     """
-    mine = [event for event in standing(events) if event.job == job.reference]
+    every = standing(events)
+    mine = [event for event in every if not job.reference or event.job == job.reference]
     passes: dict[str, tuple[int, ...]] = {}
     minutes: dict[str, float] = {}
     counts = {animals.species: animals for animals in job.livestock or ()}
@@ -92,6 +102,8 @@ def happened(job: Job, catalog: Catalog, events: Sequence[Event]) -> Happened:
         passes=passes,
         minutes=minutes,
         failed=failed,
+        readings=tuple(event for event in mine if event.kind is EventKind.MEASURED and event.subject == "tank"),
+        others=tuple(event.job for event in every if event not in mine),
     )
 
 
@@ -120,3 +132,48 @@ def _counted(
     # More in hand than were thought to be there: the census was wrong.
     now[species] = animals.model_copy(update={"count": Count(low=max(low, caught), high=max(high, caught))})
     return now
+
+
+def recounted(
+    boxes: tuple[BoxUse, ...], before: Job, now: Job, catalog: Catalog
+) -> tuple[tuple[BoxUse, ...], Mapping[str, int]]:
+    """The boxes as they stand with the animals known by now, and those for whom none of them will do.
+
+    Letters and water stay: what is written on a box on the day must go on meaning that box. More animals of a kind go to the
+    box that has most of it already, a new kind to the first box whose animals it may share with.
+    """
+    kinds = {kind.id: kind for kind in kinds_of(now, catalog)}
+    highs = {animals.species: animals.count.high or 0 for animals in before.livestock or () if animals.keep}
+    contents = [dict(box.counts) for box in boxes]
+    homeless: dict[str, int] = {}
+    for name, kind in kinds.items():
+        more = kind.count - highs.get(name, 0)
+        holding = [place for place, content in enumerate(contents) if name in content]
+        holding.sort(key=[-content.get(name, 0) for content in contents].__getitem__)
+        if more < 0:
+            for place in holding:
+                taken = min(contents[place][name], -more)
+                contents[place][name] -= taken
+                more += taken
+        elif more > 0:
+            sharing = holding or [
+                place
+                for place, content in enumerate(contents)
+                if content and all(may_share(kind, kinds[other]) for other in content if other in kinds)
+            ]
+            if sharing:
+                contents[sharing[0]][name] = contents[sharing[0]].get(name, 0) + more
+            else:
+                homeless[name] = more
+    return tuple(
+        box.model_copy(
+            update={
+                "counts": content,
+                "species": tuple(content),
+                "animals_high": sum(content.values()),
+                "animal_mass_kg": sum(count * catalog.species[name].typical_mass_g for name, count in content.items())
+                / 1000,
+            }
+        )
+        for box, content in zip(boxes, contents, strict=True)
+    ), homeless

@@ -40,6 +40,7 @@ GAS_L_ATM_MOL_K = 0.0820574
 SPECIFIC_HEAT_KJ_KG_K = 4.18
 STEP_H = 1 / 24
 """Two and a half minutes: stable at the strongest airing, and far below any reading's error."""
+DRIFT_K = 2.0
 NOTHING_LEFT_MG_L = 0.5
 """Below this animals cannot breathe as they would; long before it they are past every limit."""
 WATCHED_EVERY_H = 1 / 6
@@ -246,7 +247,7 @@ class Limits:
 
     oxygen_mg_l: Values
     co2_mg_l: float = 20.0
-    drift_k: float = 2.0
+    drift_k: float = DRIFT_K
 
 
 @dataclass(frozen=True)

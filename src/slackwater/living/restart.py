@@ -206,6 +206,20 @@ class Outcome:
         """The pH at each member's carbon dioxide."""
         return self.held.ph(self.free_alkalinity_meq_l)
 
+    def to_day(self, last_day: int) -> Outcome:
+        """The same courses, up to a day."""
+        early = self.days <= last_day
+        return replace(
+            self,
+            days=self.days[early],
+            tan_mg_l=self.tan_mg_l[early],
+            uia_mg_l=self.uia_mg_l[early],
+            nitrite_mg_l=self.nitrite_mg_l[early],
+            nitrate_mg_l=self.nitrate_mg_l[early],
+            alkalinity_meq_l=self.alkalinity_meq_l[early],
+            free_alkalinity_meq_l=self.free_alkalinity_meq_l[early],
+        )
+
     def probability_over(self, values: FloatArray, limit: float, *, from_day: float) -> float:
         """Share of members that pass a limit on any day from one on."""
         return float(np.mean((values[self.days >= from_day] > limit).any(axis=0)))

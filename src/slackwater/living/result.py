@@ -197,6 +197,8 @@ class ChangePlan(Frozen):
     tried : int
     feed_share : float
         Of usual feeding; below 1 where feeding has to be restricted.
+    kept_short_light : float
+        Probability with light cut against algae, when plants take less.
     by_contract : bool
         Whether the contract's visits are enough.
     """
@@ -211,6 +213,7 @@ class ChangePlan(Frozen):
     sampling_days: tuple[int, ...]
     tried: int
     feed_share: float
+    kept_short_light: float
     by_contract: bool
 
 

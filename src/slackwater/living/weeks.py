@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from datetime import date
 from math import ceil
 
 import numpy as np
@@ -12,9 +13,10 @@ from numpy.typing import NDArray
 from slackwater.figure import Assumption, Figure
 from slackwater.finding import Finding, Remedy, Severity
 from slackwater.job.catalog import Catalog, Species
+from slackwater.job.event import Event
 from slackwater.job.model import Job
 from slackwater.living.acidity import Acidity, acidity_of
-from slackwater.living.changing import Asked, Choice, Found, Limits, least_work_with_levers
+from slackwater.living.changing import Asked, Choice, Found, Limits, least_work_with_levers, probability_kept
 from slackwater.living.nitrogen import first_step_share
 from slackwater.living.priors import median
 from slackwater.living.restart import (
@@ -23,6 +25,7 @@ from slackwater.living.restart import (
     MEMBERS,
     USUAL_LEVERS,
     Changes,
+    Levers,
     Option,
     Outcome,
     Tank,
@@ -65,6 +68,8 @@ ZEOLITE_KG = (0.5, 1.0, 1.5, 2.0)
 SEEDED_SHARE = 0.5
 """Media from another running filter, as a share of this one's own."""
 VISIT_H = 1.0
+SHORT_LIGHT = 0.7
+"""Six hours of light in place of eight or nine, against algae: plants then take less; light ramp, common practice."""
 STARTING_DAYS: Mapping[str, tuple[int, ...]] = {
     "active": (1, 2, 3, 5, 7, 9, 12, 15, 19, 23, 28, 35, 42),
     "lean": (2, 4, 7, 10, 14, 21, 28, 35, 42),
@@ -123,7 +128,14 @@ class _Model:
     changes: Changes
     step_d: float
 
-    def outcome(self, option: Option, *, tank: Tank | None = None, changes: Changes | None = None) -> Outcome:
+    def outcome(
+        self,
+        option: Option,
+        *,
+        tank: Tank | None = None,
+        changes: Changes | None = None,
+        levers: Levers = USUAL_LEVERS,
+    ) -> Outcome:
         ready = made_ready(
             self.tank if tank is None else tank,
             option,
@@ -131,7 +143,7 @@ class _Model:
             drawn=self.drawn,
             oxygen_use_mg_d=self.oxygen_use_mg_d,
             protein_g_d=self.protein_g_d,
-            levers=USUAL_LEVERS,
+            levers=levers,
         )
         visits = (self.changes if changes is None else changes).visits()
         return followed(ready, visits, last_day=LAST_DAY, longest_step_d=self.step_d)
@@ -429,7 +441,7 @@ def table_errors(water: Water, tank: Tank, outcome: Outcome) -> tuple[float, flo
     return off, float(np.max(np.abs(by_table - whole)) / max(float(whole.max()), 1e-12))
 
 
-def _plan_of(found: Found, water: WaterBudget, *, by_contract: bool) -> ChangePlan:
+def _plan_of(found: Found, water: WaterBudget, *, by_contract: bool, kept_short_light: float) -> ChangePlan:
     return ChangePlan(
         days=tuple(day for day, _ in found.visits),
         litres=tuple(round(choice.share * water.net_l, 1) for _, choice in found.visits),
@@ -441,6 +453,7 @@ def _plan_of(found: Found, water: WaterBudget, *, by_contract: bool) -> ChangePl
         sampling_days=found.sampling_days,
         tried=found.tried,
         feed_share=found.levers.feed_share,
+        kept_short_light=kept_short_light,
         by_contract=by_contract,
     )
 
@@ -533,8 +546,12 @@ def assess_weeks(
     if choices and kept_animals:
         by_contract = daily is None or chosen != "more_changes"
         best = searched(chosen, visits) if by_contract or daily is None else daily
-        plan = _plan_of(best, water, by_contract=by_contract and booked)
         option, its_tank = ways[chosen]
+        dimmed = model.outcome(
+            option, tank=its_tank, changes=best.changes, levers=replace(best.levers, light_share=SHORT_LIGHT)
+        )
+        kept_dimmed = probability_kept(dimmed.to_day(PLAN_TO_DAY), _limits_of(chosen, herd), from_day=option.return_day)
+        plan = _plan_of(best, water, by_contract=by_contract and booked, kept_short_light=kept_dimmed)
         later = [day for day in visits if day > PLAN_TO_DAY]
         outcome = run(
             its_tank,
@@ -729,4 +746,43 @@ def _findings(weeks: Weeks, *, kept_animals: bool, visits: Sequence[int]) -> lis
                     values={"percent": f"{100 * plan.feed_share:.0f}"},
                 )
             )
+    return found
+
+
+def reading_findings(weeks: Weeks | None, readings: Sequence[Event], first: date | None) -> list[Finding]:
+    """Readings of the tank after the rebuild against the limits and the bands; day 0 is the day of the rebuild."""
+    if weeks is None or first is None or not readings:
+        return []
+    limits = {
+        "tan_mg_l": ("TAN", weeks.tan_limit_mg_l, "tan_mg_l"),
+        "nitrite_n_mg_l": ("nitrite nitrogen", weeks.nitrite_limit_mg_l, "nitrite_mg_l"),
+    }
+    found = []
+    for event in readings:
+        day = (event.at.date() - first).days
+        for name, (what, limit, course) in limits.items():
+            value = event.body.get(name)
+            if isinstance(value, bool) or not isinstance(value, int | float) or value <= limit:
+                continue
+            fan = weeks.fans[course]
+            low, *_, high = fan.bands[min(max(day, 0), len(fan.bands) - 1)]
+            found.append(
+                Finding(
+                    id="living.reading_over",
+                    severity=Severity.MISFIT,
+                    about=f"{name} {event.at.date()}",
+                    values={
+                        "day": day,
+                        "what": what,
+                        "value_mg_l": float(value),
+                        "limit_mg_l": limit,
+                        "low_mg_l": low,
+                        "high_mg_l": high,
+                    },
+                    margin=limit - float(value),
+                    margin_unit="mg/L",
+                )
+            )
+    if not found:
+        found.append(Finding(id="living.readings_not_used", severity=Severity.NOTE, values={"count": len(readings)}))
     return found

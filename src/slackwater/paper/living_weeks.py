@@ -102,12 +102,13 @@ def _lead(weeks: Weeks, units: UnitSystem) -> str:
     )
 
 
-def _peak(name: str, fan: Fan, units: UnitSystem) -> dict[str, str]:
-    """Highest point of the middle and of the far end; for KH and pH the lowest."""
+def _peak(name: str, fan: Fan, units: UnitSystem, *, from_day: float) -> dict[str, str]:
+    """Highest point of the middle and of the far end from a day on; for KH and pH the lowest."""
     unit = PEAK_UNIT.get(name, "mg/L")
     sign, end = (-1, 0) if name in LOWEST_MATTERS else (1, 4)
-    day = max(range(len(fan.days)), key=lambda place: (sign * fan.bands[place][2], -place))
-    far = max(range(len(fan.days)), key=lambda place: (sign * fan.bands[place][end], -place))
+    first = next((place for place, day in enumerate(fan.days) if day >= from_day), 0)
+    day = max(range(first, len(fan.days)), key=lambda place: (sign * fan.bands[place][2], -place))
+    far = max(range(first, len(fan.days)), key=lambda place: (sign * fan.bands[place][end], -place))
     return {
         "what": say(f"peak.{name}", {}),
         "middle": _shown(name, fan.bands[day][2], unit, units),
@@ -125,9 +126,11 @@ def _shown(name: str, value: float, unit: str, units: UnitSystem) -> str:
 
 def _peaks(weeks: Weeks, units: UnitSystem) -> list[dict[str, str]]:
     limits = limits_of(weeks)
+    # Before the animals are back nobody has to bear it.
+    back = next((item.return_day for item in weeks.options if item.id == weeks.chosen), 0.0)
     return [
         {
-            **_peak(name, fan, units),
+            **_peak(name, fan, units, from_day=back),
             "limit": show(limits[name], "mg/L", units, significant=2) if name in limits else "",
         }
         for name in ("tan_mg_l", "uia_mg_l", "nitrite_mg_l", "nitrate_mg_l", *LOWEST_MATTERS)
@@ -154,6 +157,7 @@ def _plan(plan: ChangePlan, water: WaterBudget | None, units: UnitSystem) -> dic
         words.append(say("weeks.feed", {"percent": f"{100 * plan.feed_share:.0f}"}))
     if plan.days and plan.keeps:
         words.append(say("weeks.contract" if plan.by_contract else "weeks.no_contract", {}))
+    words.append(say("weeks.short_light", {"kept": f"{100 * plan.kept_short_light:.0f}"}))
     if plan.days:
         words.append(say("weeks.change", {"drift_k": LARGEST_STEP_K}, units))
     return {
