@@ -435,9 +435,10 @@ def table_errors(water: Water, tank: Tank, outcome: Outcome) -> tuple[float, flo
         ),
     )
     full = speciate_at_co2(plain, co2_mg_l=np.full(alkalinity.shape, co2))
-    by_table = tan * table.unionised_fraction(alkalinity)
+    free = table.without_ammonia(alkalinity, tan_mg_l=tan)
+    by_table = tan * table.unionised_fraction(free)
     whole = tan * np.asarray(full.ammonia_fraction)
-    off = float(np.max(np.abs(table.ph(alkalinity) - np.asarray(full.ph))))
+    off = float(np.max(np.abs(table.ph(free) - np.asarray(full.ph))))
     return off, float(np.max(np.abs(by_table - whole)) / max(float(whole.max()), 1e-12))
 
 
