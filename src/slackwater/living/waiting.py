@@ -263,6 +263,7 @@ def box_hours(
     if not boxes:
         return ()
     room_c = ROOM_C if job.site.room_temp_c is None else job.site.room_temp_c
+    barrel = catalog.containers["barrel_120"]
     site = _Site(
         water=old,
         table=box_water(old, acidity_of(old)),
@@ -270,8 +271,14 @@ def box_hours(
         room_c=room_c,
         pressure_atm=pressure_at_altitude_atm(altitude_m=job.site.altitude_m or 0.0),
         drawn=drawn_parameters(MEMBERS, rng),
-        # Old water waits in a lidded barrel of 105 L that loses 3.6 W/K (catalog) until the first refresh.
-        spare_c=cooled_c(start_c=temp_c, room_c=room_c, loss_w_per_k=3.6, water_kg=105, hours=LAST_H / 3),
+        # Old water waits in a lidded barrel until the first refresh.
+        spare_c=cooled_c(
+            start_c=temp_c,
+            room_c=room_c,
+            loss_w_per_k=barrel.heat_loss_w_per_k_lidded or barrel.heat_loss_w_per_k_open,
+            water_kg=barrel.usable_l,
+            hours=LAST_H / 3,
+        ),
     )
     warmth = [_Way("bare"), _Way("wrapped", loss=WRAPPED_SHARE)]
     if room_c < temp_c:

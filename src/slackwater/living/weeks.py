@@ -19,10 +19,12 @@ from slackwater.living.acidity import Acidity, acidity_of
 from slackwater.living.changing import Asked, Choice, Found, Limits, least_work_with_levers, probability_kept
 from slackwater.living.nitrogen import first_step_share
 from slackwater.living.priors import median
+from slackwater.living.respiration import N_G_MOL, O2_G_MOL
 from slackwater.living.restart import (
     BALANCE_CO2_MG_L,
     LAST_DAY,
     MEMBERS,
+    SOIL_SHARE,
     USUAL_LEVERS,
     Changes,
     Levers,
@@ -46,12 +48,11 @@ from slackwater.water.composition import Water
 from slackwater.water.result import WaterBudget
 from slackwater.water.salts import ATOMIC_WEIGHT, MEQ_L_PER_DKH, molar_mass_g_mol
 from slackwater.water.speciation import speciate_at_co2
+from slackwater.water.step import SENSITIVE_FROM
 
 FloatArray = NDArray[np.float64]
 OnProgress = Callable[[str], None]
 WANTED = 0.95
-SENSITIVE_FROM = 4
-"""Sensitivity of the species table (1 to 5) from which a fish is held to the lower limits, as shrimp and snails are."""
 AIRED_PH = 8.0
 """What a change with aired tap water may lift the pH to; from memory."""
 HOLD_DAYS = (3, 7, 14, 21, 28)
@@ -342,7 +343,7 @@ def _options(
             ways["hold"] = (option, model.tank)
             break
     _part(model, herd, boarding, found, ways)
-    kg = _zeolite_kg(model.tank, model.drawn, {"active": 1.0, "lean": 0.35, "inert": 0.0}[model.tank.soil_kind])
+    kg = _zeolite_kg(model.tank, model.drawn, SOIL_SHARE[model.tank.soil_kind])
     if model.tank.soil_kind != "inert":
         binding = kg * ZEOLITE_G_N_KG * 1000
         tried(Option("binder", binder_mg=binding), kg * price["zeolite_kg"], kg=kg)
@@ -491,9 +492,7 @@ def assess_weeks(
         media_kept=1.0 if job.filters else 0.0,
     )
     drawn, fit_share = _members(job, water, tank, rng, thoroughness.members)
-    excreted = (
-        drawn["ammonia_quotient"] * ATOMIC_WEIGHT["N"] / 31.998 * routine_oxygen_mg_d(job, catalog, temp_c=tank.temp_c)
-    )
+    excreted = drawn["ammonia_quotient"] * N_G_MOL / O2_G_MOL * routine_oxygen_mg_d(job, catalog, temp_c=tank.temp_c)
     fed = drawn["feed_excretion"] * protein_g_d(job, catalog) * 1000
     # The filter was settled on what these animals gave off before, less what plants took: member by member.
     tank = replace(tank, load_before_mg_d=(1 - PLANTS_TAKE) * np.maximum(excreted, fed))
