@@ -220,18 +220,21 @@ def start_of(
     return state
 
 
-def air_stops(state: FloatArray, *, still_per_h: Values) -> FloatArray:
-    """The state after the pump has failed."""
+ALL = slice(None)
+
+
+def air_stops(state: FloatArray, *, still_per_h: Values, columns: slice = ALL) -> FloatArray:
+    """The state after the pump of some columns has failed."""
     after = state.copy()
-    after[ROW["transfer_per_h"]] = still_per_h
+    after[ROW["transfer_per_h"], columns] = still_per_h
     return after
 
 
-def half_changed(state: FloatArray, *, share: float, fresh: Mapping[str, float]) -> FloatArray:
-    """The state after a share of the box is replaced by kept old water; rows of `fresh` by name."""
+def half_changed(state: FloatArray, *, share: float, fresh: Mapping[str, float], columns: slice = ALL) -> FloatArray:
+    """The state after a share of some columns is replaced by kept old water; rows of `fresh` by name."""
     after = state.copy()
     for name, value in fresh.items():
-        after[ROW[name]] = (1 - share) * state[ROW[name]] + share * value
+        after[ROW[name], columns] = (1 - share) * state[ROW[name], columns] + share * value
     return after
 
 

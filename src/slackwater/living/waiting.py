@@ -22,14 +22,17 @@ from slackwater.living.holding import (
     BoxWater,
     Held,
     Limits,
+    air_stops,
     box_water,
     drawn_parameters,
+    half_changed,
     hold,
     start_of,
 )
 from slackwater.living.machine import Event
 from slackwater.living.result import BoxCourse, BoxHours, Hours, Way
 from slackwater.living.setup import FISH_OXYGEN_MG_L, ROOM_C, SHRIMP_OXYGEN_MG_L, resting_oxygen_mg_h
+from slackwater.water.assess import REFRESH_SHARE
 from slackwater.water.composition import Water
 from slackwater.water.gas import oxygen_saturation_mg_l, pressure_at_altitude_atm
 from slackwater.water.result import BoxUse
@@ -160,27 +163,16 @@ def _followed(pairs: Sequence[tuple[BoxUse, _Way]], catalog: Catalog, site: _Sit
         columns = slice(place * members, (place + 1) * members)
         if way.fails_h is not None:
             events.append(
-                Event(way.fails_h, partial(_still, columns=columns, still_per_h=site.drawn["transfer_still_per_h"]))
+                Event(way.fails_h, partial(air_stops, columns=columns, still_per_h=site.drawn["transfer_still_per_h"]))
             )
         if way.changed_h is not None:
-            events.append(Event(way.changed_h, partial(_half_changed, columns=columns, fresh=fresh)))
+            events.append(
+                Event(way.changed_h, partial(half_changed, columns=columns, share=REFRESH_SHARE, fresh=fresh))
+            )
     held = hold(
         whole, site.table, start, limits=Limits(oxygen_mg_l=np.concatenate(limits)), last_h=LAST_H, events=events
     )
     return [_columns(held, slice(place * members, (place + 1) * members)) for place in range(len(pairs))]
-
-
-def _still(state: FloatArray, *, columns: slice, still_per_h: FloatArray) -> FloatArray:
-    after = state.copy()
-    after[ROW["transfer_per_h"], columns] = still_per_h
-    return after
-
-
-def _half_changed(state: FloatArray, *, columns: slice, fresh: Mapping[str, float]) -> FloatArray:
-    after = state.copy()
-    for name, value in fresh.items():
-        after[ROW[name], columns] = 0.5 * state[ROW[name], columns] + 0.5 * value
-    return after
 
 
 def _columns(held: Held, columns: slice) -> Held:
