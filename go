@@ -69,7 +69,8 @@ def set_up(group: str) -> None:
         READY.unlink(missing_ok=True)
     except (OSError, subprocess.CalledProcessError) as error:
         stop(f"The folder .venv could not be made ({error}): free disk space or make {HERE} writable, then try again.")
-    pip("--require-hashes", "-r", str(HERE / LOCKS[group]))
+    # The lock is whole. Left to resolve, an older pip takes the newest of a package asked for with extras, not the locked.
+    pip("--no-deps", "--require-hashes", "-r", str(HERE / LOCKS[group]))
     pip("--no-deps", "--no-build-isolation", "-e", str(HERE))
     READY.write_text(wanted(group), encoding="utf-8")
 
