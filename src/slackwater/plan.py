@@ -6,12 +6,16 @@ import hashlib
 from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
+from dataclasses import replace
 from datetime import datetime
 from typing import TypeVar
 
+import numpy as np
+
 from slackwater.day.assess import assess_day
 from slackwater.day.drivers import RoomQuantities
-from slackwater.day.result import DayResult
+from slackwater.day.problem import REFRESHES
+from slackwater.day.result import DayResult, Entry
 from slackwater.day.solve import Effort
 from slackwater.figure import Assumption, Figure
 from slackwater.finding import Finding, Severity, Verdict, verdict
@@ -22,10 +26,12 @@ from slackwater.job.model import Job, Person
 from slackwater.job.screen import fact_missing, screen
 from slackwater.layout.assess import assess_bed
 from slackwater.layout.result import BedResult
-from slackwater.living.assess import Waiting, assess_waiting, catches_of, catching_findings, with_clocks
+from slackwater.living.assess import Waiting, assess_waiting, catches_of, catching_findings, stay_findings, with_clocks
 from slackwater.living.happened import Happened, happened, recounted
 from slackwater.living.housing import house
-from slackwater.living.result import Catch, Living, Weeks
+from slackwater.living.result import Catch, Living, Stay, Weeks
+from slackwater.living.setup import water_of
+from slackwater.living.waiting import on_the_day
 from slackwater.living.weeks import EVERY_CALENDAR, USUAL, Thoroughness, assess_weeks, reading_findings
 from slackwater.stage import Stage
 from slackwater.supply.assess import assess_supply
@@ -37,9 +43,13 @@ from slackwater.tank.loads import assess_loads
 from slackwater.tank.power import assess_power
 from slackwater.tank.result import Loads, TankShape, Volumes
 from slackwater.water.assess import assess_water, box_masses
-from slackwater.water.result import WaterBudget
+from slackwater.water.result import BoxUse, WaterBudget
+from slackwater.water.returning import HeldBox, returns
 
 OnProgress = Callable[[str], None]
+CATCH_FISH, CATCH_REST, DRIPPED, LET_GO = "E5", "E6", "E27", "E28"
+"""Activities of the table between which the animals are in their boxes."""
+RETURN_DECISIONS = ("living.not_today", "living.not_at_all")
 T = TypeVar("T")
 
 
@@ -230,6 +240,11 @@ def plan(
         weeks_stage = following.result()
     day = gathered.take("the day", day_stage)
     weeks = None if weeks_stage is None else gathered.take("the weeks after", weeks_stage)
+    if day is not None and water is not None and waiting is not None:
+        waiting, water = _with_the_day(job, catalog, day, waiting, water)
+        gathered.findings += stay_findings(waiting.boxes)
+    if day is not None and weeks is not None and not weeks.may_return_today:
+        day = _held_back(day, catalog)
     on_progress("ordering, packing and pricing")
     on_site, night = _crew_minutes(job, day)
     quantities = before.model_copy(update={"crew_minutes": on_site, "crew_night_minutes": night})
@@ -251,7 +266,7 @@ def plan(
         job_hash=job_hash(job),
         seed=job.seed,
         verdict=verdict(gathered.findings),
-        findings=tuple(sorted(gathered.findings, key=lambda finding: -list(Severity).index(finding.severity))),
+        findings=_in_order(gathered.findings),
         figures=tuple(gathered.figures),
         assumed=tuple(gathered.assumed),
         tank=shape,
@@ -263,6 +278,83 @@ def plan(
         day=day,
         supply=supply,
     )
+
+
+def _stays(day: DayResult, catalog: Catalog, boxes: tuple[BoxUse, ...]) -> Mapping[str, Stay]:
+    """When the animals of each box come in and go out on the day that was found."""
+    when = {entry.activity: entry for entry in day.entries}
+    if DRIPPED not in when or LET_GO not in when:
+        return {}
+    found = {}
+    for box in boxes:
+        fish = {catalog.species[name].group == "fish" for name in box.species}
+        catching = [
+            when[name] for name, wanted in ((CATCH_FISH, True), (CATCH_REST, False)) if wanted in fish and name in when
+        ]
+        if not catching:
+            continue
+        first, last = catching[0].start_min, catching[-1].end_min
+        refreshed = [when[name].start_min for name in REFRESHES if name in when and when[name].start_min > first]
+        found[box.label] = Stay(
+            caught_from_min=first,
+            caught_by_min=last,
+            dripped_from_min=when[DRIPPED].start_min,
+            let_go_from_min=when[LET_GO].start_min,
+            let_go_by_min=when[LET_GO].end_min,
+            changed_min=tuple(refreshed),
+        )
+    return found
+
+
+def _held_back(day: DayResult, catalog: Catalog) -> DayResult:
+    """The same day with the animals made ready to wait on in place of their release, which takes about as long."""
+
+    def entry_of(entry: Entry) -> Entry:
+        row = catalog.activities.get(entry.activity)
+        return (
+            entry
+            if row is None or not row.activity_if_held
+            else entry.model_copy(update={"label": row.activity_if_held})
+        )
+
+    return day.model_copy(update={"entries": tuple(entry_of(entry) for entry in day.entries)})
+
+
+def _in_order(findings: Sequence[Finding]) -> tuple[Finding, ...]:
+    """The gravest first, and among equals whether the animals may go back."""
+    grave = list(Severity)
+    return tuple(
+        sorted(findings, key=lambda finding: (-grave.index(finding.severity), finding.id not in RETURN_DECISIONS))
+    )
+
+
+def _with_the_day(
+    job: Job, catalog: Catalog, day: DayResult, waiting: Waiting, water: WaterBudget
+) -> tuple[Waiting, WaterBudget]:
+    """Boxes and their bringing over at the hours of the day that was found, instead of those assumed before it."""
+    old = water_of(water.old_water)
+    boxes = on_the_day(
+        waiting.boxes,
+        water.boxes,
+        _stays(day, catalog, water.boxes),
+        job,
+        catalog,
+        old=old,
+        temp_c=water.old_water.temp_c,
+        rng=np.random.default_rng(job.seed),
+    )
+    held = {}
+    for box in boxes:
+        if box.stay is not None:
+            hours = (box.stay.dripped_from_min - box.stay.caught_from_min) / 60
+            tan, temp = (
+                np.interp(hours, box.course.hours, [middle for _, middle, _ in band])
+                for band in (box.course.tan_mg_l, box.course.temp_c)
+            )
+            gained = max(0.0, float(tan) - box.course.tan_mg_l[0][1])
+            held[box.label] = HeldBox(hours=hours, tan_gained_mg_l=gained, temp_c=float(temp))
+    back = returns(water.boxes, catalog, old=old, refill=water_of(water.refill), held=held)
+    return replace(waiting, boxes=boxes), water.model_copy(update={"returns": back})
 
 
 def _living(waiting: Waiting | None, weeks: Weeks | None, catches: tuple[Catch, ...] = ()) -> Living | None:
@@ -333,7 +425,7 @@ def water_plan(job: Job, catalog: Catalog, *, version: str, on_progress: OnProgr
         job_name=job.name,
         reference=job.reference,
         job_hash=job_hash(job),
-        findings=tuple(sorted(about_water, key=lambda finding: -list(Severity).index(finding.severity))),
+        findings=_in_order(about_water),
         figures=tuple(gathered.figures),
         assumed=tuple(gathered.assumed),
         water=water,
@@ -449,7 +541,7 @@ def living_plan(
         job_name=job.name,
         reference=job.reference,
         job_hash=job_hash(now.job),
-        findings=tuple(sorted(about, key=lambda finding: -list(Severity).index(finding.severity))),
+        findings=_in_order(about),
         figures=tuple(figure for figure in gathered.figures if figure.id.startswith("living.")),
         assumed=tuple(gathered.assumed),
         water=water,

@@ -24,6 +24,7 @@ def _names(value: object) -> object:
     return tuple(part.strip() for part in value.split(";") if part.strip()) if isinstance(value, str) else value
 
 
+OptionalText = Annotated[str, BeforeValidator(lambda text: text or "")]
 Names = Annotated[tuple[str, ...], BeforeValidator(_names)]
 Score = Annotated[int, Field(ge=1, le=5)]
 
@@ -167,6 +168,8 @@ class ActivityRow(Row):
 
     id: str
     activity: str
+    activity_if_held: OptionalText = ""
+    """What is done in its place where the animals may not go back on the day; empty where it makes no difference."""
     after: Names
     driver: str
     unit: str

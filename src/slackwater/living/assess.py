@@ -51,6 +51,8 @@ WORKING_PERCENT = 3.0
 PEROXIDE_KG_L = 1.01
 WAIT_MIN = 10.0
 """Clocks table; common practice, no source."""
+KEPT_SHARE = 0.95
+"""Of the draws, in which a box must keep its limits through the day."""
 STOP_LEFT = 1.0
 """Fewer animals than this left by the estimate: the search may stop."""
 
@@ -455,6 +457,25 @@ def _waiting_findings(waiting: Waiting, job: Job, catalog: Catalog, failed: Mapp
             water_l=use.litres - use.stock_l,
         )
     return found
+
+
+def stay_findings(boxes: Sequence[BoxHours]) -> list[Finding]:
+    """Boxes that the planned day asks too much of, refreshes counted."""
+    return [
+        Finding(
+            id="living.box_on_the_day",
+            severity=Severity.CONDITION,
+            about=box.label,
+            values={
+                "box": box.label,
+                "hours": box.stay.hours,
+                "kept": round(100 * box.kept_share),
+                "refreshes": len(box.stay.changed_min),
+            },
+        )
+        for box in boxes
+        if box.stay is not None and box.kept_share is not None and box.kept_share < KEPT_SHARE
+    ]
 
 
 def _or_last(hours: float | None) -> float:

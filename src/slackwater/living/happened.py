@@ -11,7 +11,7 @@ from slackwater.job.catalog import Catalog
 from slackwater.job.event import Event, EventKind
 from slackwater.job.fields import Count
 from slackwater.job.model import Animals, Job
-from slackwater.living.housing import kinds_of
+from slackwater.living.housing import breathing_mg_h, kinds_of
 from slackwater.living.packing import may_share
 from slackwater.water.result import BoxUse
 
@@ -173,6 +173,7 @@ def recounted(
                 "animals_high": sum(content.values()),
                 "animal_mass_kg": sum(count * catalog.species[name].typical_mass_g for name, count in content.items())
                 / 1000,
+                "oxygen_mg_h": breathing_mg_h(content, now, catalog),
             }
         )
         for box, content in zip(boxes, contents, strict=True)

@@ -27,7 +27,7 @@ MOST_L_H_MG = 1.3
 """Litres for each milligram of oxygen that the animals of a box use in an hour at rest: aired, that holds them for some
 ten hours at the careful end by the boxes' own simulation; more would be taken from the tank for nothing."""
 WARM_C = 24.0
-"""Breathing is compared at one temperature; the order does not hang on it."""
+"""Boxes are compared at one temperature, for their order does not hang on it; also where the tank's is not known."""
 LIGHTNESS = (0.33, 0.5, 0.7, 1.0)
 """Loads against the usual one, lightest first: animals wait longer in more water, as far as boxes and old water go."""
 
@@ -80,6 +80,21 @@ def holders_of(job: Job, catalog: Catalog, *, lightness: float = 1.0) -> tuple[H
     return tuple(found)
 
 
+def _resting_mg_h(content: Mapping[str, int], catalog: Catalog, *, temp_c: float) -> float:
+    medians = {name: np.array([median(name)]) for name in OXYGEN_PRIORS}
+    return sum(
+        float(resting_oxygen_mg_h(catalog.species[name], count=count, temp_c=temp_c, drawn=medians)[0])
+        for name, count in content.items()
+    )
+
+
+def breathing_mg_h(content: Mapping[str, int], job: Job, catalog: Catalog) -> float:
+    """Oxygen that the animals of a box use moving about, by the medians of the priors [mg/h]."""
+    tank = job.water.tank
+    temp_c = WARM_C if tank is None or tank.temp_c is None else tank.temp_c
+    return median("routine_factor") * _resting_mg_h(content, catalog, temp_c=temp_c)
+
+
 def _filled_l(
     contents: list[tuple[Holder, dict[str, int]]],
     needs: list[float],
@@ -89,14 +104,7 @@ def _filled_l(
     most_l: float,
 ) -> list[float]:
     """Litres of each box: what the load asks for, and beyond it by what its animals breathe, as far as old water goes."""
-    medians = {name: np.array([median(name)]) for name in OXYGEN_PRIORS}
-    breathing = [
-        sum(
-            float(resting_oxygen_mg_h(catalog.species[name], count=count, temp_c=WARM_C, drawn=medians)[0])
-            for name, count in content.items()
-        )
-        for _, content in contents
-    ]
+    breathing = [_resting_mg_h(content, catalog, temp_c=WARM_C) for _, content in contents]
 
     def at(l_h_mg: float) -> list[float]:
         return [
@@ -204,6 +212,7 @@ def house(job: Job, catalog: Catalog, *, gross_l: float) -> Stage[tuple[BoxUse, 
             animal_mass_kg=sum(ceil(count) * every[name].mass_g for name, count in content.items()) / 1000,
             for_shrimp=all(every[name].group != "fish" for name in content)
             and any(every[name].group == "shrimp" for name in content),
+            oxygen_mg_h=breathing_mg_h(content, job, catalog),
         )
         for number, ((holder, content), water) in enumerate(zip(placed, litres, strict=True))
     )

@@ -88,6 +88,28 @@ class BoxHours(Frozen):
     after_failure: Hours
     ways: tuple[Way, ...]
     course: BoxCourse
+    stay: Stay | None = None
+    """On the planned day, whose times the course then follows; None while there is no day."""
+    kept_share: float | None = None
+    """Share of the draws in which that day keeps every limit of the box."""
+
+
+class Stay(Frozen):
+    """When the animals of a box are in it on the day that was planned; minutes from the start of access."""
+
+    caught_from_min: int
+    caught_by_min: int
+    dripped_from_min: int
+    """When the tank's water begins to be dripped in."""
+    let_go_from_min: int
+    let_go_by_min: int
+    changed_min: tuple[int, ...] = ()
+    """When half of the water is changed."""
+
+    @property
+    def hours(self) -> float:
+        """From the first animal in to the last one out [h]."""
+        return (self.let_go_by_min - self.caught_from_min) / 60
 
 
 class Clock(Frozen):
@@ -257,6 +279,11 @@ class Weeks(Frozen):
     """Largest difference between the table of the course and full speciation at its middle [pH]."""
     uia_table_error: float
     """The same of the un-ionised peak, as a share of it."""
+
+    @property
+    def may_return_today(self) -> bool:
+        """Whether the animals keep their limits when they go back on the day, as often as is asked for."""
+        return all(item.passes for item in self.options if item.id == "today")
 
 
 class Catch(Frozen):

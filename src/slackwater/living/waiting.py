@@ -30,7 +30,7 @@ from slackwater.living.holding import (
     start_of,
 )
 from slackwater.living.machine import Event
-from slackwater.living.result import BoxCourse, BoxHours, Hours, Way
+from slackwater.living.result import BoxCourse, BoxHours, Hours, Stay, Way
 from slackwater.living.setup import FISH_OXYGEN_MG_L, ROOM_C, SHRIMP_OXYGEN_MG_L, resting_oxygen_mg_h
 from slackwater.water.assess import REFRESH_SHARE
 from slackwater.water.composition import Water
@@ -45,6 +45,7 @@ LONG_H = 10.0
 """A box that holds so long at the low end needs no more warmth; common practice, no source."""
 WRAPPED_SHARE = 0.4
 """Heat loss of a box wrapped in foam or blankets against bare, 0.3 to 0.6; from memory."""
+LOSSES: Mapping[str, float] = {"bare": 1.0, "wrapped": WRAPPED_SHARE, "heated": 0.0}
 FASTEST_COOLING_K_H = 1.0
 """Science limits table; from memory."""
 IN_BY_H = 1.0
@@ -70,7 +71,10 @@ class _Way:
     stones: int = 1
     shut: bool = False
     fails_h: float | None = None
-    changed_h: float | None = None
+    changed_h: tuple[float, ...] = ()
+    in_by_h: float = IN_BY_H
+    out_from_h: float = np.inf
+    out_over_h: float = 0.5
 
 
 @dataclass(frozen=True)
@@ -98,7 +102,9 @@ def _oxygen_limit(use: BoxUse, catalog: Catalog) -> float:
     return FISH_OXYGEN_MG_L if fish else SHRIMP_OXYGEN_MG_L
 
 
-def _followed(pairs: Sequence[tuple[BoxUse, _Way]], catalog: Catalog, site: _Site) -> list[Held]:
+def _followed(
+    pairs: Sequence[tuple[BoxUse, _Way]], catalog: Catalog, site: _Site, *, last_h: float = LAST_H
+) -> list[Held]:
     """Every box and way through all hours, in one simulation."""
     members = MEMBERS
     boxes, transfers, limits = [], [], []
@@ -111,7 +117,9 @@ def _followed(pairs: Sequence[tuple[BoxUse, _Way]], catalog: Catalog, site: _Sit
                 litres=np.full(members, litres),
                 head_l=np.full(members, max(0.1, container.nominal_l - litres) if way.shut else 0.0),
                 resting_mg_h=_resting(use, catalog, site, litres=litres, share=way.animals),
-                in_by_h=np.full(members, IN_BY_H),
+                in_by_h=np.full(members, way.in_by_h),
+                out_from_h=np.full(members, way.out_from_h),
+                out_over_h=np.full(members, way.out_over_h),
                 routine=site.drawn["routine_factor"],
                 capture=site.drawn["capture_factor"],
                 decay_h=site.drawn["capture_decay_h"],
@@ -133,6 +141,8 @@ def _followed(pairs: Sequence[tuple[BoxUse, _Way]], catalog: Catalog, site: _Sit
         head_l=joined("head_l"),
         resting_mg_h=joined("resting_mg_h"),
         in_by_h=joined("in_by_h"),
+        out_from_h=joined("out_from_h"),
+        out_over_h=joined("out_over_h"),
         routine=joined("routine"),
         capture=joined("capture"),
         decay_h=joined("decay_h"),
@@ -165,12 +175,12 @@ def _followed(pairs: Sequence[tuple[BoxUse, _Way]], catalog: Catalog, site: _Sit
             events.append(
                 Event(way.fails_h, partial(air_stops, columns=columns, still_per_h=site.drawn["transfer_still_per_h"]))
             )
-        if way.changed_h is not None:
-            events.append(
-                Event(way.changed_h, partial(half_changed, columns=columns, share=REFRESH_SHARE, fresh=fresh))
-            )
+        events += [
+            Event(hour, partial(half_changed, columns=columns, share=REFRESH_SHARE, fresh=fresh))
+            for hour in way.changed_h
+        ]
     held = hold(
-        whole, site.table, start, limits=Limits(oxygen_mg_l=np.concatenate(limits)), last_h=LAST_H, events=events
+        whole, site.table, start, limits=Limits(oxygen_mg_l=np.concatenate(limits)), last_h=last_h, events=events
     )
     return [_columns(held, slice(place * members, (place + 1) * members)) for place in range(len(pairs))]
 
@@ -229,6 +239,27 @@ def _course(held: Held) -> BoxCourse:
     )
 
 
+def _site(job: Job, catalog: Catalog, *, old: Water, temp_c: float, rng: np.random.Generator) -> _Site:
+    room_c = ROOM_C if job.site.room_temp_c is None else job.site.room_temp_c
+    barrel = catalog.containers["barrel_120"]
+    return _Site(
+        water=old,
+        table=box_water(old, acidity_of(old)),
+        temp_c=temp_c,
+        room_c=room_c,
+        pressure_atm=pressure_at_altitude_atm(altitude_m=job.site.altitude_m or 0.0),
+        drawn=drawn_parameters(MEMBERS, rng),
+        # Old water waits in a lidded barrel until the first refresh.
+        spare_c=cooled_c(
+            start_c=temp_c,
+            room_c=room_c,
+            loss_w_per_k=barrel.heat_loss_w_per_k_lidded or barrel.heat_loss_w_per_k_open,
+            water_kg=barrel.usable_l,
+            hours=LAST_H / 3,
+        ),
+    )
+
+
 def box_hours(
     boxes: tuple[BoxUse, ...],
     job: Job,
@@ -254,27 +285,10 @@ def box_hours(
     """
     if not boxes:
         return ()
-    room_c = ROOM_C if job.site.room_temp_c is None else job.site.room_temp_c
-    barrel = catalog.containers["barrel_120"]
-    site = _Site(
-        water=old,
-        table=box_water(old, acidity_of(old)),
-        temp_c=temp_c,
-        room_c=room_c,
-        pressure_atm=pressure_at_altitude_atm(altitude_m=job.site.altitude_m or 0.0),
-        drawn=drawn_parameters(MEMBERS, rng),
-        # Old water waits in a lidded barrel until the first refresh.
-        spare_c=cooled_c(
-            start_c=temp_c,
-            room_c=room_c,
-            loss_w_per_k=barrel.heat_loss_w_per_k_lidded or barrel.heat_loss_w_per_k_open,
-            water_kg=barrel.usable_l,
-            hours=LAST_H / 3,
-        ),
-    )
-    warmth = [_Way("bare"), _Way("wrapped", loss=WRAPPED_SHARE)]
-    if room_c < temp_c:
-        warmth.append(_Way("heated", loss=0.0))
+    site = _site(job, catalog, old=old, temp_c=temp_c, rng=rng)
+    warmth = [_Way(name, loss=LOSSES[name]) for name in ("bare", "wrapped")]
+    if site.room_c < temp_c:
+        warmth.append(_Way("heated", loss=LOSSES["heated"]))
     keeping = [replace(way, stones=stones) for way in warmth for stones in (1, MOST_STONES)]
     tried = _followed([(use, way) for use in boxes for way in keeping], catalog, site)
     chosen: list[tuple[_Way, Held]] = []
@@ -310,7 +324,7 @@ def _ways(use: BoxUse, catalog: Catalog, way: _Way, held: Held, fails_h: float) 
     found = [
         replace(way, id="still", stones=0, shut=True),
         replace(way, id="fails", fails_h=fails_h),
-        replace(way, id="change", changed_h=_change_h(held)),
+        replace(way, id="change", changed_h=(_change_h(held),)),
     ]
     if usable > 1.1 * use.water_l:
         found.append(replace(way, id="fuller", litres=usable))
@@ -362,4 +376,60 @@ def _told(
         after_failure=hours_of(left),
         ways=tuple(sorted(buys, key=lambda item: -(LAST_H + 1 if item.hours.low is None else item.hours.low))),
         course=_course(shown),
+    )
+
+
+def on_the_day(
+    told: tuple[BoxHours, ...],
+    boxes: tuple[BoxUse, ...],
+    stays: Mapping[str, Stay],
+    job: Job,
+    catalog: Catalog,
+    *,
+    old: Water,
+    temp_c: float,
+    rng: np.random.Generator,
+) -> tuple[BoxHours, ...]:
+    """The boxes followed through the day that was planned: caught, refreshed and let go gradually, at its hours.
+
+    Parameters
+    ----------
+    told, boxes : tuple of BoxHours, tuple of BoxUse
+        As `box_hours` answered, in its order, and what it was asked about.
+    stays : mapping of str to Stay
+        By label; boxes without one stay as they are.
+    """
+    uses = {use.label: use for use in boxes}
+    asked = [box for box in told if box.label in stays and box.label in uses and not box.air_failed]
+    if not asked:
+        return told
+    pairs = [(uses[box.label], _planned(box, stays[box.label])) for box in asked]
+    last_h = max(stays[box.label].hours for box in asked) + CLOSENESS_H
+    site = _site(job, catalog, old=old, temp_c=temp_c, rng=rng)
+    followed = {
+        box.label: held for box, held in zip(asked, _followed(pairs, catalog, site, last_h=last_h), strict=True)
+    }
+    found = []
+    for box in told:
+        held, stay = followed.get(box.label), stays.get(box.label)
+        if held is None or stay is None:
+            found.append(box)
+            continue
+        kept = float(np.mean(held.hours > stay.hours))
+        found.append(box.model_copy(update={"stay": stay, "kept_share": kept, "course": _course(held)}))
+    return tuple(found)
+
+
+def _planned(box: BoxHours, stay: Stay) -> _Way:
+    def hours_in(minute: int) -> float:
+        return (minute - stay.caught_from_min) / 60
+
+    return _Way(
+        "planned",
+        loss=LOSSES[box.keeping],
+        stones=box.stones,
+        changed_h=tuple(hours_in(minute) for minute in stay.changed_min),
+        in_by_h=hours_in(stay.caught_by_min),
+        out_from_h=hours_in(stay.let_go_from_min),
+        out_over_h=max(1, stay.let_go_by_min - stay.let_go_from_min) / 60,
     )

@@ -301,7 +301,14 @@ def paper_data(plan: Plan, job: Job, catalog: Catalog, units: UnitSystem) -> dic
         "water": None if plan.water is None else water_data(plan.water, catalog, units),
         "living": None
         if plan.living is None
-        else living_data(plan.living, plan.water, catalog, units, currency=job.price.currency),
+        else living_data(
+            plan.living,
+            plan.water,
+            catalog,
+            units,
+            currency=job.price.currency,
+            opens=None if plan.day is None else plan.day.opens,
+        ),
         "offer": _offer(plan, job, catalog, units),
         "packing": _packing(plan, units),
         "lifts": [

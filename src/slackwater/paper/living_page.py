@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from datetime import UTC, datetime, timedelta
 from math import floor
 from typing import Any
 
@@ -100,7 +101,30 @@ def _refresh(box: BoxHours) -> str:
     return say("box.refresh_twice" if "twice" in told else "box.refresh_once", told)
 
 
-def _box(box: BoxHours, census: str, catalog: Catalog, units: UnitSystem) -> dict[str, Any]:
+def _stay(box: BoxHours, opens: datetime | None) -> str:
+    """The hours of the planned day, and how often they keep the box's limits."""
+    if opens is None or box.stay is None or box.kept_share is None:
+        return ""
+    stay = box.stay
+
+    def at(minute: int) -> str:
+        # Over the hours, not over the wall clock: a clock change on the day moves what is shown, not what passes.
+        moment = (opens.astimezone(UTC) + timedelta(minutes=minute)).astimezone(opens.tzinfo)
+        return moment.strftime("%H:%M")
+
+    changes = ", ".join(at(minute) for minute in stay.changed_min)
+    return say(
+        "box.stay_changed" if changes else "box.stay",
+        {
+            "caught": f"{at(stay.caught_from_min)} to {at(stay.caught_by_min)}",
+            "changes": changes,
+            "out": f"{at(stay.let_go_from_min)} to {at(stay.let_go_by_min)}",
+            "kept": f"{100 * box.kept_share:.0f}",
+        },
+    )
+
+
+def _box(box: BoxHours, census: str, catalog: Catalog, units: UnitSystem, opens: datetime | None) -> dict[str, Any]:
     container = catalog.containers[box.container]
     binds = say(f"binds.{_id(box.binds)}", {}) if box.binds else ""
     first = ""
@@ -124,6 +148,7 @@ def _box(box: BoxHours, census: str, catalog: Catalog, units: UnitSystem) -> dic
         "without_air": _without_air(box),
         "ways": _ways(box, units),
         "refresh": _refresh(box),
+        "stay": _stay(box, opens),
     }
 
 
@@ -284,15 +309,23 @@ def _stop_rule() -> dict[str, Any]:
 
 
 def living_data(
-    living: Living, water: WaterBudget | None, catalog: Catalog, units: UnitSystem, *, currency: str = "cr"
+    living: Living,
+    water: WaterBudget | None,
+    catalog: Catalog,
+    units: UnitSystem,
+    *,
+    currency: str = "cr",
+    opens: datetime | None = None,
 ) -> dict[str, Any]:
-    """Everything the living page reads."""
+    """Everything the living page reads; `opens` is the start of access of a day that was planned."""
     census = _census(water)
     return {
-        "boxes": [_box(box, census.get(box.label, ""), catalog, units) for box in living.boxes],
+        "boxes": [_box(box, census.get(box.label, ""), catalog, units, opens) for box in living.boxes],
         "nobody": say("box.nobody", {}),
         "box_figures": _figures(living),
-        "box_caption": say("weeks.boxes_figure", {}),
+        "box_caption": say(
+            "weeks.boxes_on_the_day" if any(box.stay for box in living.boxes) else "weeks.boxes_figure", {}
+        ),
         "filter": None if living.filter is None else _filter(living.filter),
         "no_filter": say("filter_card.none", {}),
         "peroxide": None if living.peroxide is None else _peroxide(living.peroxide, units),

@@ -42,7 +42,7 @@ from slackwater.water.result import (
     Reading,
     WaterBudget,
 )
-from slackwater.water.returning import returns, steps_of, warmed
+from slackwater.water.returning import note_slowest, returns, steps_of, warmed
 from slackwater.water.speciation import nearest_at_ph, speciate, speciate_at_pco2
 from slackwater.water.waters import Waters, waters_of
 
@@ -172,7 +172,8 @@ def assess_water(
         ro_waste_l_min=waste_on_the_day_l_min(job, unit),
     )
     _tap_alone(job, notes, waters)
-    back = returns(boxes, catalog, notes, old=waters.central["old"], refill=filled)
+    back = returns(boxes, catalog, old=waters.central["old"], refill=filled, held={})
+    note_slowest(back, notes)
     carried = sum(litres.get(source.name, 0) for source in refill.sources if source.carried)
     temp_c = goal_c if goal_c is not None else float(np.asarray(filled.temp_c))
     budget = WaterBudget(

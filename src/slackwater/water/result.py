@@ -23,6 +23,8 @@ class BoxUse(Frozen):
     animal_mass_kg: float
     for_shrimp: bool
     """Shrimp, or shrimp with snails: the short clock."""
+    oxygen_mg_h: float
+    """What they use, moving about."""
 
 
 class Expected(Frozen):

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -14,42 +15,57 @@ from slackwater.water.result import BoxReturn, BoxUse
 from slackwater.water.step import (
     AMMONIA_PER_OXYGEN_MG_MG,
     SENSITIVE_FROM,
-    Lodgers,
     acclimatise,
     box_after,
     step_between,
 )
 
 HELD_H = 6.0
-"""Hours in the box until the return, before the day's plan tells better; common practice, no source."""
+"""Hours in the box until the return, before a day is planned; common practice, no source."""
 STEP_MIN = 15
 """Minutes of one step of bringing over, as the day plans them (catalog, E27)."""
 LEAST_STEPS = 2
 
 
+@dataclass(frozen=True)
+class HeldBox:
+    """What a box has become by the time its animals are brought over."""
+
+    hours: float
+    tan_gained_mg_l: float
+    temp_c: float
+
+
 def returns(
-    boxes: tuple[BoxUse, ...], catalog: Catalog, notes: Notes, *, old: Water, refill: Water
+    boxes: tuple[BoxUse, ...], catalog: Catalog, *, old: Water, refill: Water, held: Mapping[str, HeldBox]
 ) -> tuple[BoxReturn, ...]:
-    """Minutes for each box, and what decides them."""
+    """Minutes for each box, and what decides them.
+
+    Parameters
+    ----------
+    old, refill : Water
+        What the boxes were filled with, and the refilled tank, with their carbon.
+    held : mapping of str to HeldBox
+        What is known of a box by its label; the others are reckoned for ``HELD_H`` hours at the tank's temperature.
+    """
     found = []
     for box in boxes:
         species = [catalog.species[name] for name in box.species if name in catalog.species]
         soft = any(item.group != "fish" or item.sensitivity_1_5 >= SENSITIVE_FROM for item in species)
-        count = max(1, box.animals_high or 1)
-        lodgers = Lodgers(count=count, mass_g=1000 * box.animal_mass_kg / count)
-        temp_c = float(np.asarray(old.temp_c))
+        use_mg_l_h = box.oxygen_mg_h / box.water_l
+        rate = AMMONIA_PER_OXYGEN_MG_MG * use_mg_l_h
+        stood = held.get(box.label) or HeldBox(HELD_H, rate * HELD_H, float(np.asarray(old.temp_c)))
+        temp_c = stood.temp_c
         transfer = transfer_per_h(at_20_c_per_h=SURFACES["airstone"].typical_per_h, temp_c=temp_c)
-        held = box_after(
-            old,
-            lodgers,
-            litres=box.water_l,
-            hours=HELD_H,
+        water = box_after(
+            warmed(old, temp_c),
+            tan_gained_mg_l=stood.tan_gained_mg_l,
+            oxygen_mg_l_h=use_mg_l_h,
             co2_transfer_per_h=CO2_TO_OXYGEN * transfer,
             co2_air_mg_l=float(np.asarray(co2_at_balance_mg_l(temp_c=temp_c, pco2_atm=ROOM_CO2_ATM))),
         )
-        rate = AMMONIA_PER_OXYGEN_MG_MG * lodgers.oxygen_mg_h(temp_c=temp_c) / box.water_l
-        chosen = acclimatise(held, refill, soft=soft, tan_mg_l_h=rate)
-        step = step_between(held, refill)
+        chosen = acclimatise(water, refill, soft=soft, tan_mg_l_h=rate)
+        step = step_between(water, refill)
         taken = next(item for item in chosen.choices if item.minutes == chosen.minutes)
         found.append(
             BoxReturn(
@@ -61,11 +77,16 @@ def returns(
                 ph_step=step.ph,
                 hardness_step_dgh=step.hardness_dgh,
                 conductivity_step_share=step.conductivity_share,
-                hours_held=HELD_H,
-                tan_mg_l=float(np.asarray(ion_mg_l(held, "ammonia_mmol_l"))),
+                hours_held=round(stood.hours, 1),
+                tan_mg_l=float(np.asarray(ion_mg_l(water, "ammonia_mmol_l"))),
                 highest_uia_mg_l=taken.highest_uia_mg_l,
             )
         )
+    return tuple(found)
+
+
+def note_slowest(found: tuple[BoxReturn, ...], notes: Notes) -> None:
+    """Say what the longest bringing over rests on."""
     if found:
         slowest = max(found, key=lambda item: item.minutes)
         notes.figure(
@@ -73,12 +94,11 @@ def returns(
             float(slowest.minutes),
             "min",
             "the largest step over what the animals bear in half an hour, unless ammonia in the box is worse",
-            "limits table, common practice; respiration: Clarke and Johnston 1999; ammonia: Emerson et al. 1975",
+            "limits table, common practice; respiration: Clarke and Johnston 1999, Liu et al. 2010; ammonia: Emerson et al. 1975",
             box=slowest.label,
             decides=slowest.reason,
-            hours_held_h=HELD_H,
+            hours_held_h=slowest.hours_held,
         )
-    return tuple(found)
 
 
 def steps_of(found: tuple[BoxReturn, ...]) -> int | None:

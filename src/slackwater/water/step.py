@@ -160,25 +160,6 @@ def acclimatise(box: Water, new: Water, *, soft: bool, tan_mg_l_h: float = 0.0) 
     return Acclimatising(int(best.minutes), "ammonia", choices)
 
 
-@dataclass(frozen=True)
-class Lodgers:
-    """Animals of one box; masses in grams."""
-
-    count: int
-    mass_g: float
-    """Of one animal."""
-
-    def oxygen_mg_h(self, *, temp_c: float) -> float:
-        """Oxygen that they use at routine activity [mg/h].
-
-        References
-        ----------
-        Clarke and Johnston (1999), J. Anim. Ecol. 68:893-905, resting teleosts; 1.5 for routine activity, from memory.
-        """
-        resting_mmol_h = np.exp(15.7 - 5020 / (temp_c + 273.15)) * (self.mass_g / 50) ** 0.80
-        return float(1.5 * self.count * resting_mmol_h * 31.998)
-
-
 AMMONIA_PER_OXYGEN_MG_MG = 0.044
 """TAN nitrogen per oxygen of unfed animals, ammonia quotient 0.10 (0.05 to 0.20) mol/mol; from memory."""
 CO2_PER_OXYGEN_MG_MG = 1.17
@@ -186,22 +167,20 @@ CO2_PER_OXYGEN_MG_MG = 1.17
 
 
 def box_after(
-    start: Water, lodgers: Lodgers, *, litres: float, hours: float, co2_transfer_per_h: float, co2_air_mg_l: float
+    start: Water, *, tan_gained_mg_l: float, oxygen_mg_l_h: float, co2_transfer_per_h: float, co2_air_mg_l: float
 ) -> Water:
-    """A holding box with air after some hours: what its animals gave off, carbon dioxide in balance with the airing.
+    """A holding box with air after a while: what its animals gave off, carbon dioxide in balance with the airing.
 
     Notes
     -----
     Ammonia is given off as NH3, so alkalinity rises with it; carbon dioxide stands where airing carries off what is
     breathed out.
     """
-    temp_c = float(np.asarray(start.temp_c))
-    oxygen = lodgers.oxygen_mg_h(temp_c=temp_c) / litres
-    nitrogen = AMMONIA_PER_OXYGEN_MG_MG * oxygen * hours / N_G_MOL
+    nitrogen = tan_gained_mg_l / N_G_MOL
     kept = replace(
         start,
         ammonia_mmol_l=start.ammonia_mmol_l + nitrogen,
         alkalinity_meq_l=start.alkalinity_meq_l + nitrogen,
     )
-    co2_mg_l = co2_air_mg_l + CO2_PER_OXYGEN_MG_MG * oxygen / co2_transfer_per_h
+    co2_mg_l = co2_air_mg_l + CO2_PER_OXYGEN_MG_MG * oxygen_mg_l_h / co2_transfer_per_h
     return speciate_at_co2(kept, co2_mg_l=min(co2_mg_l, 60 * CO2_G_MOL)).water

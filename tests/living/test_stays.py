@@ -1,0 +1,113 @@
+"""The boxes through the planned day: its hours, its half changes, its gradual release; and what the sheet then says."""
+
+from __future__ import annotations
+
+from functools import cache
+
+import numpy as np
+import pytest
+
+from slackwater.job.model import Job
+from slackwater.living.result import Stay
+from slackwater.living.setup import water_of
+from slackwater.living.waiting import on_the_day
+from slackwater.plan import plan as plan_job
+from tests.jobs import job_from
+from tests.living.test_assess import planned
+from tests.plans import HARDLY, QUICK, ROUGH, catalog, plan_of
+
+EARLY = Stay(caught_from_min=60, caught_by_min=120, dripped_from_min=360, let_go_from_min=420, let_go_by_min=450)
+
+
+@cache
+def _job() -> Job:
+    return job_from("blue-corridor")
+
+
+def followed(stay):
+    plan = planned()
+    return on_the_day(
+        plan.living.boxes,
+        plan.water.boxes,
+        {box.label: stay for box in plan.living.boxes},
+        _job(),
+        catalog(),
+        old=water_of(plan.water.old_water),
+        temp_c=plan.water.old_water.temp_c,
+        rng=np.random.default_rng(_job().seed),
+    )
+
+
+def middle(band):
+    return [value for _, value, _ in band]
+
+
+def test_once_all_are_let_go_nothing_more_is_given_off():
+    for box in followed(EARLY):
+        # 6.5 h from the first animal in to the last one out; the course goes on for a quarter of an hour.
+        tan = np.interp((6.0, 6.5, 6.7), box.course.hours, middle(box.course.tan_mg_l))
+        assert tan[1] > tan[0]
+        assert tan[2] - tan[1] < 0.25 * (tan[1] - tan[0])
+
+
+def test_a_half_change_halves_what_has_built_up():
+    plain = followed(EARLY)
+    changed = followed(EARLY.model_copy(update={"changed_min": (300,)}))
+    for one, other in zip(plain, changed, strict=True):
+        start = one.course.tan_mg_l[0][1]
+        # The change comes at 4 h; just after it half of the gain is left, and what came in since on top of it.
+        before, after = (np.interp((4.0, 4.5), box.course.hours, middle(box.course.tan_mg_l)) for box in (one, other))
+        grown = before[1] - before[0]
+        assert after[1] - start == pytest.approx((before[0] - start) / 2 + grown, rel=0.08)
+
+
+def test_a_longer_day_keeps_fewer_of_the_draws():
+    late = EARLY.model_copy(update={"dripped_from_min": 1000, "let_go_from_min": 1060, "let_go_by_min": 1100})
+    for one, other in zip(followed(EARLY), followed(late), strict=True):
+        assert one.kept_share >= other.kept_share
+    # Seventeen hours are longer than the careful end of any of them, which nineteen draws in twenty reach.
+    assert all(box.kept_share < 0.95 for box in followed(late) if box.hours.low is not None)
+
+
+def test_a_box_that_nobody_lives_in_that_day_stays_as_it_was():
+    plan = planned()
+    boxes = plan.living.boxes
+    same = on_the_day(
+        boxes,
+        plan.water.boxes,
+        {},
+        _job(),
+        catalog(),
+        old=water_of(plan.water.old_water),
+        temp_c=24.0,
+        rng=np.random.default_rng(1),
+    )
+    assert same == boxes
+
+
+def test_the_day_brings_the_boxes_over_at_its_own_hours():
+    plan = plan_of("blue-corridor", (), QUICK)
+    entries = {entry.activity: entry for entry in plan.day.entries}
+    for box, back in zip(plan.living.boxes, plan.water.returns, strict=True):
+        assert box.stay.let_go_from_min == entries["E28"].start_min
+        assert back.hours_held == pytest.approx((box.stay.dripped_from_min - box.stay.caught_from_min) / 60, abs=0.06)
+
+
+def test_the_sheet_does_not_tell_to_release_what_may_not_go_back():
+    plan = plan_of("blue-corridor", (), QUICK)
+    labels = {entry.activity: entry.label for entry in plan.day.entries}
+    conditions = [finding.id for finding in plan.findings if finding.severity == "condition"]
+    assert conditions[0] == "living.not_today"
+    assert "release" not in labels["E28"] and "wait" in labels["E28"]
+
+
+def test_the_sheet_tells_to_release_what_may_go_back():
+    changes = {
+        "bed.soil.material": "quartz_sand_fine",
+        "plants": [],
+        "livestock": [{"species": "corydoras_aeneus", "count": 9}],
+    }
+    job = job_from("blue-corridor", **changes)
+    plan = plan_job(job, catalog(), version="test", effort=HARDLY, thoroughness=ROUGH)
+    assert plan.living.weeks.may_return_today
+    assert "release" in {entry.activity: entry.label for entry in plan.day.entries}["E28"]
