@@ -88,12 +88,13 @@ FAN_POINTS = (5, 25, 50, 75, 95)
 class Thoroughness:
     """How many members the ensemble has, how many calendars of changes are looked at, and by what step options are compared.
 
-    An hour and a half is good to half a hundredth of a peak, far below what the priors leave open.
+    With three hours the odds of the examples' options are within 0.002 of those with three quarters of an hour, far below
+    what the priors leave open.
     """
 
     members: int = MEMBERS
     calendars: int = 2000
-    step_d: float = 1 / 16
+    step_d: float = 1 / 8
 
 
 USUAL = Thoroughness()
