@@ -14,10 +14,10 @@ from numpy.typing import NDArray
 from slackwater.errors import check_range
 from slackwater.living.acidity import LEAST_MEQ_L, MOST_MEQ_L, Acidity, Lines, lines
 from slackwater.living.machine import Relax, RightHandSide
+from slackwater.living.respiration import N_G_MOL
 
 FloatArray = NDArray[np.float64]
 Values = float | FloatArray
-N_G_MOL = 14.007
 GAS_CONSTANT_KJ_MOL_K = 8.314462e-3
 ROWS = (
     "soil_n_mg",
@@ -353,24 +353,6 @@ def rate_of(rates: Rates) -> RightHandSide:
         return rates_out
 
     return rate
-
-
-def nitrogen_mg(state: FloatArray, volume_l: Values) -> FloatArray:
-    """All nitrogen that the state accounts for, less what was fed [mg]: constant over any course."""
-    inside = sum(
-        state[ROW[name]]
-        for name in (
-            "tan_mg_l",
-            "nitrite_mg_l",
-            "nitrate_mg_l",
-            "melt_mg_l",
-            "taken_by_plants_mg_l",
-            "denitrified_mg_l",
-        )
-    )
-    bound = -state[ROW["binder_mg"]]
-    moved = state[ROW["changed_mg_l"]] - state[ROW["fed_mg_l"]]
-    return np.asarray(state[ROW["soil_n_mg"]] + bound + volume_l * (inside + moved))
 
 
 def water_change(state: FloatArray, *, share: Values, new: Mapping[str, Values]) -> FloatArray:

@@ -9,7 +9,6 @@ FloatArray = NDArray[np.float64]
 Values = float | FloatArray
 O2_G_MOL = 31.998
 N_G_MOL = 14.007
-CO2_G_MOL = 44.009
 FISH_MASS_EXPONENT = 0.80
 SHRIMP_OXYGEN_EXPONENT, SHRIMP_AMMONIA_EXPONENT = -0.24, -0.30
 SHRIMP_MEAN_MASS_G = 0.6
@@ -58,16 +57,6 @@ def excited(*, hours: Values, routine: Values, capture: Values, decay_h: Values)
     hour = np.maximum(np.asarray(hours, dtype=float), 0.0)
     found = routine + (np.asarray(capture) - routine) * np.exp(-hour / np.asarray(decay_h, dtype=float))
     return float(found) if np.ndim(found) == 0 else np.asarray(found)
-
-
-def ammonia_n_mg(*, oxygen_mg: Values, quotient: Values) -> Values:
-    """Nitrogen given off for oxygen used, quotient in mol/mol [mg N]."""
-    return oxygen_mg / O2_G_MOL * quotient * N_G_MOL
-
-
-def carbon_dioxide_mg(*, oxygen_mg: Values, quotient: Values) -> Values:
-    """Carbon dioxide given off for oxygen used, quotient in mol/mol [mg]."""
-    return oxygen_mg / O2_G_MOL * quotient * CO2_G_MOL
 
 
 def tan_of_feed_g(*, feed_g: float, protein_share: float, per_protein: float = 0.092) -> float:

@@ -13,7 +13,6 @@ from slackwater.living.acidity import Acidity, Held
 from slackwater.living.machine import Event, simulate
 from slackwater.living.nitrogen import (
     DISSOLVED,
-    N_G_MOL,
     ROW,
     ROWS,
     Rates,
@@ -25,6 +24,7 @@ from slackwater.living.nitrogen import (
     water_change,
 )
 from slackwater.living.priors import ensemble
+from slackwater.living.respiration import N_G_MOL, O2_G_MOL
 
 FloatArray = NDArray[np.float64]
 MEMBERS = 1000
@@ -220,10 +220,6 @@ class Outcome:
             free_alkalinity_meq_l=self.free_alkalinity_meq_l[early],
         )
 
-    def probability_over(self, values: FloatArray, limit: float, *, from_day: float) -> float:
-        """Share of members that pass a limit on any day from one on."""
-        return float(np.mean((values[self.days >= from_day] > limit).any(axis=0)))
-
 
 def drawn_parameters(members: int, rng: np.random.Generator) -> dict[str, FloatArray]:
     """Draws of all priors of the restart."""
@@ -350,7 +346,7 @@ def made_ready(
     """All members of an option; parameters as for ``run``."""
     co2 = carbon_dioxide_mg_l(tank, drawn)
     rates = rates_of(tank, drawn, binder=option.binder_mg > 0)
-    excreted = drawn["ammonia_quotient"] * N_G_MOL / 31.998 * oxygen_use_mg_d
+    excreted = drawn["ammonia_quotient"] * N_G_MOL / O2_G_MOL * oxygen_use_mg_d
     fed = levers.feed_share * drawn["feed_excretion"] * protein_g_d * 1000
     scale = option.stock_share / tank.volume_l
     return Ready(
