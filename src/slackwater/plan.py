@@ -29,6 +29,7 @@ from slackwater.layout.result import BedResult
 from slackwater.living.assess import Waiting, assess_waiting, catches_of, catching_findings, stay_findings, with_clocks
 from slackwater.living.happened import Happened, happened, recounted
 from slackwater.living.housing import house
+from slackwater.living.peroxide import spray_l
 from slackwater.living.result import Catch, Living, Stay, Weeks
 from slackwater.living.setup import water_of
 from slackwater.living.waiting import on_the_day
@@ -455,17 +456,9 @@ def _weeks_after(
     )
 
 
-class LivingPlan(Frozen):
-    """Everything alive by itself: what a plan says of it, without the day and the price."""
+class LivingPlan(WaterPlan):
+    """Everything alive by itself, with the water it stands in; without the day and the price."""
 
-    version: str
-    job_name: str
-    reference: str
-    job_hash: str
-    findings: tuple[Finding, ...]
-    figures: tuple[Figure, ...]
-    assumed: tuple[Assumption, ...]
-    water: WaterBudget | None
     living: Living | None
 
 
@@ -569,7 +562,7 @@ def _quantities(
         warming_start_latest=water.warming.start_latest if water and water.warming else None,
         drained_l=water.discarded_l + water.box_water_l + water.refresh_l if water else None,
         old_soil_l=_old_soil_l(job, shape),
-        inner_glass_m2=shape.inner_glass_m2 if shape else None,
+        peroxide_l=spray_l(area_m2=shape.drained_glass_m2) if shape else None,
         tank_length_m=shape.length_m if shape else None,
         filters=len(job.filters) if job.filters is not None else None,
         boxes=len(water.boxes) if water else None,

@@ -186,6 +186,14 @@ def test_peroxide_is_told_with_its_rinses_and_a_strip():
     assert use.unrinsed_h.low < use.unrinsed_h.middle < use.unrinsed_h.high
 
 
+def test_peroxide_stays_on_as_long_as_the_clocks_table_says():
+    row = catalog().clocks["peroxide_wait.wet"].model_copy(update={"low_min": 30})
+    mine = catalog().model_copy(update={"clocks": {**catalog().clocks, row.id: row}})
+    use = living_plan(job_from("blue-corridor"), mine, version="test", thoroughness=ROUGH).living.peroxide
+    # Two half-lives of 15 min.
+    assert use.wait_min == 30 and use.left_after_wait.middle == pytest.approx(0.25, abs=0.005)
+
+
 @pytest.mark.parametrize(
     ("chloride", "hardy", "sensitive"),
     [(0, 0.3, 0.1), (10, 0.3, 0.1), (25, 0.65, 0.2), (40, 1.0, 0.3), (400, 1.0, 0.3)],

@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from slackwater.supply.calendar import calendar_steps, peak_gap, visit_days
+from slackwater.supply.calendar import calendar_steps, peak_gap
 from slackwater.supply.icalendar import calendar_text, escaped, folded
 from slackwater.supply.order import order_lines
 from slackwater.supply.price import office_hours, price_of
@@ -23,7 +23,7 @@ QUANTITIES = Quantities(
     salt_grams={"gypsum": 12},
     conditioner_g=0.07,
     old_soil_l=34.7,
-    inner_glass_m2=1.47,
+    peroxide_l=0.2,
     tank_length_m=1.18,
     filters=2,
     boxes=5,
@@ -46,6 +46,14 @@ def test_bags_on_hand_are_not_bought_again():
     before = next(line for line in order_lines(JOB, catalog(), QUANTITIES, None)[0] if line.kind == "soil")
     after = next(line for line in order_lines(JOB, catalog(), stocked, None)[0] if line.kind == "soil")
     assert (before.packs, after.packs) == (5, 2)
+
+
+def test_peroxide_is_ordered_for_the_glass_that_is_sprayed():
+    # Glass inside 2 x (118 + 42) x 46 cm and the bottom: 1.97 m2, a tenth of a litre on each.
+    plan = plan_of("blue-corridor")
+    ordered = next(line for line in plan.supply.order if line.item == "peroxide_3pct")
+    assert ordered.need == pytest.approx(197, abs=3)
+    assert ordered.need == pytest.approx(1000 * plan.living.peroxide.litres)
 
 
 @given(
@@ -88,7 +96,7 @@ def test_hours_before_the_day_are_counted():
 
 
 def test_visits_of_a_contract_fall_on_its_days():
-    assert visit_days(JOB) == (1, 2, 5, 9, 12, 19, 26, 33, 40)
+    assert JOB.contract.visit_days(last_day=42) == (1, 2, 5, 9, 12, 19, 26, 33, 40)
 
 
 def test_a_gap_in_the_peak_window_is_found_and_filled_visits_have_none():

@@ -15,7 +15,7 @@ from slackwater.job.model import Goods, Job
 from slackwater.living.canister import hours_to_oxygen
 from slackwater.living.catching import minutes_to_share, removal
 from slackwater.living.holding import DRIFT_K
-from slackwater.living.peroxide import residual_mg_l
+from slackwater.living.peroxide import residual_mg_l, spray_l
 from slackwater.living.priors import ensemble, priors
 from slackwater.living.result import (
     Band,
@@ -41,16 +41,12 @@ STARTS_AT = 0.9
 """Oxygen of the filter's water when it is shut, against saturation; from memory."""
 OUT_OF_OXYGEN_MG_L = 0.3
 """Where both steps have slowed to a third; half-saturations of the priors."""
-SPRAY_L_PER_M2 = 0.1
-"""Peroxide that wets glass; order list, 100 to 250 mL for a tank of 200 L, common practice."""
 SHRIMP_PEROXIDE_MG_L = 0.3
 """Peroxide in water that shrimp return to; from memory."""
 RINSE_SHARE = 0.06
 """Water of one rinse as a share of the tank; common practice, no source."""
 WORKING_PERCENT = 3.0
 PEROXIDE_KG_L = 1.01
-WAIT_MIN = 10.0
-"""Clocks table; common practice, no source."""
 KEPT_SHARE = 0.95
 """Of the draws, in which a box must keep its limits through the day."""
 STOP_LEFT = 1.0
@@ -161,8 +157,9 @@ def _doubt(bottle: Goods | None, day: date | None, months: float) -> str:
 
 def _peroxide(job: Job, catalog: Catalog, water: WaterBudget, shape: TankShape, day: date | None) -> PeroxideUse:
     """How much for the drained glass, how long it stays strong, what is left of it after the rinses."""
-    area = shape.inner_glass_m2 + shape.footprint_m2
-    litres = SPRAY_L_PER_M2 * area
+    area = shape.drained_glass_m2
+    litres = spray_l(area_m2=area)
+    wait_min = catalog.clocks["peroxide_wait.wet"].low_min or 0
     bottle = _bottle(job)
     stated = WORKING_PERCENT if bottle is None or bottle.strength_percent is None else bottle.strength_percent
     working = min(WORKING_PERCENT, stated)
@@ -177,7 +174,7 @@ def _peroxide(job: Job, catalog: Catalog, water: WaterBudget, shape: TankShape, 
     wet, bulk = _of_prior("peroxide_half_life_wet_min"), _of_prior("peroxide_half_life_bulk_h")
 
     def left(half_life_min: float) -> float:
-        return residual_mg_l(start_mg_l=1.0, decay_per_h=60 * np.log(2) / half_life_min, hours=WAIT_MIN / 60)
+        return residual_mg_l(start_mg_l=1.0, decay_per_h=60 * np.log(2) / half_life_min, hours=wait_min / 60)
 
     def gone_h(half_life_h: float) -> float:
         return half_life_h * float(np.log2(max(1.0, unrinsed / goal)))
@@ -190,7 +187,7 @@ def _peroxide(job: Job, catalog: Catalog, water: WaterBudget, shape: TankShape, 
         dilute_from_percent=stated if thin else None,
         stock_l=litres * working / stated if thin else None,
         doubtful=_doubt(bottle, day, catalog.parameter("goods_open_months").typical),
-        wait_min=WAIT_MIN,
+        wait_min=wait_min,
         left_after_wait=Band(low=left(wet.low), middle=left(wet.middle), high=left(wet.high)),
         rinses=rinse.rinses,
         rinse_l=rinse.litres_each,

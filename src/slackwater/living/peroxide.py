@@ -16,6 +16,15 @@ LC50_WALLEYE_MG_L, LC50_CATFISH_MG_L = 178.0, 2010.0
 """Most and least sensitive cultured fish; Mitchell (1998)."""
 
 
+SPRAY_L_PER_M2 = 0.1
+"""Wets glass; order list, 100 to 250 mL for a tank of 200 L, common practice."""
+
+
+def spray_l(*, area_m2: float) -> float:
+    """Working strength that wets drained glass [L, m2]."""
+    return SPRAY_L_PER_M2 * area_m2
+
+
 def residual_mg_l(*, start_mg_l: float, decay_per_h: float, hours: float) -> float:
     """What is left after some hours of first-order decay [mg/L]."""
     return start_mg_l * exp(-decay_per_h * hours)

@@ -329,7 +329,7 @@ def paper_data(plan: Plan, job: Job, catalog: Catalog, units: UnitSystem) -> dic
 SETTLE = (Severity.REFUSE, Severity.MISFIT, Severity.MISSING, Severity.CONDITION)
 
 
-def _sheet_head(plan: WaterPlan | LivingPlan, job: Job) -> dict[str, Any]:
+def _sheet_head(plan: WaterPlan, job: Job) -> dict[str, Any]:
     return {
         "job": plan.job_name,
         "reference": plan.reference,

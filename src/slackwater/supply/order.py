@@ -199,8 +199,8 @@ def _consumables(job: Job, catalog: Catalog, quantities: Quantities, dry: date |
         ("label_set", 1, "set", 0, ""),
         ("fine_sieve", 2, "piece", 1, "clogs"),
     ]
-    if quantities.inner_glass_m2:
-        needs.append(("peroxide_3pct", 100 * quantities.inner_glass_m2, "ml", 100, "fresh bottle, 3 % only"))
+    if quantities.peroxide_l:
+        needs.append(("peroxide_3pct", 1000 * quantities.peroxide_l, "ml", 100, "fresh bottle, 3 % only"))
     if quantities.old_soil_l:
         needs.append(("waste_sack", ceil(quantities.old_soil_l * 1.35 / 15) * 2, "piece", 4, "double bags"))
     if quantities.tank_length_m:

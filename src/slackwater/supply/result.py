@@ -31,7 +31,8 @@ class Quantities(Frozen):
     warming_start_latest: datetime | None = None
     drained_l: float | None = None
     old_soil_l: float | None = None
-    inner_glass_m2: float | None = None
+    peroxide_l: float | None = None
+    """Working strength for the drained glass."""
     tank_length_m: float | None = None
     filters: int | None = None
     boxes: int | None = None

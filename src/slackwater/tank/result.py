@@ -23,6 +23,11 @@ class TankShape(Frozen):
     work_places: int
     """People who can work in the tank at the same time."""
 
+    @property
+    def drained_glass_m2(self) -> float:
+        """What lies bare when the tank is stripped: all walls and the bottom."""
+        return self.inner_glass_m2 + self.footprint_m2
+
 
 class Volumes(Frozen):
     """Litres in the finished tank; solids and water add up to the gross volume."""
