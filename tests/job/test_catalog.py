@@ -146,7 +146,26 @@ def test_own_rows_override_and_add(tmp_path):
 @pytest.mark.parametrize(
     ("name", "text", "says"),
     [
-        ("species.csv", "id,colour\nx,red\n", "species.csv, line 1: column colour is not known"),
+        (
+            "species.csv",
+            "id,colour\nx,red\n",
+            "species.csv, line 1: column colour is not known: leave it out; known are adult_length_mm, ",
+        ),
+        (
+            "clocks.csv",
+            shipped_table("clocks").replace("restarts_with", "restart_with", 1),
+            "clocks.csv, line 1: column restart_with is not known: rename it to restarts_with; known are clock, ends, ",
+        ),
+        (
+            "clocks.csv",
+            shipped_table("clocks").replace(",high_min,", ",", 1),
+            "clocks.csv, line 1: column high_min is missing: add it, .*; known are clock, ends, ",
+        ),
+        (
+            "clocks.csv",
+            shipped_table("clocks").replace("kind,restarts_with", "kind,restarted_low_min,restarts_with", 1),
+            "clocks.csv, line 1: column restarted_low_min is reckoned for each job and never read; leave it out",
+        ),
         (
             "parameters.csv",
             "id,quantity,unit,low,typical,high,distribution,formula_or_use,source,source_kind\nx,q,u,1,many,3,d,f,s,k\n",
@@ -159,6 +178,12 @@ def test_a_bad_own_table_is_named(tmp_path, name, text, says):
     (tmp_path / name).write_text(text)
     with pytest.raises(BadInput, match=says):
         load_catalog(tmp_path)
+
+
+def test_a_table_headed_as_before_restarts_were_reckoned_is_read(tmp_path):
+    (tmp_path / "clocks.csv").write_text(shipped_table("clocks"))
+    assert "restarted_low_min" not in shipped_table("clocks")
+    assert load_catalog(tmp_path) == CATALOG
 
 
 def test_a_folder_that_is_not_there_is_said(tmp_path):

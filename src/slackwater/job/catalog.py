@@ -8,7 +8,7 @@ from __future__ import annotations
 import csv
 import difflib
 import io
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from functools import cached_property
 from importlib.resources import files
 from pathlib import Path
@@ -405,6 +405,26 @@ TABLES: Mapping[str, type[Row]] = {
 R = TypeVar("R", bound=Row)
 
 
+def _check_head(head: Sequence[str], row_type: type[Row], *, file_name: str) -> None:
+    """Refuse a head with a column too many or too few; what is reckoned and never read is no column."""
+    columns = [name for name, info in row_type.model_fields.items() if info.is_required()]
+    lacking = [name for name in columns if name not in head]
+    known = f"known are {', '.join(sorted(columns))}"
+    for name in head:
+        if name in columns:
+            continue
+        if name in row_type.model_fields:
+            raise BadInput(f"{file_name}, line 1: column {name} is reckoned for each job and never read; leave it out")
+        close = difflib.get_close_matches(name, lacking, n=1)
+        advice = f"rename it to {close[0]}" if close else "leave it out"
+        raise BadInput(f"{file_name}, line 1: column {name or 'without a name'} is not known: {advice}; {known}")
+    if lacking:
+        raise BadInput(
+            f"{file_name}, line 1: column {lacking[0]} is missing: add it, headed like the table that comes with the"
+            f" program; {known}"
+        )
+
+
 def read_table(text: str, row_type: type[R], *, file_name: str) -> Mapping[str, R]:
     """Rows of one CSV text by id; an empty cell is None, never zero.
 
@@ -414,10 +434,7 @@ def read_table(text: str, row_type: type[R], *, file_name: str) -> Mapping[str, 
         Naming the file, the line, the column, the value and what was expected.
     """
     reader = csv.DictReader(io.StringIO(text))
-    known = set(row_type.model_fields)
-    unknown = [name for name in reader.fieldnames or () if name not in known]
-    if unknown:
-        raise BadInput(f"{file_name}, line 1: column {unknown[0]} is not known; known are {', '.join(sorted(known))}")
+    _check_head(reader.fieldnames or (), row_type, file_name=file_name)
     empty_is_text = {
         name
         for name, info in row_type.model_fields.items()
