@@ -277,3 +277,33 @@ def test_plate_factors_run_smoothly_between_the_rows_of_the_table(ratio, top):
     # Bending grows with length and bends nowhere sharply.
     assert low <= here * (1 + 1e-3) and here <= high * (1 + 1e-3)
     assert here == pytest.approx((low + high) / 2, rel=0.01)
+
+
+# The opening of each case in cm, the piece's length and width, and what is said: end first only the two smaller sides
+# count; the third side is at most the second.
+PIECES = [
+    ("78 x 38", "30", "20", None),
+    ("78 x 38", "45", "30", None),
+    ("78 x 38", "45", None, "piece_if_thin"),
+    ("78 x 38", "38", None, None),
+    ("78 x 38", "120", "38", "piece_on_the_slant"),
+    ("38 x 78", "120", "38", "piece_on_the_slant"),
+    ("78 x 38", "60", "39", "piece_if_thin"),
+    ("78 x 38", "90", "79", "piece_too_large"),
+    ("36 x 36", "37", "36", "piece_on_the_slant"),
+    ("36 x 36", "37", "37", "piece_too_large"),
+]
+
+
+@pytest.mark.parametrize(("opening", "long", "wide", "said"), PIECES)
+def test_a_piece_passes_when_its_smallest_cross_section_does(opening, long, wide, said):
+    a, b = opening.split(" x ")
+    wood = {"material": "wood_branching_root", "mass": "1 kg", "length": f"{long} cm"}
+    if wide is not None:
+        wood["width"] = f"{wide} cm"
+    openings = [{"length": "10 cm", "width": "20 cm"}, {"length": f"{a} cm", "width": f"{b} cm"}]
+    job = job_from("blue-corridor", **{"wood": [wood], "stones": [], "tank.openings": openings})
+    found = [finding for finding in assess_tank(job, load_catalog()).findings if "piece" in finding.id]
+    assert [finding.id for finding in found] == ([] if said is None else [f"tank.{said}"])
+    for finding in found:
+        assert finding_sentence(finding)

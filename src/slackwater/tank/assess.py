@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from math import hypot
+from typing import Literal
 
 from slackwater.errors import Contradiction
 from slackwater.figure import Assumption, Figure
@@ -19,6 +20,8 @@ PLATFORM_ABOVE_M = 1.30
 """Rim height above which people stand on a platform; common practice, no source."""
 PAIR_LENGTH_M = 1.80
 """A tank from this length takes two pairs; common practice, no source."""
+WAYS_IN = ("flat", "end_first", "if_thin", "no")
+"""How a piece gets through an opening, easiest first."""
 
 
 def _finding(name: str, severity: Severity, *, about: str = "", **values: float | str) -> Finding:
@@ -173,41 +176,63 @@ def _stress(tank: Tank, corners: Sequence[tuple[float, float]]) -> Figure | None
     )
 
 
-def _passes(largest_m: float, middle_m: float, opening: Opening) -> bool:
-    """Whether a piece passes end first: its two smaller sides must fit, and nothing else."""
+def _way_in(length_m: float, width_m: float | None, opening: Opening) -> Literal["flat", "end_first", "if_thin", "no"]:
+    """How a stiff piece gets through an opening; end first only its cross-section counts, however long it is.
+
+    Parameters
+    ----------
+    length_m, width_m : float, float or None
+        Largest and second largest size; the third is not surveyed and at most the second. None: width not known either.
+
+    Notes
+    -----
+    A cross-section is never turned on the diagonal: no stone or root is that even.
+    """
     small, large = sorted((opening.length_m, opening.width_m))
-    return middle_m <= small or (middle_m <= large and largest_m <= small)
+    longest, width = (length_m, width_m) if width_m is None else (max(length_m, width_m), min(length_m, width_m))
+    if longest <= small or (width is not None and width <= small and longest <= large):
+        return "flat"
+    if width is None:
+        return "if_thin"
+    if width <= small:
+        return "end_first"
+    return "if_thin" if width <= large else "no"
 
 
 def _openings(job: Job, catalog: Catalog) -> list[Finding]:
-    """Stones and wood against the free openings in the top of the tank."""
+    """Stones and wood against the free openings in the top of the tank: each by the opening that suits it best."""
     openings = job.tank.openings
     if not openings:
         return []
-    widest = max(openings, key=lambda opening: opening.length_m * opening.width_m)
     found = []
-    pieces: list[tuple[str, str, float | None, float | None]] = [
-        (stone.material, _name(stone.material, catalog), stone.largest_length_m, stone.largest_width_m)
-        for stone in job.stones or ()
+    pieces: list[tuple[str, float | None, float | None]] = [
+        (stone.material, stone.largest_length_m, stone.largest_width_m) for stone in job.stones or ()
     ]
-    pieces += [(wood.material, _name(wood.material, catalog), wood.length_m, wood.width_m) for wood in job.wood or ()]
-    for about, name, length, width in pieces:
-        if length is None:
+    pieces += [(wood.material, wood.length_m, wood.width_m) for wood in job.wood or ()]
+    for material, length_m, width_m in pieces:
+        if length_m is None:
             continue
-        sides = sorted((length, width if width is not None else length))
+        best = min(
+            openings,
+            key=lambda opening: (
+                WAYS_IN.index(_way_in(length_m, width_m, opening)),
+                -min(opening.length_m, opening.width_m),
+            ),
+        )
         values: dict[str, float | str] = {
-            "piece": name,
-            "length_m": length,
-            "opening_length_m": widest.length_m,
-            "opening_width_m": widest.width_m,
+            "piece": _name(material, catalog),
+            "length_m": length_m,
+            "opening_length_m": best.length_m,
+            "opening_width_m": best.width_m,
         }
-        if not any(_passes(sides[1], sides[0], opening) for opening in openings):
-            found.append(_finding("piece_too_large", Severity.MISFIT, about=about, **values))
-        elif not any(
-            sides[1] <= max(opening.length_m, opening.width_m) and sides[0] <= min(opening.length_m, opening.width_m)
-            for opening in openings
-        ):
-            found.append(_finding("piece_on_the_slant", Severity.CONDITION, about=about, **values))
+        way = _way_in(length_m, width_m, best)
+        if way == "no":
+            found.append(_finding("piece_too_large", Severity.MISFIT, about=material, **values))
+        elif way == "end_first":
+            found.append(_finding("piece_on_the_slant", Severity.CONDITION, about=material, **values))
+        elif way == "if_thin":
+            thick = min(best.length_m, best.width_m)
+            found.append(_finding("piece_if_thin", Severity.CONDITION, about=material, thick_m=thick, **values))
     return found
 
 
