@@ -10,7 +10,7 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from slackwater.day.activities import CrewMember, Minutes
-from slackwater.day.assess import assess_day
+from slackwater.day.assess import assess_day, clock_conflict
 from slackwater.day.check import broken_rules
 from slackwater.day.drivers import RoomQuantities
 from slackwater.day.model import Activity, Clock, DayProblem, Mode, Person, Placed, Schedule, Status, event
@@ -20,6 +20,7 @@ from slackwater.day.report import spans_of
 from slackwater.day.solve import Relaxed, can_fit, solve
 from slackwater.day.when import Clockface
 from slackwater.job.catalog import ClockRow, load_catalog, read_table, shipped_table
+from slackwater.wording.render import say
 from tests.jobs import job_from
 from tests.plans import QUICK
 
@@ -309,6 +310,16 @@ def test_a_span_shows_the_limit_of_its_piece_and_when_that_is_reached():
     assert (second.limit_min, second.excess_min, f"{second.latest:%H:%M}") == (40, 5, "09:25")
 
 
+def test_the_conflict_names_the_limits_with_and_without_restarts():
+    row = HOLDING.model_copy(update={"low_min": 300, "restarted_low_min": (240, 180)})
+    conflict = clock_conflict(row)
+    assert say(f"conflict.{conflict.id}", conflict.values) == (
+        "fish in holding boxes: at most 5 h; each stretch with one change of half at most 4 h, with two at most 3 h."
+    )
+    plain = clock_conflict(HOLDING)
+    assert say(f"conflict.{plain.id}", plain.values) == "fish in holding boxes: at most 8 h."
+
+
 def test_the_finding_names_the_limit_of_the_piece_that_is_over(monkeypatch):
     monkeypatch.setattr("slackwater.day.assess.QUICK", 0.01)  # the questions beside the day are not asked about here
     row = HOLDING.model_copy(update={"low_min": 200, "restarted_low_min": (150, 120)})
@@ -331,3 +342,7 @@ def test_the_finding_names_the_limit_of_the_piece_that_is_over(monkeypatch):
     assert {"R1", "R2"} <= {entry.activity for entry in stage.result.entries}
     over = [item for item in stage.findings if item.id == "day.clock_over" and item.about == "holding"]
     assert over and {item.values["limit_h"] for item in over} == {2.0}
+    taken = {item.field: item.value for item in stage.assumed}
+    assert taken["clocks.holding.aired_lidded"] == (
+        "at most 200 min; each stretch with 1 half change at most 150 min; each stretch with 2 half changes at most 120 min"
+    )

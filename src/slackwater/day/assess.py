@@ -20,7 +20,7 @@ from slackwater.day.when import Clockface
 from slackwater.day.why import smallest_conflict
 from slackwater.figure import Assumption, Figure
 from slackwater.finding import Finding, Remedy, Severity
-from slackwater.job.catalog import Catalog
+from slackwater.job.catalog import Catalog, ClockRow
 from slackwater.job.model import Job, Person
 from slackwater.stage import Stage
 
@@ -363,9 +363,17 @@ def _conflict(rule: str, day: _Day) -> Conflict:
     if kind == "closing":
         values = {"closes": _hm(day.face, day.closes_min)}
     elif kind == "clock":
-        row = day.catalog.clocks.get(name) or day.catalog.clocks["media.drained_damp"]
-        values = {"what": row.what, "limit_h": (row.low_min or 0) / 60}
+        return clock_conflict(day.catalog.clocks.get(name) or day.catalog.clocks["media.drained_damp"])
     return Conflict(id=kind, values=values)
+
+
+def clock_conflict(row: ClockRow) -> Conflict:
+    """A clock among the rules that cannot be kept together, with its limit for each number of restarts."""
+    values: dict[str, float | str] = {"what": row.what, "limit_h": _hours(row.low_min)}
+    if not row.restarted_low_min:
+        return Conflict(id="clock", values=values)
+    values |= {"once_h": _hours(row.restarted_low_min[0]), "twice_h": _hours(row.restarted_low_min[-1])}
+    return Conflict(id="clock_restarted", values=values)
 
 
 @dataclass(frozen=True)
@@ -626,11 +634,21 @@ def _figures(day: _Day, schedule: Schedule, result: DayResult, expected: int | N
     return figures
 
 
+def _taken_as(row: ClockRow) -> str:
+    if row.kind == "minimum":
+        return f"at least {row.low_min} min"
+    pieces = (
+        f"; each stretch with {number} half change{'s' * (number > 1)} at most {limit} min"
+        for number, limit in enumerate(row.restarted_low_min, start=1)
+    )
+    return f"at most {row.low_min} min{''.join(pieces)}"
+
+
 def _assumed(day: _Day, result: DayResult) -> list[Assumption]:
     found = [
         Assumption(
             field=f"clocks.{row.id}",
-            value=f"at most {row.low_min} min" if row.kind == "maximum" else f"at least {row.low_min} min",
+            value=_taken_as(row),
             source=f"{row.source} ({row.source_kind})",
         )
         for row in day.catalog.clocks.values()
