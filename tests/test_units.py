@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from slackwater.errors import BadInput
-from slackwater.units import convert, digits, read_quantity, show
+from slackwater.units import convert, digits, read_quantity, show, show_about, spoken
 
 
 @pytest.mark.parametrize(
@@ -80,3 +80,31 @@ def test_shows_us_units_only_where_there_are_any():
     assert show(24.5, "°C", "us") == "76.1 °F"
     assert show(2.0, "K", "us") == "3.6 °F"
     assert show(12.0, "dGH", "us") == "12 dGH"
+
+
+@pytest.mark.parametrize(
+    ("value", "unit", "metric", "us"),
+    [
+        (40.9, "min", "40 min", "40 min"),
+        (13.2, "min", "10 min", "10 min"),
+        (9.9, "min", "9 min", "9 min"),
+        (128.8, "min", "2 h 5 min", "2 h 5 min"),
+        (22 / 3, "h", "7 h 20 min", "7 h 20 min"),
+        # 1 gal is 3.785 L, 1 fl oz 29.57 mL, 1 lb 0.4536 kg.
+        (0.197, "L", "200 mL", "6.7 fl oz (200 mL)"),
+        (7.11, "L", "7 L", "1.9 gal"),
+        (12.5, "L", "12 L", "3.3 gal"),
+        (346.0, "L", "350 L", "91 gal"),
+        (1.5, "kg", "1.5 kg", "3.3 lb"),
+        (0.188, "mg/L", "0.19 mg/L", "0.19 mg/L"),
+    ],
+)
+def test_reckoned_figures_are_told_without_false_digits(value, unit, metric, us):
+    assert (show_about(value, unit), show_about(value, unit, "us")) == (metric, us)
+
+
+@given(st.floats(0, 5000))
+def test_spans_are_never_told_longer_than_they_are(minutes):
+    told = [int(part) for part in spoken(minutes).replace(" min", "").replace(" h", "").split()]
+    hours, rest = (told[0], told[1]) if len(told) == 2 else (told[0], 0) if "h" in spoken(minutes) else (0, told[0])
+    assert minutes - 5 < 60 * hours + rest <= minutes + 1e-4

@@ -339,3 +339,53 @@ def show(value: float, unit: str, system: UnitSystem = "metric", *, significant:
         metric, printed, us = _US_DISPLAY[unit]
         return f"{digits(convert(value, metric, us), significant)} {printed}"
     return f"{digits(value, significant)} {unit}".strip()
+
+
+SMALL_L = 1.0
+"""Below it people measure with a cup."""
+WHOLE_FROM = 5.0
+
+
+def spoken(minutes: float) -> str:
+    """A time span as people say it, rounded down: to five minutes, below ten to whole ones.
+
+    Examples
+    --------
+    >>> spoken(40.9), spoken(129.0), spoken(480.0)
+    ('40 min', '2 h 5 min', '8 h')
+    """
+    # What was a whole number of minutes as hours must not fall below it by its last bit.
+    down = math.floor(minutes + 1e-4)
+    down -= down % 5 if down >= 10 else 0
+    whole, rest = divmod(down, 60)
+    if not whole:
+        return f"{rest} min"
+    return f"{whole} h {rest} min" if rest else f"{whole} h"
+
+
+def show_about(value: float, unit: str, system: UnitSystem = "metric") -> str:
+    """A reckoned figure with no more digits than anybody can hold it to; spans of time are rounded down.
+
+    Parameters
+    ----------
+    value : float
+        In `unit`.
+    unit : str
+        As for ``show``; less than a litre is told as a measuring cup shows it.
+
+    Examples
+    --------
+    >>> show_about(7.11, "L"), show_about(0.197, "L"), show_about(0.197, "L", "us")
+    ('7 L', '200 mL', '6.7 fl oz (200 mL)')
+    """
+    if unit in ("min", "h"):
+        return spoken(value if unit == "min" else 60 * value)
+    if unit == "L" and abs(value) < SMALL_L:
+        millilitres = f"{float(f'{1000 * value:.2g}'):g} mL"
+        return (
+            f"{digits(convert(value, 'L', 'fluid_ounce'), 2)} fl oz ({millilitres})" if system == "us" else millilitres
+        )
+    number, _, rest = show(value, unit, system, significant=2).partition(" ")
+    if unit == "L" and abs(float(number)) >= WHOLE_FROM:
+        number = f"{round(float(f'{float(number):.2g}'))}"
+    return f"{number} {rest}".strip()

@@ -369,10 +369,10 @@ def _conflict(rule: str, day: _Day) -> Conflict:
 
 def clock_conflict(row: ClockRow) -> Conflict:
     """A clock among the rules that cannot be kept together, with its limit for each number of restarts."""
-    values: dict[str, float | str] = {"what": row.what, "limit_h": _hours(row.low_min)}
+    values: dict[str, float | str] = {"what": row.what, "limit_h": (row.low_min or 0) / 60}
     if not row.restarted_low_min:
         return Conflict(id="clock", values=values)
-    values |= {"once_h": _hours(row.restarted_low_min[0]), "twice_h": _hours(row.restarted_low_min[-1])}
+    values |= {"once_h": row.restarted_low_min[0] / 60, "twice_h": row.restarted_low_min[-1] / 60}
     return Conflict(id="clock_restarted", values=values)
 
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from datetime import UTC, datetime, timedelta
-from math import floor
 from typing import Any
 
 from slackwater.job.catalog import Catalog
@@ -14,37 +13,22 @@ from slackwater.living.result import Band, BoxHours, Catch, FilterState, Hours, 
 from slackwater.living.waiting import LAST_H
 from slackwater.paper.living_figures import box_figure_name, box_groups
 from slackwater.paper.living_weeks import no_weeks, weeks_data
-from slackwater.units import UnitSystem, convert, digits, show
+from slackwater.units import UnitSystem, digits, show, show_about, spoken
 from slackwater.water.result import WaterBudget
 from slackwater.wording.render import say, sentence_list
 
 STEP_MIN = 5
-"""Hours of boxes are shown in steps of so many minutes, rounded down: finer would claim more than is known."""
-SMALL_L = 1.0
+"""Ways that buy less than this buy nothing."""
 FIRST_PASS = (40, 20, 10, 5)
 SECOND_PASS = (20, 10, 5, 2, 1, 0)
 """Counts of the printed table: what two people catch in a pass of twenty minutes."""
 
 
 def duration(hours: float | None) -> str:
-    """Hours as people say them, rounded down to five minutes; None is longer than was looked at."""
+    """Hours as people say them, rounded down; None is longer than was looked at."""
     if hours is None:
         return say("box.longer", {"hours_h": LAST_H})
-    minutes = STEP_MIN * floor((60 * hours + 1e-6) / STEP_MIN)
-    whole, rest = divmod(minutes, 60)
-    if not whole:
-        return f"{rest} min"
-    return f"{whole} h {rest} min" if rest else f"{whole} h"
-
-
-def small_litres(litres: float, units: UnitSystem) -> str:
-    """Litres, or what a measuring cup shows where there is less than one."""
-    if litres >= SMALL_L:
-        return show(litres, "L", units, significant=2)
-    millilitres = f"{float(f'{1000 * litres:.2g}'):g} mL"
-    if units == "us":
-        return f"{digits(convert(litres, 'L', 'fluid_ounce'), 2)} fl oz ({millilitres})"
-    return millilitres
+    return spoken(60 * hours)
 
 
 def _id(name: str) -> str:
@@ -189,12 +173,7 @@ def _hours_band(band: Band) -> str:
 
 
 def _minutes_band(band: Band) -> str:
-    """Low and high away from each other, to what a clock shows."""
-
-    def told(minutes: float) -> str:
-        return f"{minutes:.0f}" if minutes < 60 else f"{10 * round(minutes / 10):.0f}"
-
-    return f"{told(band.middle)} min ({told(band.low)} to {told(band.high)})"
+    return f"{spoken(band.middle)} ({spoken(band.low)} to {spoken(band.high)})"
 
 
 def _filter(state: FilterState) -> dict[str, Any]:
@@ -224,8 +203,8 @@ def _peroxide(use: PeroxideUse, units: UnitSystem) -> dict[str, Any]:
                 "peroxide_card.thin",
                 {
                     "percent": digits(use.dilute_from_percent, 2),
-                    "stock": small_litres(use.stock_l, units),
-                    "water": small_litres(use.litres - use.stock_l, units),
+                    "stock": show_about(use.stock_l, "L", units),
+                    "water": show_about(use.litres - use.stock_l, "L", units),
                     "strength": strength,
                 },
             )
@@ -235,7 +214,7 @@ def _peroxide(use: PeroxideUse, units: UnitSystem) -> dict[str, Any]:
             "peroxide_card.spray",
             {
                 "area_m2": float(digits(use.area_m2, 2)),
-                "litres": small_litres(use.litres, units),
+                "litres": show_about(use.litres, "L", units),
                 "strength": strength,
                 "grams": show(use.grams, "g", units, significant=2),
             },

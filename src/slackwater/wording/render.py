@@ -1,7 +1,8 @@
 """From ids and values to sentences, in the reader's language and units.
 
 The texts are TOML tables under ``wording/<language>/``, one file a room. Inside a sentence ``{need_l:L}`` shows the
-value ``need_l``, which is in litres, with its unit in the reader's system; ``{name}`` shows a text or a bare number.
+value ``need_l``, which is in litres, with its unit in the reader's system, ``{need_l:about L}`` to no more digits than a reckoned figure bears; ``{name}`` shows a text or a
+bare number.
 """
 
 from __future__ import annotations
@@ -14,7 +15,7 @@ from importlib.resources import files
 from typing import Any
 
 from slackwater.finding import Finding, Remedy
-from slackwater.units import UnitSystem, digits, show
+from slackwater.units import UnitSystem, digits, show, show_about
 
 
 @cache
@@ -53,6 +54,8 @@ class _Filler(string.Formatter):
             return digits(value)
         if format_spec == "whole":
             return f"{value:.0f}"
+        if format_spec.startswith("about "):
+            return show_about(value, format_spec.removeprefix("about "), self.system)
         return show(value, format_spec, self.system)
 
 
