@@ -168,7 +168,7 @@ class ActivityRow(Row):
 
     id: str
     activity: str
-    activity_if_held: OptionalText = ""
+    activity_if_held: OptionalText
     """What is done in its place where the animals may not go back on the day; empty where it makes no difference."""
     after: Names
     driver: str
