@@ -143,6 +143,11 @@ def test_own_rows_override_and_add(tmp_path):
     assert "my_tetra" in catalog.species and len(catalog.species) == len(CATALOG.species) + 1
 
 
+def test_mishaps_befall_activities_of_the_day():
+    assert len(CATALOG.mishaps) >= 6
+    assert {row.activity for row in CATALOG.mishaps.values()} <= set(CATALOG.activities)
+
+
 @pytest.mark.parametrize(
     ("name", "text", "says"),
     [
@@ -165,6 +170,15 @@ def test_own_rows_override_and_add(tmp_path):
             "clocks.csv",
             shipped_table("clocks").replace("kind,restarts_with", "kind,restarted_low_min,restarts_with", 1),
             "clocks.csv, line 1: column restarted_low_min is reckoned for each job and never read; leave it out",
+        ),
+            "mishaps.csv",
+            "id,activity,what,probability,extra_low_min,extra_typical_min,extra_high_min,source_kind\nx,E5,w,0.1,9,5,20,k\n",
+            "run upwards",
+        ),
+        (
+            "mishaps.csv",
+            "id,activity,what,probability,extra_low_min,extra_typical_min,extra_high_min,source_kind\nx,E5,w,1.1,1,5,20,k\n",
+            'probability: "1.1"',
         ),
         (
             "parameters.csv",

@@ -1,4 +1,4 @@
-"""The catalog: species, plants, materials, activities, clocks, limits and parameters, each row with its source.
+"""The catalog: species, plants, materials, activities, mishaps, clocks, limits and parameters, each row with its source.
 
 Rows come with the program as CSV; a practitioner's own folder may override rows by id or add new ones.
 """
@@ -12,9 +12,9 @@ from collections.abc import Iterable, Mapping, Sequence
 from functools import cached_property
 from importlib.resources import files
 from pathlib import Path
-from typing import Annotated, Literal, TypeVar
+from typing import Annotated, Literal, Self, TypeVar
 
-from pydantic import BeforeValidator, Field, ValidationError
+from pydantic import BeforeValidator, Field, ValidationError, model_validator
 
 from slackwater.errors import BadInput, NotFound
 from slackwater.frozen import Frozen
@@ -193,6 +193,24 @@ class ActivityRow(Row):
     record: str
 
 
+class Mishap(Row):
+    """Something that befalls an activity on some days, and the minutes it adds on top of the activity's own range."""
+
+    id: str
+    activity: str
+    what: str
+    probability: float = Field(ge=0, le=1)
+    extra_low_min: float = Field(ge=0)
+    extra_typical_min: float
+    extra_high_min: float
+
+    @model_validator(mode="after")
+    def _minutes_run_upwards(self) -> Self:
+        if not self.extra_low_min <= self.extra_typical_min <= self.extra_high_min:
+            raise ValueError(f"{self.id}: extra minutes must run upwards from low to high")
+        return self
+
+
 class OfficeActivity(Row):
     """One activity before or after the day: enquiry, survey, design, preparation, follow-up."""
 
@@ -327,6 +345,7 @@ class Catalog(Frozen):
     kit: Mapping[str, KitItem]
     containers: Mapping[str, Container]
     activities: Mapping[str, ActivityRow]
+    mishaps: Mapping[str, Mishap]
     office_activities: Mapping[str, OfficeActivity]
     clocks: Mapping[str, ClockRow]
     limits: Mapping[str, Limit]
@@ -393,6 +412,7 @@ TABLES: Mapping[str, type[Row]] = {
     "kit": KitItem,
     "containers": Container,
     "activities": ActivityRow,
+    "mishaps": Mishap,
     "office_activities": OfficeActivity,
     "clocks": ClockRow,
     "limits": Limit,
