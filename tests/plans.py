@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from functools import cache
 
+from slackwater.day import assess
+from slackwater.day.activities import Minutes
+from slackwater.day.model import DayProblem, Schedule
 from slackwater.day.solve import Effort
 from slackwater.job.catalog import Catalog, load_catalog
 from slackwater.living.weeks import Thoroughness
@@ -27,3 +31,26 @@ def catalog() -> Catalog:
 def plan_of(example: str, changes: tuple[tuple[str, object], ...] = (), effort: Effort = QUICK) -> Plan:
     """The plan of an example job with single facts changed, with little effort for the day."""
     return plan(job_from(example, **dict(changes)), catalog(), version="test", effort=effort, thoroughness=ROUGH)
+
+
+class _Solved(Exception):
+    """Carries the solved day out of the pipeline, before it is made into what people read."""
+
+
+@cache
+def day_of(example: str, effort: Effort = HARDLY) -> tuple[DayProblem, Schedule, Mapping[str, Minutes]]:
+    """The day's problem of an example job, its schedule, and the three-point minutes of its activities."""
+    held: list[tuple[DayProblem, Schedule, Mapping[str, Minutes]]] = []
+
+    def hold(day: assess._Day, problem: DayProblem, schedule: Schedule, *_: object) -> None:
+        held.append((problem, schedule, day.minutes))
+        raise _Solved
+
+    real, assess._assessed = assess._assessed, hold  # type: ignore[assignment]
+    try:
+        plan(job_from(example), catalog(), version="test", effort=effort, thoroughness=ROUGH)
+    except _Solved:
+        pass
+    finally:
+        assess._assessed = real
+    return held[0]
