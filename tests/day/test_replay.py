@@ -184,15 +184,17 @@ def test_a_free_place_is_taken_before_one_that_could_be_late():
 
 
 def test_a_place_is_taken_over_from_what_comes_before_anyhow():
-    # Two places: w comes after u, so it takes u's place and a late v does not hold it.
-    problem = day(work("u", 10, "a", places=1), work("v", 10, "b", places=1), work("w", 5, "a", places=1, after=("u",)))
+    # Two places: w comes after u, so it takes u's place although v's is free longer, and a late v does not hold it.
+    problem = day(work("u", 10, "a", places=1), work("v", 5, "b", places=1), work("w", 5, "a", places=1, after=("u",)))
     schedule = planned(problem, {"u": 0, "v": 0, "w": 10})
     assert starts_when(problem, schedule, v=100)["w"] == 10
     assert starts_when(problem, schedule, u=100)["w"] == 100
 
 
-def test_a_minimum_wait_goes_with_what_it_hangs_on():
-    problem = day(work("x", 10, "a"), work("y", 10, "b"), lags=(Lag(a=event("x.end"), b=event("y.start"), minimum=30),))
+@pytest.mark.parametrize("who", ["a", "b"])
+def test_a_minimum_wait_goes_with_what_it_hangs_on(who):
+    # Whether the same hands do it or others.
+    problem = day(work("x", 10, "a"), work("y", 10, who), lags=(Lag(a=event("x.end"), b=event("y.start"), minimum=30),))
     schedule = planned(problem, {"x": 0, "y": 40})
     assert starts_when(problem, schedule, x=15)["y"] == 45
     assert starts_when(problem, schedule, x=5)["y"] == 35
@@ -228,8 +230,11 @@ def test_what_is_kept_from_an_end_holds_that_end_until_it_is_free():
     replayed = replay(policy, np.array([10.0, 50.0, 30.0, 5.0]))
     assert replayed.end[0].tolist() == [10, 60, 60, 65]
     assert replayed.start[0].tolist() == [0, 10, 0, 60]
-    # Without the barrel nothing of this.
+    # Without the barrel nothing of this, nor with another that is not short.
     assert starts_when(problem, schedule, y=50)["v"] == 30
+    plenty = problem.model_copy(update={"resources": (*problem.resources, Resource(id="tub", capacity=2))})
+    tubs = tuple(item.model_copy(update={"resource": "tub"}) for item in held)
+    assert starts_when(plenty, schedule, held=tubs, y=50)["v"] == 30
 
 
 def test_a_break_keeps_its_place_in_the_work_and_is_not_early():
@@ -364,9 +369,9 @@ def test_all_closes_in_time_exactly_when_everything_starts_by_its_latest(problem
 
 
 def _rinse_day():
-    """b opens the filter at 30 while a rinses; a's rinse and refill come before its closing."""
+    """b opens the filter at 30, after packing; a's rinse, done at 28, and refill come before its closing."""
     problem = day(
-        work("strip", 20, "a"),
+        work("strip", 18, "a"),
         work("rinse", 10, "a", after=("strip",)),
         work("refill", 20, "a", after=("rinse",)),
         work("pack", 15, "b"),
@@ -374,10 +379,11 @@ def _rinse_day():
         work("close", 5, "b", after=("refill", "open")),
         clocks=(Clock(id="media", starts=event("open.start"), ends=event("close.start"), limit_min=25),),
     )
-    return problem, planned(problem, {"strip": 0, "rinse": 20, "refill": 30, "pack": 0, "open": 30, "close": 50})
+    return problem, planned(problem, {"strip": 0, "rinse": 18, "refill": 28, "pack": 15, "open": 30, "close": 48})
 
 
-def test_the_gate_is_the_last_step_towards_the_closing_that_ends_before_the_opening():
+def test_the_gate_is_the_last_step_towards_the_closing_that_adds_a_wait():
+    # Packing ends last before the opening, but b packs and opens: that wait is there anyhow.
     problem, schedule = _rinse_day()
     gates = progress_gates(policy_of(problem, schedule), problem)
     assert gates == (Gate(clock="media", opener="open", after="rinse", adds_a_wait=True),)

@@ -203,9 +203,7 @@ def progress_gates(policy: Policy, problem: DayProblem) -> tuple[Gate, ...]:
         steps = [
             end
             for end in range(1, 2 * len(policy.activities), 2)
-            if before[closing] >> end & 1
-            and policy.planned_at(end) <= policy.planned_at(opener)
-            and position[end] < position[opener]
+            if before[closing] >> end & 1 and position[end] < position[opener]
         ]
         if steps:
             adding = [end for end in steps if not before[opener] >> end & 1]
