@@ -171,6 +171,7 @@ def test_mishaps_befall_activities_of_the_day():
             shipped_table("clocks").replace("kind,restarts_with", "kind,restarted_low_min,restarts_with", 1),
             "clocks.csv, line 1: column restarted_low_min is reckoned for each job and never read; leave it out",
         ),
+        (
             "mishaps.csv",
             "id,activity,what,probability,extra_low_min,extra_typical_min,extra_high_min,source_kind\nx,E5,w,0.1,9,5,20,k\n",
             "run upwards",
