@@ -15,7 +15,7 @@ from slackwater.plan import Plan, plan
 from tests.jobs import job_from
 
 QUICK = Effort(excess=0.4, finish=0.9, exposure=0.1)
-HARDLY = Effort(excess=0.05, finish=0.01, exposure=0.0)
+HARDLY = Effort(excess=0.05, finish=0.01, exposure=0.0, tidy=0.0)
 """For findings of other rooms, which do not depend on how good the day is."""
 
 ROUGH = Thoroughness(members=60, calendars=30, step_d=1 / 4)

@@ -30,8 +30,8 @@ from slackwater.day.why import smallest_conflict
 HORIZON = 400
 
 
-def person(name="a", windows=((0, HORIZON),), rest=None):
-    return Person(id=name, windows=windows, rest=rest)
+def person(name="a", windows=((0, HORIZON),), rest=None, **more):
+    return Person(id=name, windows=windows, rests=() if rest is None else (rest,), **more)
 
 
 def work(name, minutes, *crew, after=(), places=0, tags=(), optional=False):

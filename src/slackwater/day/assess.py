@@ -274,7 +274,7 @@ def _assessed(
     broken = broken_rules(
         problem, schedule, rules=tuple(rule for rule in RULES if margin >= 0 or rule is not the_day_closes_in_time)
     )
-    quick = replace(effort, excess=min(effort.excess, QUICK), finish=min(effort.finish, QUICK), exposure=0.0)
+    quick = replace(effort, excess=min(effort.excess, QUICK), finish=min(effort.finish, QUICK), exposure=0.0, tidy=0.0)
     expected_day = replace(
         day, minutes={name: Minutes(span.low, span.expected, span.high) for name, span in day.minutes.items()}
     )

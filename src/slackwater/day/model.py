@@ -48,17 +48,43 @@ class Break(Frozen):
 
 
 class Person(Frozen):
-    """One of the crew: when they are here, and their break."""
+    """One of the crew: when they are here, their breaks, and how long they may go on without one.
+
+    Attributes
+    ----------
+    windows : tuple of spans
+        When they are on site [min].
+    rests : tuple of Break
+        Breaks, taken in this order.
+    longest_stretch_min : int or None
+        Longest time from arriving, or from the end of a break, to the start of the next break or the end of this
+        person's last work; waiting on site counts. Being away between two windows counts as a break. None: no limit.
+
+    References
+    ----------
+    Directive 2003/88/EC, article 4: a rest break where the working day is longer than six hours; national law sets
+    its details.
+    """
 
     id: str
     windows: tuple[Interval, ...]
-    rest: Break | None = None
+    rests: tuple[Break, ...] = ()
+    longest_stretch_min: int | None = Field(default=None, gt=0)
 
     @model_validator(mode="after")
     def _windows_run_forward(self) -> Self:
         for start, end in self.windows:
             if end <= start:
                 raise ValueError(f"{self.id} is here from {start} to {end}; the end must come after the start")
+        return self
+
+    @model_validator(mode="after")
+    def _breaks_have_room_in_order(self) -> Self:
+        free = None
+        for rest in self.rests:
+            free = rest.minutes + (rest.earliest if free is None else max(free, rest.earliest))
+            if free > rest.latest_end:
+                raise ValueError(f"{self.id}'s breaks have no room in this order: one would end at {free}")
         return self
 
 
@@ -73,33 +99,89 @@ class Mode(Frozen):
 
 
 class Activity(Frozen):
-    """Something to do. An optional one is done only where an option or a clock asks for it."""
+    """Something to do. An optional one is done where an option or a clock asks for it, or where it is worth its time.
+
+    Attributes
+    ----------
+    worth : int
+        Minutes by which the day may finish later for an optional activity to be done; 0: only when asked for. Clocks
+        and closing come first: it is left out wherever it would cost a minute over a clock that can be kept.
+    """
 
     id: str
     modes: tuple[Mode, ...] = Field(min_length=1)
     after: tuple[str, ...] = ()
     optional: bool = False
+    worth: int = Field(default=0, ge=0)
+
+    @model_validator(mode="after")
+    def _only_optional_work_has_a_worth(self) -> Self:
+        if self.worth and not self.optional:
+            raise ValueError(f"{self.id} is always done; only optional work has a worth")
+        return self
 
 
 class Resource(Frozen):
-    """Places, tools or zones of which so many can be used at a time."""
+    """Places, tools, zones or watts of a circuit, of which so many can be used at a time."""
 
     id: str
     capacity: int = Field(ge=0)
 
 
+class Outage(Frozen):
+    """Spans in which less of a resource can be used, such as a lift out of order or a circuit switched off.
+
+    Where outages of one resource overlap, the least of their capacities counts.
+    """
+
+    resource: str
+    spans: tuple[Interval, ...]
+    capacity: int = Field(default=0, ge=0)
+    """What is left in these spans."""
+
+    @model_validator(mode="after")
+    def _spans_run_forward(self) -> Self:
+        for start, end in self.spans:
+            if end <= start:
+                raise ValueError(f"{self.resource} is out from {start} to {end}; the end must come after the start")
+        return self
+
+
+class Hold(Frozen):
+    """An amount of a resource kept from one event to another, such as barrels from draining to the refill.
+
+    It is not held where one of its activities is left out. Where it is held, it ends no earlier than it starts.
+    """
+
+    id: str
+    resource: str
+    amount: int = Field(gt=0)
+    starts: Event
+    ends: Event | None = None
+    """None: to the end of the day."""
+
+    @property
+    def events(self) -> tuple[Event, ...]:
+        """The events it hangs on."""
+        return (self.starts,) if self.ends is None else (self.starts, self.ends)
+
+
 class Lag(Frozen):
-    """A minimum wait from one event to another."""
+    """A minimum wait from one event to another; a negative one is a maximum wait the other way round.
+
+    ``b`` comes no earlier than ``minimum`` minutes after ``a``: with -20, ``a`` is at most 20 minutes after ``b``.
+    """
 
     a: Event
     b: Event
-    minimum: int = Field(ge=0)
+    minimum: int
 
 
 class Clock(Frozen):
     """A maximum wait. Restart activities that are present split it into pieces, each with a limit of its own.
 
-    ``only_if`` names the option under which the clock runs at all.
+    ``only_if`` names the option under which the clock runs at all. A hard clock is never exceeded; of a soft one the
+    minutes over are counted.
     """
 
     id: str
@@ -110,6 +192,7 @@ class Clock(Frozen):
     restarted_limits_min: tuple[Annotated[int, Field(ge=0)], ...] = ()
     """Limit of each piece when one, two … restarts are taken; empty means ``limit_min`` whatever is taken."""
     only_if: str | None = None
+    hard: bool = False
 
     @model_validator(mode="after")
     def _has_a_limit_for_each_restart(self) -> Self:
@@ -149,8 +232,40 @@ class Blackout(Frozen):
     spans: tuple[Interval, ...]
 
 
+class Fixed(Frozen):
+    """Work that is done or has been started: a fact for planning the rest of the day.
+
+    Its minutes need not be those of the mode. Facts may break rules (the log is right, the rule was not kept); rules
+    then bind only what is still open.
+    """
+
+    activity: str
+    mode: str
+    start: int = Field(ge=0)
+    end: int
+    """For started work: when it is expected to end."""
+    crew: tuple[str, ...] | None = None
+    """None: the crew of the mode."""
+
+    @model_validator(mode="after")
+    def _ends_after_its_start(self) -> Self:
+        if self.end < self.start:
+            raise ValueError(f"{self.activity} is fixed from {self.start} to {self.end}; the end comes first")
+        return self
+
+
 class DayProblem(Frozen):
-    """Everything the solver and the checker need to know."""
+    """Everything the solver and the checker need to know.
+
+    Attributes
+    ----------
+    handed_over_at : str or None
+        The resource at which work is better carried on by the same hands: the mouth of the tank.
+    fixed : tuple of Fixed
+        Work done or started.
+    now_min : int
+        Nothing else starts before it. A break that has room in one place only and starts before it has been taken.
+    """
 
     activities: tuple[Activity, ...]
     people: tuple[Person, ...]
@@ -159,6 +274,11 @@ class DayProblem(Frozen):
     clocks: tuple[Clock, ...] = ()
     choices: tuple[Choice, ...] = ()
     blackouts: tuple[Blackout, ...] = ()
+    holds: tuple[Hold, ...] = ()
+    outages: tuple[Outage, ...] = ()
+    handed_over_at: str | None = None
+    fixed: tuple[Fixed, ...] = ()
+    now_min: int = Field(default=0, ge=0)
     closes_min: int = Field(gt=0)
     horizon_min: int = Field(gt=0)
     """Beyond this nothing is planned, not even when closing is relaxed."""
@@ -188,7 +308,60 @@ class DayProblem(Frozen):
             for name in (clock.starts.activity, clock.ends.activity, *clock.restarts):
                 if name not in known:
                     raise ValueError(f"clock {clock.id} hangs on {name}, which is not there")
+        for lag in self.lags:
+            for at in (lag.a, lag.b):
+                if at.activity not in known:
+                    raise ValueError(f"the wait from {lag.a} to {lag.b} hangs on {at.activity}, which is not there")
+        for hold in self.holds:
+            for at in hold.events:
+                if at.activity not in known:
+                    raise ValueError(f"hold {hold.id} hangs on {at.activity}, which is not there")
+            if hold.amount > capacity.get(hold.resource, 0):
+                raise ValueError(
+                    f"hold {hold.id} keeps {hold.amount} of {hold.resource}; there are {capacity.get(hold.resource, 0)}"
+                )
+        for outage in self.outages:
+            if outage.resource not in capacity:
+                raise ValueError(f"there is no resource {outage.resource} that could be out")
+        if self.handed_over_at is not None and self.handed_over_at not in capacity:
+            raise ValueError(f"there is no resource {self.handed_over_at} to be handed over at")
+        chosen = {name for choice in self.choices for option in choice.options for name in option.activities}
+        for activity in self.activities:
+            if activity.worth and activity.id in chosen:
+                raise ValueError(f"{activity.id} is done by choice; it cannot have a worth as well")
+        return self
+
+    @model_validator(mode="after")
+    def _goes_forward(self) -> Self:
         _refuse_circles(self.activities)
+        return self
+
+    @model_validator(mode="after")
+    def _facts_are_of_this_day(self) -> Self:
+        modes = {(activity.id, mode.id): mode for activity in self.activities for mode in activity.modes}
+        people = {person.id for person in self.people}
+        names = [item.activity for item in self.fixed]
+        for item in self.fixed:
+            if names.count(item.activity) > 1:
+                raise ValueError(f"{item.activity} is fixed twice")
+            if (item.activity, item.mode) not in modes:
+                raise ValueError(f"{item.activity} is fixed in mode {item.mode}, which it does not have")
+            for name in item.crew or ():
+                if name not in people:
+                    raise ValueError(f"{item.activity}: {name} is not one of the crew")
+            if item.start > self.now_min:
+                raise ValueError(f"{item.activity} is fixed at {item.start}, but it is only {self.now_min}")
+        running: dict[str, int] = {}
+        for hold in self.holds:
+            begun = next((f for f in self.fixed if f.activity == hold.starts.activity), None)
+            over = hold.ends is not None and hold.ends.activity in names
+            if begun is not None and not over:
+                running[hold.resource] = running.get(hold.resource, 0) + hold.amount
+        for resource in self.resources:
+            if running.get(resource.id, 0) > resource.capacity:
+                raise ValueError(
+                    f"{running[resource.id]} of {resource.id} are held now; there are only {resource.capacity}"
+                )
         return self
 
 
@@ -261,8 +434,10 @@ class Schedule(Frozen):
     pieces: tuple[ClockPiece, ...] = ()
     finish_min: int | None = None
     bound_min: int | None = None
-    """No day finishes earlier than this."""
+    """No day finishes earlier than this; a minute over a clock, or of worth left out, counts as a minute of finish."""
     excess_min: int = 0
-    """Total minutes over clock limits."""
+    """Total minutes over the limits of soft clocks."""
+    cancelled: bool = False
+    """Whether the search was called off; this is then the best day found until that moment."""
     doubts: tuple[str, ...] = ()
     """What about the solver's claims does not hang together; anything here is a defect."""

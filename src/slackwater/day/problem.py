@@ -104,10 +104,10 @@ def _bridged(rows: Mapping[str, ActivityRow], kept: Iterable[str]) -> Mapping[st
 
 
 def _person(member: CrewMember) -> Person:
-    rest = None
+    rests: tuple[Break, ...] = ()
     if member.break_min:
-        rest = Break(minutes=member.break_min, earliest=member.break_from, latest_end=member.break_until)
-    return Person(id=member.id, windows=member.windows, rest=rest)
+        rests = (Break(minutes=member.break_min, earliest=member.break_from, latest_end=member.break_until),)
+    return Person(id=member.id, windows=member.windows, rests=rests)
 
 
 def _clocks(catalog: Catalog, done: frozenset[str], *, filters: bool) -> tuple[list[Clock], list[Choice], list[Lag]]:
@@ -215,6 +215,7 @@ def build_problem(facts: DayFacts, catalog: Catalog, *, only: frozenset[str] | N
         clocks=tuple(clocks),
         choices=tuple(choices),
         blackouts=tuple(Blackout(reason=reason, tag="noisy", spans=spans) for reason, spans in facts.quiet.items()),
+        handed_over_at=MOUTH,
         closes_min=facts.closes_min,
         horizon_min=facts.horizon_min,
     )

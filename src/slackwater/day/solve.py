@@ -1,14 +1,15 @@
 """The adapter to the CP-SAT solver, and the only importer of it: a problem goes in, a schedule comes out.
 
 Stages, each fixed as a bound for the next: clocks kept (or least finish and excess together where they cannot be),
-then the earliest finish, then clocks opened as late as possible. Effort is counted in the solver's deterministic time, so the same problem and seed give
+then the earliest finish, then clocks opened as late as possible, then few idle gaps and few hand-overs. A re-plan stays
+near the day before it instead. Effort is counted in the solver's deterministic time, so the same problem and seed give
 the same day on the same machine and lock.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
 from itertools import pairwise
 from typing import TYPE_CHECKING, Any
 
@@ -19,9 +20,14 @@ from slackwater.day.model import (
     ClockPiece,
     DayProblem,
     Event,
+    Fixed,
+    Hold,
+    Interval,
+    Mode,
     Person,
     Placed,
     PlacedBreak,
+    Resource,
     Schedule,
     Status,
 )
@@ -31,10 +37,14 @@ if TYPE_CHECKING:
     from ortools.sat.python import cp_model
 
 OnProgress = Callable[[str], None]
+Cancelled = Callable[[], bool]
+"""Asked while the solver works; True calls the search off."""
 EXPOSURE_SCALE = 1000
 SOLVED = ("OPTIMAL", "FEASIBLE")
 OPTIONAL_COST = 200
 """What an activity that nobody asked for must save in exposure to be worth doing (thousandths of a clock's limit)."""
+SWAP_MIN = 20
+"""Minutes of shifted work that a re-plan takes on rather than swap one person for another; common practice, no source."""
 
 
 @dataclass(frozen=True)
@@ -44,6 +54,8 @@ class Effort:
     excess: float = 0.5
     finish: float = 1.2
     exposure: float = 0.2
+    """Also for staying near the day before, in a re-plan."""
+    tidy: float = 0.1
     seed: int = 1
 
 
@@ -83,10 +95,13 @@ class _Model:
         self.mode: dict[tuple[str, str], cp_model.IntVar] = {}
         self.place: dict[str, cp_model.IntervalVar] = {}
         self.works: dict[tuple[str, str], tuple[cp_model.IntVar, cp_model.IntervalVar]] = {}
-        self.breaks: dict[str, tuple[Any, int]] = {}
+        self.breaks: dict[tuple[str, int], tuple[Any, int]] = {}
         self.option: dict[tuple[str, str], cp_model.IntVar] = {}
         self.excess: list[cp_model.IntVar] = []
+        self.excess_of: dict[str, list[cp_model.IntVar]] = {}
         self.exposure: list[Any] = []
+        self.fixed = {item.activity: item for item in problem.fixed}
+        self.modes = {(activity.id, mode.id): mode for activity in problem.activities for mode in activity.modes}
         for activity in problem.activities:
             self._add_activity(activity)
         for choice in problem.choices:
@@ -95,24 +110,64 @@ class _Model:
         self._lags()
         for person in problem.people:
             self._one_thing_at_a_time(person)
+            if person.longest_stretch_min is not None and person.id not in relaxed.breaks:
+                self._rests_in_time(person, person.longest_stretch_min)
             if person.id not in relaxed.absences:
                 self._only_while_here(person)
-        self._resources()
+        for resource in problem.resources:
+            self._enough_of(resource)
         self._blackouts()
         for clock in problem.clocks:
             if clock.id not in relaxed.clocks:
                 self._add_clock(clock)
-        self.finish = self.cp.new_int_var(0, self.last, "finish")
+        self.finish = self.cp.new_int_var(0, max([self.last, *(item.end for item in problem.fixed)]), "finish")
         for activity in problem.activities:
-            self.cp.add(self.finish >= self.end[activity.id])
+            ends = self.cp.add(self.finish >= self.end[activity.id])
+            if problem.now_min and activity.optional:
+                ends.only_enforce_if(self.present[activity.id])
+
+    def value(self) -> Any:
+        """What the day is worth: its finish, later by the worth of what is left out; of equals, the one that does more.
+
+        Divided by `scale` it is minutes again.
+        """
+        left_out = [
+            (self.scale * activity.worth + 1) * self.present[activity.id].negated()
+            for activity in self.problem.activities
+            if activity.worth
+        ]
+        return self.scale * self.finish + sum(left_out) if left_out else self.finish
+
+    @property
+    def scale(self) -> int:
+        """Units of `value` in a minute."""
+        return 1 + sum(activity.worth > 0 for activity in self.problem.activities)
+
+    def _crew_of(self, item: Fixed) -> tuple[str, ...]:
+        return self.modes[item.activity, item.mode].crew if item.crew is None else item.crew
+
+    def _add_fixed(self, activity: Activity, item: Fixed) -> None:
+        name = activity.id
+        self.start[name] = self.cp.new_constant(item.start)
+        self.end[name] = self.cp.new_constant(item.end)
+        self.size[name] = self.cp.new_constant(item.end - item.start)
+        self.present[name] = self.cp.new_constant(1)
+        for mode in activity.modes:
+            self.mode[name, mode.id] = self.cp.new_constant(int(mode.id == item.mode))
 
     def _add_activity(self, activity: Activity) -> None:
         from ortools.sat.python import cp_model
 
         name = activity.id
-        self.start[name] = self.cp.new_int_var(0, self.last, f"start {name}")
-        self.end[name] = self.cp.new_int_var(0, self.last, f"end {name}")
+        if name in self.fixed:
+            self._add_fixed(activity, self.fixed[name])
+            return
+        now = self.problem.now_min
+        self.start[name] = self.cp.new_int_var(now, max(now, self.last), f"start {name}")
+        self.end[name] = self.cp.new_int_var(now, max(now, self.last), f"end {name}")
         self.present[name] = self.cp.new_bool_var(f"present {name}")
+        if now > self.last:
+            self.cp.add(self.present[name] == 0)
         if not activity.optional:
             self.cp.add(self.present[name] == 1)
         sizes = {mode.minutes for mode in activity.modes} | ({0} if activity.optional else set())
@@ -146,11 +201,15 @@ class _Model:
 
     def _order(self) -> None:
         for activity in self.problem.activities:
-            for before in activity.after:
-                self.cp.add(self.start[activity.id] >= self.end[before])
+            # What has started did not wait, whatever the order says.
+            if activity.id not in self.fixed:
+                for before in activity.after:
+                    self.cp.add(self.start[activity.id] >= self.end[before])
 
     def _lags(self) -> None:
         for lag in self.problem.lags:
+            if lag.b.activity in self.fixed and (lag.a.activity in self.fixed or lag.minimum >= 0):
+                continue
             self.cp.add(self._at(lag.b) - self._at(lag.a) >= lag.minimum).only_enforce_if(
                 [self.present[lag.a.activity], self.present[lag.b.activity]]
             )
@@ -159,13 +218,66 @@ class _Model:
         return self.start[event.activity] if event.side == "start" else self.end[event.activity]
 
     def _one_thing_at_a_time(self, person: Person) -> None:
+        now = self.problem.now_min
         busy = [interval for (_, who), (_, interval) in self.works.items() if who == person.id]
-        if person.rest is not None and person.id not in self.relaxed.breaks:
-            rest = person.rest
-            start = self.cp.new_int_var(rest.earliest, rest.latest_end - rest.minutes, f"break {person.id}")
-            self.breaks[person.id] = (start, rest.minutes)
-            busy.append(self.cp.new_fixed_size_interval_var(start, rest.minutes, f"break {person.id}"))
+        spans = [(item.start, item.end) for item in self.problem.fixed if person.id in self._crew_of(item)]
+        ready: Any = None
+        for number, rest in enumerate(person.rests if person.id not in self.relaxed.breaks else ()):
+            latest = rest.latest_end - rest.minutes
+            if latest == rest.earliest < now:
+                start = self.cp.new_constant(latest)
+                spans.append((latest, rest.latest_end))
+            else:
+                earliest = max(rest.earliest, now)
+                start = self.cp.new_int_var(earliest, max(earliest, latest), f"break {person.id} {number}")
+                if earliest > latest:
+                    self.cp.add(start <= latest)
+                if ready is not None:
+                    self.cp.add(start >= ready)
+                busy.append(self.cp.new_fixed_size_interval_var(start, rest.minutes, f"break {person.id} {number}"))
+            self.breaks[person.id, number] = (start, rest.minutes)
+            ready = start + rest.minutes
+        # Facts may overlap; together they are one busy span.
+        for left, right in _merged(spans):
+            busy.append(self.cp.new_fixed_size_interval_var(left, right - left, f"{person.id} was busy {left}"))
         self.cp.add_no_overlap(busy)
+
+    def _rests_in_time(self, person: Person, longest_min: int) -> None:
+        """Work ends within the stretch after some arrival or break; so does the waiting before each next break."""
+        known = [0] if person.id in self.relaxed.absences else [start for start, _ in _merged(person.windows)]
+        rests = {number: rest for (who, number), rest in self.breaks.items() if who == person.id}
+        works = [(name, does) for (name, who), (does, _) in self.works.items() if who == person.id]
+        worked = [item.end for item in self.problem.fixed if person.id in self._crew_of(item)]
+        # A stretch that is over already cannot be mended, but the break can come at once.
+        at_once = max([self.problem.now_min, *worked])
+        marks = [*known, *(start + minutes for start, minutes in rests.values())]
+        for name, does in works:
+            within = []
+            for mark in marks:
+                literal = self.cp.new_bool_var(f"{person.id} fresh at {name}")
+                self.cp.add(self.start[name] >= mark).only_enforce_if(literal)
+                self.cp.add(self.end[name] <= mark + longest_min).only_enforce_if(literal)
+                within.append(literal)
+            self.cp.add_bool_or([*within, does.negated()])
+        for number, (start, _) in rests.items():
+            rest = person.rests[number]
+            if rest.earliest + rest.minutes == rest.latest_end and rest.earliest < self.problem.now_min:
+                continue
+            done = self.cp.new_bool_var(f"{person.id} done before break {number}")
+            for name, does in works:
+                self.cp.add(self.end[name] <= start).only_enforce_if([done, does])
+            for end in worked:
+                self.cp.add(start >= end).only_enforce_if(done)
+            within = [done]
+            earlier = [other + minutes for place, (other, minutes) in rests.items() if place < number]
+            limits = [(mark, max(mark + longest_min, at_once)) for mark in known]
+            limits += [(mark, mark + longest_min) for mark in earlier]
+            for mark, limit in limits:
+                literal = self.cp.new_bool_var(f"{person.id} rests in time {number}")
+                self.cp.add(start >= mark).only_enforce_if(literal)
+                self.cp.add(start <= limit).only_enforce_if(literal)
+                within.append(literal)
+            self.cp.add_bool_or(within)
 
     def _only_while_here(self, person: Person) -> None:
         for left, right in _gaps(person.windows, self.problem.horizon_min):
@@ -179,27 +291,88 @@ class _Model:
         self.cp.add(self.end[name] <= left).only_enforce_if([*conditions, before])
         self.cp.add(self.start[name] >= right).only_enforce_if([*conditions, before.negated()])
 
-    def _resources(self) -> None:
-        for resource in self.problem.resources:
-            places, amounts = [], []
-            for activity in self.problem.activities:
-                used = {mode.id: mode.resources.get(resource.id, 0) for mode in activity.modes}
-                if any(used.values()):
-                    amount = self.cp.new_int_var(0, max(used.values()), f"{resource.id} for {activity.id}")
-                    self.cp.add(
-                        amount == sum(used[mode.id] * self.mode[activity.id, mode.id] for mode in activity.modes)
-                    )
-                    places.append(self.place[activity.id])
-                    amounts.append(amount)
-            if places:
-                self.cp.add_cumulative(places, amounts, resource.capacity)
+    def _enough_of(self, resource: Resource) -> None:
+        places: list[Any] = []
+        amounts: list[Any] = []
+        for activity in self.problem.activities:
+            used = {mode.id: mode.resources.get(resource.id, 0) for mode in activity.modes}
+            if any(used.values()) and activity.id not in self.fixed:
+                amount = self.cp.new_int_var(0, max(used.values()), f"{resource.id} for {activity.id}")
+                self.cp.add(amount == sum(used[mode.id] * self.mode[activity.id, mode.id] for mode in activity.modes))
+                places.append(self.place[activity.id])
+                amounts.append(amount)
+        holds = [hold for hold in self.problem.holds if hold.resource == resource.id]
+        for hold in holds:
+            if not self._is_past(hold):
+                places.append(self._held(hold))
+                amounts.append(hold.amount)
+        if places:
+            for left, right, taken in self._taken(resource, holds):
+                places.append(self.cp.new_fixed_size_interval_var(left, right - left, f"{resource.id} taken {left}"))
+                amounts.append(taken)
+            self.cp.add_cumulative(places, amounts, resource.capacity)
+
+    def _is_past(self, hold: Hold) -> bool:
+        """Whether nothing is to be decided: its end is a fact."""
+        return hold.ends is not None and hold.ends.activity in self.fixed
+
+    def _held(self, hold: Hold) -> cp_model.IntervalVar:
+        far = max([self.problem.horizon_min, *(item.end for item in self.problem.fixed)])
+        start = self._at(hold.starts)
+        if hold.starts.activity in self.fixed:
+            start = max(self.problem.now_min, self._fixed_at(hold.starts))
+        end = far if hold.ends is None else self._at(hold.ends)
+        held = self.cp.new_bool_var(f"{hold.id} held")
+        present = [self.present[event.activity] for event in hold.events]
+        for literal in present:
+            self.cp.add_implication(held, literal)
+        self.cp.add_bool_or([held, *(literal.negated() for literal in present)])
+        size = self.cp.new_int_var(0, far, f"minutes of {hold.id}")
+        return self.cp.new_optional_interval_var(start, size, end, held, f"hold {hold.id}")
+
+    def _fixed_at(self, event: Event) -> int:
+        item = self.fixed[event.activity]
+        return item.start if event.side == "start" else item.end
+
+    def _taken(self, resource: Resource, holds: list[Hold]) -> list[tuple[int, int, int]]:
+        """Spans from now on in which facts and outages leave less of a resource, and how much they take.
+
+        Never more than there is, beside what is held now: facts that break the rule leave nothing, and still a plan.
+        """
+        used: list[tuple[int, int, int]] = []
+        for item in self.problem.fixed:
+            amount = self.modes[item.activity, item.mode].resources.get(resource.id, 0)
+            used.append((item.start, item.end, amount))
+        running = 0
+        for hold in holds:
+            if hold.starts.activity in self.fixed:
+                if hold.ends is not None and hold.ends.activity in self.fixed:
+                    used.append((self._fixed_at(hold.starts), self._fixed_at(hold.ends), hold.amount))
+                else:
+                    running += hold.amount
+        out = [
+            (left, right, outage.capacity)
+            for outage in self.problem.outages
+            if outage.resource == resource.id
+            for left, right in outage.spans
+        ]
+        now = self.problem.now_min
+        ends = {now, *(max(now, moment) for left, right, _ in [*used, *out] for moment in (left, right))}
+        found = []
+        for left, right in pairwise(sorted(ends)):
+            there = min([resource.capacity, *(capacity for begin, end, capacity in out if begin <= left < end)])
+            taken = resource.capacity - there + sum(amount for begin, end, amount in used if begin <= left < end)
+            taken = min(taken, resource.capacity - running)
+            if taken > 0:
+                found.append((left, right, taken))
+        return found
 
     def _blackouts(self) -> None:
         for blackout in self.problem.blackouts:
             if blackout.reason in self.relaxed.blackouts:
                 continue
             for activity in self.problem.activities:
-                for mode in activity.modes:
+                for mode in activity.modes if activity.id not in self.fixed else ():
                     if blackout.tag in mode.tags:
                         for left, right in blackout.spans:
                             self._keep_out(activity.id, [self.mode[activity.id, mode.id]], left, right)
@@ -223,11 +396,14 @@ class _Model:
                 marks += [Event(activity=name, side="start"), Event(activity=name, side="end")]
             marks.append(clock.ends)
             for a, b in zip(marks[::2], marks[1::2], strict=True):
-                over = self.cp.new_int_var(0, self.problem.horizon_min, f"over {clock.id} {a}")
+                over: Any = 0
+                if not clock.hard:
+                    over = self.cp.new_int_var(0, self.problem.horizon_min, f"over {clock.id} {a}")
+                    self.excess.append(over)
+                    self.excess_of.setdefault(clock.id, []).append(over)
                 self.cp.add(self._at(b) - self._at(a) <= clock.piece_limit_min(count) + over).only_enforce_if(
                     [*runs, *taken, *left_out]
                 )
-                self.excess.append(over)
             for name in restarts[:count]:
                 conditions = [*runs, *taken, *left_out]
                 self.cp.add(self.start[name] >= self._at(clock.starts)).only_enforce_if(conditions)
@@ -236,6 +412,96 @@ class _Model:
         exposed = self.cp.new_int_var(0, self.problem.horizon_min, f"exposed {clock.id}")
         self.cp.add(exposed >= self._at(clock.ends) - self._at(clock.starts)).only_enforce_if(runs)
         self.exposure.append(exposed * weight)
+
+    def untidiness(self, solver: Any) -> Any:
+        """Idle minutes of people between their first and last work, then hand-overs; with hints from the day found."""
+        idle = [self._presence(person, solver) for person in self.problem.people]
+        passed_on = self._hand_overs(solver)
+        return (len(passed_on) + 1) * sum(idle) + sum(passed_on)
+
+    def _presence(self, person: Person, solver: Any) -> Any:
+        """Minutes from a person's first work to the end of their last."""
+        works = [(name, does) for (name, who), (does, _) in self.works.items() if who == person.id]
+        facts = [item for item in self.problem.fixed if person.id in self._crew_of(item)]
+        done = [name for name, does in works if solver.value(does)] + [item.activity for item in facts]
+        latest = max([self.last, *(item.end for item in facts)])
+        first = self.cp.new_int_var(0, latest, f"{person.id} begins")
+        last = self.cp.new_int_var(0, latest, f"{person.id} leaves")
+        self.cp.add(last >= first)
+        self.cp.add_hint(first, min((solver.value(self.start[name]) for name in done), default=0))
+        self.cp.add_hint(last, max((solver.value(self.end[name]) for name in done), default=0))
+        for name, does in works:
+            self.cp.add(first <= self.start[name]).only_enforce_if(does)
+            self.cp.add(last >= self.end[name]).only_enforce_if(does)
+        for item in facts:
+            self.cp.add(first <= item.start)
+            self.cp.add(last >= item.end)
+        return last - first
+
+    def _hands(self, name: str) -> dict[str, Any]:
+        """Person to whether they do it."""
+        if name in self.fixed:
+            return {who: self.present[name] for who in self._crew_of(self.fixed[name])}
+        return {who: does for (activity, who), (does, _) in self.works.items() if activity == name}
+
+    def _hand_overs(self, solver: Any) -> list[Any]:
+        """For each pair in order at the place where hands should stay: whether nobody goes on from one to the other."""
+        place = self.problem.handed_over_at
+        at_place = {name for (name, _), mode in self.modes.items() if place is not None and mode.resources.get(place)}
+        found = []
+        for activity in self.problem.activities:
+            for before in activity.after:
+                pair = (before, activity.id)
+                if not at_place.issuperset(pair) or self.fixed.keys() >= set(pair):
+                    continue
+                one, other = self._hands(before), self._hands(activity.id)
+                apart = self.cp.new_bool_var(f"{before} handed over to {activity.id}")
+                goes_on = []
+                for who in sorted(one.keys() & other.keys()):
+                    both = self.cp.new_bool_var(f"{who} goes on from {before} to {activity.id}")
+                    self.cp.add_implication(both, one[who])
+                    self.cp.add_implication(both, other[who])
+                    self.cp.add_hint(both, bool(solver.value(one[who]) and solver.value(other[who])))
+                    goes_on.append(both)
+                # Waiting, which nobody does, is handed over to nobody.
+                alone = [
+                    self.mode[name, mode_id]
+                    for (name, mode_id), mode in self.modes.items()
+                    if name in pair and not mode.crew
+                ]
+                self.cp.add(apart + sum(goes_on) + sum(alone) >= self.present[before] + self.present[activity.id] - 1)
+                found.append(apart)
+        return found
+
+    def changes_from(self, before: Schedule) -> Any:
+        """Minutes by which open work is shifted, and swapped people in minutes."""
+        terms: list[Any] = []
+        for item in before.placed:
+            name = item.activity
+            if name not in self.start or name in self.fixed:
+                continue
+            reach = max(self.last, item.start)
+            shift = self.cp.new_int_var(0, reach, f"shift of {name}")
+            self.cp.add(shift >= self.start[name] - item.start).only_enforce_if(self.present[name])
+            self.cp.add(shift >= item.start - self.start[name]).only_enforce_if(self.present[name])
+            hands = self._hands(name)
+            swapped = self.cp.new_int_var(0, len(self.problem.people) + len(item.crew), f"swapped at {name}")
+            stay = sum(hands[who] for who in item.crew if who in hands)
+            self.cp.add(swapped >= len(item.crew) - stay).only_enforce_if(self.present[name])
+            self.cp.add(swapped >= sum(does for who, does in hands.items() if who not in item.crew))
+            terms.append(shift + SWAP_MIN * swapped)
+        return sum(terms)
+
+
+def _merged(spans: list[Interval] | tuple[Interval, ...]) -> list[Interval]:
+    """Spans without overlap or touching, in order."""
+    found: list[Interval] = []
+    for start, end in sorted(spans):
+        if found and start <= found[-1][1]:
+            found[-1] = (found[-1][0], max(end, found[-1][1]))
+        else:
+            found.append((start, end))
+    return found
 
 
 def _gaps(windows: tuple[tuple[int, int], ...], horizon_min: int) -> list[tuple[int, int]]:
@@ -255,6 +521,22 @@ def _quiet(_: str) -> None:
     pass
 
 
+def _never() -> bool:
+    return False
+
+
+@dataclass
+class _Stop:
+    """Whether the search was called off; once it was, it stays so."""
+
+    cancelled: Cancelled
+    called: bool = False
+
+    def asked(self) -> bool:
+        self.called = self.called or self.cancelled()
+        return self.called
+
+
 def solve(
     problem: DayProblem,
     *,
@@ -262,8 +544,9 @@ def solve(
     relaxed: Relaxed | None = None,
     near: Schedule | None = None,
     on_progress: OnProgress = _quiet,
+    cancelled: Cancelled = _never,
 ) -> Schedule:
-    """The best day found: fewest minutes over clocks, earliest finish, clocks opened late.
+    """The best day found: fewest minutes over clocks, earliest finish, clocks opened late, few gaps and hand-overs.
 
     Parameters
     ----------
@@ -276,7 +559,9 @@ def solve(
     near : Schedule or None
         A day of a similar problem to start the search from.
     on_progress : callable
-        Told in a few words about each better day that is found.
+        Told in a few words about each better day that is found, and how much better one could be.
+    cancelled : callable
+        Asked while the solver works; once it says True, the best day so far is the answer.
 
     Returns
     -------
@@ -284,49 +569,184 @@ def solve(
         Status IMPOSSIBLE only when proved; UNKNOWN when the effort ran out with nothing found.
     """
     effort = effort or Effort()
-    relaxed = relaxed or Relaxed()
+    search = _earliest(problem, relaxed or Relaxed(), effort, near, on_progress, _Stop(cancelled))
+    if isinstance(search, Schedule):
+        return search
+    search.open_clocks_late()
+    search.tidy()
+    return search.answer()
+
+
+def replan_near(
+    problem: DayProblem,
+    before: Schedule,
+    *,
+    effort: Effort | None = None,
+    relaxed: Relaxed | None = None,
+    on_progress: OnProgress = _quiet,
+    cancelled: Cancelled = _never,
+) -> Schedule:
+    """The rest of a day, planned again: fewest minutes over clocks, earliest finish, little change for the crew.
+
+    Change is the sum of minutes by which open activities start earlier or later than before, plus 20 for each person
+    swapped. Activities that are done in one of the two days only do not count.
+
+    Parameters
+    ----------
+    problem : DayProblem
+        With work done and started as `fixed`, the minute as `now_min`, and clocks soft: of some the limit may have
+        been spent already.
+    before : Schedule
+        The day as the crew knows it.
+    effort, relaxed, on_progress, cancelled
+        As for `solve`; the effort for exposure goes into staying near.
+
+    Returns
+    -------
+    Schedule
+        As of `solve`.
+    """
+    effort = effort or Effort()
+    search = _earliest(problem, relaxed or Relaxed(), effort, before, on_progress, _Stop(cancelled))
+    if isinstance(search, Schedule):
+        return search
+    search.stay_near(before)
+    return search.answer()
+
+
+@dataclass(frozen=True)
+class Prices:
+    """What a minute is weighed at when not everything can be kept: late after closing, and over each clock.
+
+    Attributes
+    ----------
+    late : int
+        Weight of a minute after closing.
+    clocks : mapping of str to int
+        Clock id to the weight of a minute over it; 1 where it is not named.
+    """
+
+    late: int = 1
+    clocks: Mapping[str, int] = field(default_factory=dict)
+
+
+def least_relaxation(
+    problem: DayProblem,
+    *,
+    prices: Prices | None = None,
+    effort: Effort | None = None,
+    on_progress: OnProgress = _quiet,
+    cancelled: Cancelled = _never,
+) -> Schedule:
+    """The day with the least weighted total of minutes after closing and minutes over clocks, hard ones too.
+
+    It answers wherever order, places, people's hours and quiet hours leave any day before the horizon. Within the least
+    total the day finishes as early as possible, and then as in `solve`.
+
+    Parameters
+    ----------
+    problem : DayProblem
+        A day that does not fit.
+    prices : Prices or None
+        Weights; 1 for each minute by default.
+    effort, on_progress, cancelled
+        As for `solve`.
+
+    Returns
+    -------
+    Schedule
+        PROVED when the total is proved to be the least; no bound on the finish is given. Minutes late are `finish_min`
+        less the problem's `closes_min`, minutes over stand in `pieces`.
+    """
+    effort, prices, stop = effort or Effort(), prices or Prices(), _Stop(cancelled)
+    soft = problem.model_copy(
+        update={"clocks": tuple(clock.model_copy(update={"hard": False}) for clock in problem.clocks)}
+    )
+    search = _Search(_Model(soft, Relaxed(closing=True)), effort, on_progress, stop)
+    status = search.any_day()
+    if status not in SOLVED:
+        return _nothing(status, stop)
+    model = search.model
+    late = model.cp.new_int_var(0, problem.horizon_min, "late")
+    model.cp.add(late >= model.finish - problem.closes_min)
+    total = prices.late * late + sum(prices.clocks.get(name, 1) * sum(overs) for name, overs in model.excess_of.items())
+    status = search.run(total, effort.finish, "total")
+    proved = status == "OPTIMAL"
+    if status in SOLVED:
+        model.cp.add(total <= search.last.value(total))
+        search.earliest_finish()
+        search.open_clocks_late()
+        search.tidy()
+    search.proved, search.bound = proved, None
+    return search.answer()
+
+
+def _nothing(status: str, stop: _Stop) -> Schedule:
+    return Schedule(status=Status.IMPOSSIBLE if status == "INFEASIBLE" else Status.UNKNOWN, cancelled=stop.called)
+
+
+def _earliest(
+    problem: DayProblem,
+    relaxed: Relaxed,
+    effort: Effort,
+    near: Schedule | None,
+    on_progress: OnProgress,
+    stop: _Stop,
+) -> _Search | Schedule:
+    """Clocks kept and the earliest finish, or the least of finish and excess together; a schedule if there is none."""
     # Some day first, whatever its clocks: it is found at once, and where there is none, no other question is needed.
-    first = _Search(_Model(problem, relaxed), effort, on_progress)
+    first = _Search(_Model(problem, relaxed), effort, on_progress, stop)
     status = first.any_day()
     if status not in SOLVED:
-        return Schedule(status=Status.IMPOSSIBLE if status == "INFEASIBLE" else Status.UNKNOWN)
+        return _nothing(status, stop)
     # Most days can keep all clocks, and a day that does is soon found. Where none is, a minute over a clock counts as
     # much as a minute of the day: keeping a clock at any price would give days that nobody would work.
-    kept = _Search(_Model(problem, relaxed), effort, on_progress)
+    kept = _Search(_Model(problem, relaxed), effort, on_progress, stop)
     if near is not None:
         kept.begin_near(near)
     kept.model.cp.add(sum(kept.model.excess) == 0)
     if kept.any_day() in SOLVED:
         kept.earliest_finish()
-        return kept.answer()
+        return kept
     # Afresh, not from the first day: a poor day to start from holds the search back longer than none.
-    search = _Search(_Model(problem, relaxed), effort, on_progress)
-    status = search.run(search.model.finish + sum(search.model.excess), effort.finish, "finish")
+    search = _Search(_Model(problem, relaxed), effort, on_progress, stop)
+    scale = search.model.scale
+    status = search.run(search.model.value() + scale * sum(search.model.excess), effort.finish, "finish")
     if status not in SOLVED:
         search = first
     search.model.cp.add(sum(search.model.excess) <= sum(search.last.value(over) for over in search.model.excess))
     if status in SOLVED:
-        search.bound = int(-(-search.last.best_objective_bound // 1))
-    return search.answer()
+        search.bound = search.bound_min()
+    return search
 
 
 class _Search:
     """One model searched in stages; each starts from the answer of the one before."""
 
-    def __init__(self, model: _Model, effort: Effort, on_progress: OnProgress) -> None:
+    def __init__(self, model: _Model, effort: Effort, on_progress: OnProgress, stop: _Stop) -> None:
         self.model = model
         self.effort = effort
         self.on_progress = on_progress
+        self.stop = stop
         self.last: Any = None
-        self.bound = 0
+        self.bound: int | None = 0
         self.proved = False
         self.doubts: list[str] = []
 
     def run(self, objective: Any, seconds: float, name: str) -> str:
+        if self.stop.asked():
+            return "CANCELLED"
         cp = self.model.cp
         cp.minimize(objective)
         solver = _solver(seed=self.effort.seed, seconds=seconds)
-        status = solver.status_name(solver.solve(cp, _Teller(name, self.on_progress)))
+        teller = _Teller(self.on_progress if name == "finish" else _quiet, self.model.scale, self.stop)
+
+        def bound_rose(_: float) -> None:
+            if self.stop.asked():
+                solver.stop_search()
+
+        solver.best_bound_callback = bound_rose
+        status = solver.status_name(solver.solve(cp, teller))
         if status in SOLVED:
             value, bound = solver.objective_value, solver.best_objective_bound
             if bound > value + 1e-6:
@@ -337,42 +757,80 @@ class _Search:
                 cp.add_hint(variable, solver.value(variable))
         return status
 
+    def bound_min(self) -> int:
+        """What the last stage proved the day to need at least [min]."""
+        return int(-(-self.last.best_objective_bound // 1)) // self.model.scale
+
     def begin_near(self, schedule: Schedule) -> None:
         """Hint the times and modes of another day, where this one has them too."""
         model = self.model
         modes = {(item.activity, item.mode) for item in schedule.placed}
         for item in schedule.placed:
-            if item.activity in model.start:
+            if item.activity in model.start and item.activity not in model.fixed:
                 model.cp.add_hint(model.start[item.activity], min(item.start, model.last))
         for key, taken in model.mode.items():
-            model.cp.add_hint(taken, key in modes)
+            if key[0] not in model.fixed:
+                model.cp.add_hint(taken, key in modes)
         for (choice, option), taken in model.option.items():
             model.cp.add_hint(taken, schedule.options.get(choice) == option)
 
     def any_day(self) -> str:
         status = self.run(0, self.effort.excess, "any day")
         if status in SOLVED:
-            self.on_progress(f"day of {max(self.last.value(end) for end in self.model.end.values())} min found")
+            self.on_progress(f"day of {self.finish()} min found")
         return status
 
     def earliest_finish(self) -> None:
-        status = self.run(self.model.finish, self.effort.finish, "finish")
+        status = self.run(self.model.value(), self.effort.finish, "finish")
         if status in SOLVED:
-            self.bound = int(-(-self.last.best_objective_bound // 1))
+            self.bound = self.bound_min()
         self.proved = status == "OPTIMAL"
 
-    def answer(self) -> Schedule:
-        """Clocks opened late within the finish found; where effort ran out, the answer of the stage before stands."""
+    def finish(self) -> int:
+        """End of what is done last [min]."""
+        ends = [
+            self.last.value(end) for name, end in self.model.end.items() if self.last.value(self.model.present[name])
+        ]
+        return max(ends, default=0)
+
+    def keep_what_was_found(self) -> None:
+        """No later stage finishes later or leaves out more of worth; where effort runs out, the day before it stands."""
         model = self.model
-        finish = max(self.last.value(end) for end in model.end.values())
-        model.cp.add(model.finish <= finish)
+        model.cp.add(model.finish <= self.finish())
+        worth = sum(a.worth * model.present[a.id] for a in model.problem.activities if a.worth)
+        if not isinstance(worth, int):
+            model.cp.add(worth >= self.last.value(worth))
+
+    def open_clocks_late(self) -> None:
+        self.keep_what_was_found()
+        if self.effort.exposure > 0:
+            self.run(self._exposed(), self.effort.exposure, "exposure")
+
+    def _exposed(self) -> Any:
+        model = self.model
         choices = model.problem.choices
         chosen = {name for choice in choices for option in choice.options for name in option.activities}
-        unasked = [model.present[a.id] for a in model.problem.activities if a.optional and a.id not in chosen]
+        unasked = [
+            model.present[a.id]
+            for a in model.problem.activities
+            if a.optional and not a.worth and a.id not in chosen and a.id not in model.fixed
+        ]
+        return sum(model.exposure) + OPTIONAL_COST * sum(unasked)
+
+    def tidy(self) -> None:
+        if self.effort.tidy > 0 and not self.stop.asked():
+            exposed = self._exposed()
+            self.model.cp.add(exposed <= self.last.value(exposed))
+            self.run(self.model.untidiness(self.last), self.effort.tidy, "tidy")
+
+    def stay_near(self, before: Schedule) -> None:
+        self.keep_what_was_found()
         if self.effort.exposure > 0:
-            self.run(sum(model.exposure) + OPTIONAL_COST * sum(unasked), self.effort.exposure, "exposure")
+            self.run(self.model.changes_from(before), self.effort.exposure, "stability")
+
+    def answer(self) -> Schedule:
         status = Status.PROVED if self.proved else Status.BEST_FOUND
-        return _schedule(model, self.last, status, finish, self.bound, tuple(self.doubts))
+        return _schedule(self, status)
 
 
 def can_fit(problem: DayProblem, *, seconds: float, seed: int, relaxed: Relaxed) -> Status:
@@ -408,48 +866,56 @@ def _solver(*, seed: int, seconds: float) -> cp_model.CpSolver:
 def _all_variables(model: _Model) -> list[Any]:
     times = [variable for pair in (model.start, model.end, model.size, model.present) for variable in pair.values()]
     rests = [start for start, _ in model.breaks.values()]
-    return [*times, *model.mode.values(), *model.option.values(), *rests, *model.excess, model.finish]
+    every = [*times, *model.mode.values(), *model.option.values(), *rests, *model.excess, model.finish]
+    # Facts of one value share one constant, and a variable may be hinted once.
+    return list({variable.index: variable for variable in every}.values())
 
 
-def _Teller(name: str, on_progress: OnProgress) -> Any:  # noqa: N802 - builds a class that needs the lazy import
+def _Teller(on_progress: OnProgress, scale: int, stop: _Stop) -> Any:  # noqa: N802 - a class that needs the lazy import
     from ortools.sat.python import cp_model
 
     class Teller(cp_model.CpSolverSolutionCallback):
         def on_solution_callback(self) -> None:
-            if name == "finish":
-                on_progress(f"day of {self.objective_value:.0f} min found, {self.best_objective_bound:.0f} at least")
+            value, bound = self.objective_value / scale, self.best_objective_bound / scale
+            gap = 100 * (value - bound) / value if value else 0
+            on_progress(f"day of {value:.0f} min found, {bound:.0f} at least, gap {gap:.1f} %")
+            if stop.asked():
+                self.stop_search()
 
     return Teller()
 
 
-def _schedule(model: _Model, solver: Any, status: Status, finish: int, bound: int, doubts: tuple[str, ...]) -> Schedule:
+def _schedule(search: _Search, status: Status) -> Schedule:
+    model, solver = search.model, search.last
     placed = []
     for activity in model.problem.activities:
         for mode in activity.modes:
             if solver.value(model.mode[activity.id, mode.id]):
-                placed.append(
-                    Placed(
-                        activity=activity.id,
-                        mode=mode.id,
-                        start=solver.value(model.start[activity.id]),
-                        end=solver.value(model.end[activity.id]),
-                        crew=mode.crew,
-                    )
-                )
+                placed.append(_placed(model, solver, activity.id, mode))
     placed.sort(key=lambda item: (item.start, item.end, item.activity))
     options = {choice: option for (choice, option), literal in model.option.items() if solver.value(literal)}
     pieces: tuple[ClockPiece, ...] = clock_pieces(model.problem, placed, options)
+    hard = {clock.id for clock in model.problem.clocks if clock.hard}
+    finish = search.finish()
     return Schedule(
         status=status,
         placed=tuple(placed),
         breaks=tuple(
             PlacedBreak(person=person, start=solver.value(start), end=solver.value(start) + minutes)
-            for person, (start, minutes) in model.breaks.items()
+            for (person, _), (start, minutes) in model.breaks.items()
         ),
         options=options,
         pieces=pieces,
         finish_min=finish,
-        bound_min=min(bound, finish),
-        excess_min=sum(piece.excess_min for piece in pieces if piece.clock not in model.relaxed.clocks),
-        doubts=doubts,
+        bound_min=None if search.bound is None else min(search.bound, finish),
+        excess_min=sum(piece.excess_min for piece in pieces if piece.clock not in model.relaxed.clocks | hard),
+        doubts=tuple(search.doubts),
+        cancelled=search.stop.called,
+    )
+
+
+def _placed(model: _Model, solver: Any, name: str, mode: Mode) -> Placed:
+    crew = model._crew_of(model.fixed[name]) if name in model.fixed else mode.crew
+    return Placed(
+        activity=name, mode=mode.id, start=solver.value(model.start[name]), end=solver.value(model.end[name]), crew=crew
     )

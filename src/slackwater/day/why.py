@@ -37,7 +37,7 @@ def relaxable_rules(problem: DayProblem) -> tuple[str, ...]:
     """The rules that people could change; order, places and one-thing-at-a-time are physics and stay."""
     return (
         *(f"quiet:{blackout.reason}" for blackout in problem.blackouts),
-        *(f"break:{person.id}" for person in problem.people if person.rest is not None),
+        *(f"break:{person.id}" for person in problem.people if person.rests or person.longest_stretch_min),
         *(f"away:{person.id}" for person in problem.people if person.windows != ((0, problem.horizon_min),)),
         *(f"clock:{clock.id}" for clock in problem.clocks),
         CLOSING,
