@@ -313,8 +313,10 @@ class _Model:
             self.cp.add_cumulative(places, amounts, resource.capacity)
 
     def _is_past(self, hold: Hold) -> bool:
-        """Whether nothing is to be decided: its end is a fact."""
-        return hold.ends is not None and hold.ends.activity in self.fixed
+        """Whether nothing is to be decided: both its ends are facts, or it would end before now."""
+        if hold.ends is None or hold.ends.activity not in self.fixed:
+            return False
+        return hold.starts.activity in self.fixed or self._fixed_at(hold.ends) <= self.problem.now_min
 
     def _held(self, hold: Hold) -> cp_model.IntervalVar:
         far = max([self.problem.horizon_min, *(item.end for item in self.problem.fixed)])
@@ -326,7 +328,12 @@ class _Model:
         present = [self.present[event.activity] for event in hold.events]
         for literal in present:
             self.cp.add_implication(held, literal)
-        self.cp.add_bool_or([held, *(literal.negated() for literal in present)])
+        reasons_not_to = [literal.negated() for literal in present]
+        if hold.ends is not None and hold.ends.activity in self.fixed:
+            late = self.cp.new_bool_var(f"{hold.id} starts after its end")
+            self.cp.add(start >= end).only_enforce_if(late)
+            reasons_not_to.append(late)
+        self.cp.add_bool_or([held, *reasons_not_to])
         size = self.cp.new_int_var(0, far, f"minutes of {hold.id}")
         return self.cp.new_optional_interval_var(start, size, end, held, f"hold {hold.id}")
 
