@@ -7,8 +7,9 @@ settings.load_profile("same every time")
 
 
 def pytest_terminal_summary(terminalreporter):
-    """Lines that tests want seen though they passed, such as how near a comparison came to its bar."""
-    for report in terminalreporter.stats.get("passed", []):
+    """Lines that tests want seen though none failed: how near a comparison came to its bar, or what was not run."""
+    stats = terminalreporter.stats
+    for report in [*stats.get("passed", []), *stats.get("skipped", [])]:
         for name, value in report.user_properties:
             if name == "shown":
                 terminalreporter.write_line(value)

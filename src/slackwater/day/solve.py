@@ -8,7 +8,9 @@ the same day on the same machine and lock.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+import threading
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import contextmanager
 from dataclasses import dataclass, field
 from itertools import pairwise
 from typing import TYPE_CHECKING, Any
@@ -38,7 +40,8 @@ if TYPE_CHECKING:
 
 OnProgress = Callable[[str], None]
 Cancelled = Callable[[], bool]
-"""Asked while the solver works; True calls the search off."""
+"""Asked while the solver works, several times a second and from another thread; True calls the search off."""
+POLL_S = 0.1
 EXPOSURE_SCALE = 1000
 SOLVED = ("OPTIMAL", "FEASIBLE")
 OPTIONAL_COST = 200
@@ -544,6 +547,28 @@ class _Stop:
         return self.called
 
 
+@contextmanager
+def _watched(solver: cp_model.CpSolver, stop: _Stop) -> Iterator[None]:
+    """Ask from a thread of its own whether to stop: the solver may be silent for seconds between its callbacks."""
+    if stop.cancelled is _never:
+        yield
+        return
+    over = threading.Event()
+
+    def watch() -> None:
+        while not over.wait(POLL_S):
+            if stop.asked():
+                solver.stop_search()
+
+    watcher = threading.Thread(target=watch, daemon=True)
+    watcher.start()
+    try:
+        yield
+    finally:
+        over.set()
+        watcher.join()
+
+
 def solve(
     problem: DayProblem,
     *,
@@ -747,13 +772,8 @@ class _Search:
         cp.minimize(objective)
         solver = _solver(seed=self.effort.seed, seconds=seconds)
         teller = _Teller(self.on_progress if name == "finish" else _quiet, self.model.scale, self.stop)
-
-        def bound_rose(_: float) -> None:
-            if self.stop.asked():
-                solver.stop_search()
-
-        solver.best_bound_callback = bound_rose
-        status = solver.status_name(solver.solve(cp, teller))
+        with _watched(solver, self.stop):
+            status = solver.status_name(solver.solve(cp, teller))
         if status in SOLVED:
             value, bound = solver.objective_value, solver.best_objective_bound
             if bound > value + 1e-6:
