@@ -104,6 +104,7 @@ class _Model:
         self.excess_of: dict[str, list[cp_model.IntVar]] = {}
         self.exposure: list[Any] = []
         self.fixed = {item.activity: item for item in problem.fixed}
+        self.far = max([problem.horizon_min, problem.now_min, *(item.end for item in problem.fixed)])
         self.modes = {(activity.id, mode.id): mode for activity in problem.activities for mode in activity.modes}
         for activity in problem.activities:
             self._add_activity(activity)
@@ -322,11 +323,10 @@ class _Model:
         return hold.starts.activity in self.fixed or self._fixed_at(hold.ends) <= self.problem.now_min
 
     def _held(self, hold: Hold) -> cp_model.IntervalVar:
-        far = max([self.problem.horizon_min, *(item.end for item in self.problem.fixed)])
         start = self._at(hold.starts)
         if hold.starts.activity in self.fixed:
             start = max(self.problem.now_min, self._fixed_at(hold.starts))
-        end = far if hold.ends is None else self._at(hold.ends)
+        end = self.far if hold.ends is None else self._at(hold.ends)
         held = self.cp.new_bool_var(f"{hold.id} held")
         present = [self.present[event.activity] for event in hold.events]
         for literal in present:
@@ -337,7 +337,7 @@ class _Model:
             self.cp.add(start >= end).only_enforce_if(late)
             reasons_not_to.append(late)
         self.cp.add_bool_or([held, *reasons_not_to])
-        size = self.cp.new_int_var(0, far, f"minutes of {hold.id}")
+        size = self.cp.new_int_var(0, self.far, f"minutes of {hold.id}")
         return self.cp.new_optional_interval_var(start, size, end, held, f"hold {hold.id}")
 
     def _fixed_at(self, event: Event) -> int:
@@ -406,9 +406,12 @@ class _Model:
                 marks += [Event(activity=name, side="start"), Event(activity=name, side="end")]
             marks.append(clock.ends)
             for a, b in zip(marks[::2], marks[1::2], strict=True):
+                # What has run out is a fact: no reason to run over others.
+                if not clock.hard and self.fixed.keys() >= {a.activity, b.activity}:
+                    continue
                 over: Any = 0
                 if not clock.hard:
-                    over = self.cp.new_int_var(0, self.problem.horizon_min, f"over {clock.id} {a}")
+                    over = self.cp.new_int_var(0, self.far, f"over {clock.id} {a}")
                     self.excess.append(over)
                     self.excess_of.setdefault(clock.id, []).append(over)
                 self.cp.add(self._at(b) - self._at(a) <= clock.piece_limit_min(count) + over).only_enforce_if(
@@ -419,7 +422,7 @@ class _Model:
                 self.cp.add(self.start[name] >= self._at(clock.starts)).only_enforce_if(conditions)
                 self.cp.add(self.end[name] <= self._at(clock.ends)).only_enforce_if(conditions)
         weight = max(1, EXPOSURE_SCALE // max(1, clock.limit_min))
-        exposed = self.cp.new_int_var(0, self.problem.horizon_min, f"exposed {clock.id}")
+        exposed = self.cp.new_int_var(0, self.far, f"exposed {clock.id}")
         self.cp.add(exposed >= self._at(clock.ends) - self._at(clock.starts)).only_enforce_if(runs)
         self.exposure.append(exposed * weight)
 
@@ -434,9 +437,8 @@ class _Model:
         works = [(name, does) for (name, who), (does, _) in self.works.items() if who == person.id]
         facts = [item for item in self.problem.fixed if person.id in self._crew_of(item)]
         done = [name for name, does in works if solver.value(does)] + [item.activity for item in facts]
-        latest = max([self.last, *(item.end for item in facts)])
-        first = self.cp.new_int_var(0, latest, f"{person.id} begins")
-        last = self.cp.new_int_var(0, latest, f"{person.id} leaves")
+        first = self.cp.new_int_var(0, self.far, f"{person.id} begins")
+        last = self.cp.new_int_var(0, self.far, f"{person.id} leaves")
         self.cp.add(last >= first)
         self.cp.add_hint(first, min((solver.value(self.start[name]) for name in done), default=0))
         self.cp.add_hint(last, max((solver.value(self.end[name]) for name in done), default=0))
@@ -490,8 +492,7 @@ class _Model:
             name = item.activity
             if name not in self.start or name in self.fixed:
                 continue
-            reach = max(self.last, item.start)
-            shift = self.cp.new_int_var(0, reach, f"shift of {name}")
+            shift = self.cp.new_int_var(0, max(self.far, item.start), f"shift of {name}")
             self.cp.add(shift >= self.start[name] - item.start).only_enforce_if(self.present[name])
             self.cp.add(shift >= item.start - self.start[name]).only_enforce_if(self.present[name])
             hands = self._hands(name)
@@ -699,7 +700,7 @@ def least_relaxation(
     if status not in SOLVED:
         return _nothing(status, stop)
     model = search.model
-    late = model.cp.new_int_var(0, problem.horizon_min, "late")
+    late = model.cp.new_int_var(0, model.far, "late")
     model.cp.add(late >= model.finish - problem.closes_min)
     total = prices.late * late + sum(prices.clocks.get(name, 1) * sum(overs) for name, overs in model.excess_of.items())
     status = search.run(total, effort.finish, "total")
@@ -772,6 +773,7 @@ class _Search:
         cp.minimize(objective)
         solver = _solver(seed=self.effort.seed, seconds=seconds)
         teller = _Teller(self.on_progress if name == "finish" else _quiet, self.model.scale, self.stop)
+        solver.best_bound_callback = teller.bound_rose
         with _watched(solver, self.stop):
             status = solver.status_name(solver.solve(cp, teller))
         if status in SOLVED:
@@ -902,12 +904,24 @@ def _Teller(on_progress: OnProgress, scale: int, stop: _Stop) -> Any:  # noqa: N
     from ortools.sat.python import cp_model
 
     class Teller(cp_model.CpSolverSolutionCallback):
+        def __init__(self) -> None:
+            super().__init__()
+            self.best: float | None = None
+
         def on_solution_callback(self) -> None:
-            value, bound = self.objective_value / scale, self.best_objective_bound / scale
-            gap = 100 * (value - bound) / value if value else 0
-            on_progress(f"day of {value:.0f} min found, {bound:.0f} at least, gap {gap:.1f} %")
+            self.best = self.objective_value / scale
+            self.tell(self.best_objective_bound)
             if stop.asked():
                 self.stop_search()
+
+        def bound_rose(self, bound: float) -> None:
+            if self.best is not None:
+                self.tell(bound)
+
+        def tell(self, bound: float) -> None:
+            least, best = bound / scale, self.best or 0.0
+            gap = 100 * (best - least) / best if best else 0.0
+            on_progress(f"day of {best:.0f} min found, {least:.0f} at least, gap {gap:.1f} %")
 
     return Teller()
 
