@@ -137,6 +137,14 @@ def test_without_air_every_box_holds_shorter_and_a_dead_pump_shortens_it():
     assert found(unknown, "unknown_box")
 
 
+def test_a_heated_box_says_how_long_it_lasts_without_its_heater():
+    cold = planned(**{"site.room_temperature": "8 C"}).living.boxes
+    heated = [box for box in cold if box.keeping == "heated"]
+    assert heated and all(0 < box.unheated_h.low < box.unheated_h.middle < box.unheated_h.high for box in heated)
+    warm = planned(**{"site.room_temperature": "24.5 C"}).living.boxes
+    assert {box.unheated_h for box in warm} == {None}
+
+
 def test_found_animals_recompute_the_boxes():
     more = planned(events=[event(1, EventKind.COUNTED, "caridina_multidentata", {"found": 60})])
     box = next(box for box in more.living.boxes if "caridina_multidentata" in box.counts)

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from scipy.integrate import solve_ivp
 
 from slackwater.errors import BadInput, OutOfRange
-from slackwater.living.box import cooled_c, oxygen_mg_l
+from slackwater.living.box import cooled_c, hours_to_drift, oxygen_mg_l
 from slackwater.living.canister import hours_to_oxygen, remaining_share
 from slackwater.living.catching import minutes_to_share, removal, two_passes
 from slackwater.living.machine import Event, simulate
@@ -213,3 +213,19 @@ def test_stress_falls_from_capture_to_routine():
     assert excited(hours=0, routine=1.5, capture=2.5, decay_h=2) == 2.5
     assert excited(hours=2, routine=1.5, capture=2.5, decay_h=2) == pytest.approx(1.5 + exp(-1))
     assert excited(hours=100, routine=1.5, capture=2.5, decay_h=2) == pytest.approx(1.5)
+
+
+def test_a_box_without_heater_drifts_as_newton_says():
+    # 24 C in a room of 8 C: 2 of 16 K are gone after ln(16/14) time constants, here of 22 x 4.18 / (3.6 x 1.6) = 15.97 h.
+    hours = hours_to_drift(start_c=24, room_c=8, loss_w_per_k=1.6, water_kg=22, drift_k=2)
+    assert hours == pytest.approx(2.13, abs=0.005)
+    assert hours_to_drift(start_c=24, room_c=40, loss_w_per_k=1.6, water_kg=22, drift_k=2) == pytest.approx(hours)
+    assert hours_to_drift(start_c=24, room_c=22.5, loss_w_per_k=1.6, water_kg=22, drift_k=2) == np.inf
+
+
+@given(st.floats(5, 35), st.floats(5, 35), st.floats(0.1, 5), st.floats(2, 100))
+def test_drifting_is_cooling_turned_round(start, room, loss, litres):
+    hours = hours_to_drift(start_c=start, room_c=room, loss_w_per_k=loss, water_kg=litres, drift_k=2)
+    if hours < np.inf:
+        then = cooled_c(start_c=start, room_c=room, loss_w_per_k=loss, water_kg=litres, hours=hours)
+        assert abs(then - start) == pytest.approx(2, abs=1e-6)

@@ -5,10 +5,12 @@ from __future__ import annotations
 import io
 import re
 import xml.etree.ElementTree as ElementTree
+from datetime import datetime, timedelta
 
 import pytest
 from pypdf import PdfReader
 
+from slackwater.day.result import ClockSpan, DayResult
 from slackwater.living.restart import NAMES
 from slackwater.living.result import Hours
 from slackwater.paper.living_figures import BOXES_A_FIGURE, change_calendar_svg, living_figures
@@ -36,8 +38,8 @@ from tests.plans import catalog
 JOB = job_from("blue-corridor")
 
 
-def page(found=None, units="metric", water=None):
-    return living_data(living() if found is None else found, water, catalog(), units)
+def page(found=None, units="metric", water=None, day=None):
+    return living_data(living() if found is None else found, water, catalog(), units, day=day)
 
 
 def sheet(found, units="metric"):
@@ -288,3 +290,26 @@ def test_the_calendar_can_be_read_without_colour():
 def test_hours_that_are_alike_are_told_once():
     alike = Hours(low=7.0, middle=7.02, high=8.0)
     assert page(living(boxes=(box(hours=alike),)))["boxes"][0]["holds"] == "holds 7 h"
+
+
+def test_with_the_day_boxes_are_told_by_the_clock():
+    night = datetime(2027, 2, 10, 20, 30)
+    spans = tuple(
+        ClockSpan.model_construct(clock=clock, start=night + timedelta(minutes=later))
+        for clock, later in (("holding", 60), ("holding", 5), ("shrimp_box", 35))
+    )
+    day = DayResult.model_construct(opens=night, clocks=spans)
+    fish, endless, shrimp = (item["times"] for item in page(day=day)["boxes"])
+    # In at 20:35; 9 h 20 min; air off after 3 h, then half an hour.
+    assert fish[0].startswith("First animals in at 20:35: back in the tank by Thu 05:55")
+    assert fish[1] == "Air that stops at 23:35: give it air by Thu 00:05."
+    # No box is planned for longer than 12 h.
+    assert "by Thu 08:35" in endless[0] and len(endless) == 1
+    assert shrimp[0].startswith("First animals in at 21:05: back in the tank by 21:55")
+    assert [item["times"] for item in page()["boxes"]] == [[], [], []]
+
+
+def test_hours_without_heater_stand_on_the_card():
+    cold = box(keeping="heated", unheated_h=Hours(low=1.34, middle=2.13, high=3.5))
+    told = page(living(boxes=(cold,)), "us")["boxes"][0]["without_air"]
+    assert told[-1] == "If the heater fails: 3.6 °F off after 1 h 20 min (careful end), 2 h 5 min as a rule."

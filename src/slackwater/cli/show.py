@@ -126,18 +126,20 @@ def _print_boxes(page: Mapping[str, Any]) -> None:
     print("\nBoxes")
     if page["boxes"]:
         _print_rows(
-            [("box", "careful end", "as a rule", "first", "who")]
+            [("box", "careful end", "as a rule", "first", "heater fails", "who")]
             + [
                 (
                     box["label"],
                     box["low"],
                     box["rule"],
                     box["binds"],
+                    box["unheated"],
                     ", ".join(f"{kind['count']} {kind['name']}" for kind in box["who"]),
                 )
                 for box in page["boxes"]
             ]
         )
+        print(_wrapped(" ".join(page["box_words"]), "  ", "  "))
     else:
         print(f"  {page['nobody']}")
     print("\nFilter")

@@ -12,6 +12,7 @@ from slackwater.figure import Assumption, Figure
 from slackwater.finding import Finding, Remedy, Severity
 from slackwater.job.catalog import Catalog
 from slackwater.job.model import Goods, Job
+from slackwater.living.box import hours_to_drift
 from slackwater.living.canister import hours_to_oxygen
 from slackwater.living.catching import minutes_to_share, removal
 from slackwater.living.holding import DRIFT_K
@@ -23,6 +24,7 @@ from slackwater.living.result import (
     Catch,
     Clock,
     FilterState,
+    Hours,
     PeroxideUse,
 )
 from slackwater.living.setup import ROOM_C, live_mass_g, water_of
@@ -110,6 +112,26 @@ def _clocks(boxes: tuple[BoxHours, ...], filter_state: FilterState | None) -> tu
 
 def _minutes(hours: float | None) -> int:
     return LONGEST_CLOCK_MIN if hours is None else min(LONGEST_CLOCK_MIN, int(60 * hours))
+
+
+def _without_heater(box: BoxHours, catalog: Catalog, job: Job, *, temp_c: float) -> BoxHours:
+    """The box with the hours until it has drifted too far should its heater fail; as it is where it has none."""
+    if box.keeping != "heated":
+        return box
+    container = catalog.containers[box.container]
+    bare = container.heat_loss_w_per_k_lidded or container.heat_loss_w_per_k_open
+    room_c = ROOM_C if job.site.room_temp_c is None else job.site.room_temp_c
+
+    def hours(share: float) -> float | None:
+        found = hours_to_drift(
+            start_c=temp_c, room_c=room_c, loss_w_per_k=share * bare, water_kg=box.water_l, drift_k=DRIFT_K
+        )
+        return None if found > LAST_H else found
+
+    loss = _of_prior("heat_loss_share")
+    return box.model_copy(
+        update={"unheated_h": Hours(low=hours(loss.high), middle=hours(loss.middle), high=hours(loss.low))}
+    )
 
 
 def _filter_state(job: Job, catalog: Catalog, water: WaterBudget, rng: np.random.Generator) -> FilterState | None:
@@ -298,6 +320,7 @@ def assess_waiting(
         failed=failed or {},
         rng=rng,
     )
+    boxes = tuple(_without_heater(box, catalog, job, temp_c=water.old_water.temp_c) for box in boxes)
     state = _filter_state(job, catalog, water, rng)
     peroxide = _peroxide(job, catalog, water, shape, day)
     waiting = Waiting(boxes=boxes, clocks=_clocks(boxes, state), filter_state=state, peroxide=peroxide)

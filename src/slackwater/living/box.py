@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from math import exp, expm1
+from math import exp, expm1, inf, log
 
 from slackwater.errors import check_range
 
@@ -36,3 +36,25 @@ def cooled_c(
     check_range("water_kg", water_kg, 1e-3, 1e5, unit="kg")
     per_h = 3.6 * loss_w_per_k / (water_kg * specific_heat_kj_kg_k)
     return room_c + (start_c - room_c) * exp(-per_h * hours)
+
+
+def hours_to_drift(
+    *,
+    start_c: float,
+    room_c: float,
+    loss_w_per_k: float,
+    water_kg: float,
+    drift_k: float,
+    specific_heat_kj_kg_k: float = 4.18,
+) -> float:
+    """Hours until a box has drifted so far towards the room; infinite where the room is no further away.
+
+    Notes
+    -----
+    Newton's law turned round: t = ln(D / (D - drift)) / k, with D the distance to the room and k as in ``cooled_c``.
+    """
+    check_range("water_kg", water_kg, 1e-3, 1e5, unit="kg")
+    away_k = abs(start_c - room_c)
+    if away_k <= drift_k or loss_w_per_k <= 0:
+        return inf
+    return log(away_k / (away_k - drift_k)) * water_kg * specific_heat_kj_kg_k / (3.6 * loss_w_per_k)

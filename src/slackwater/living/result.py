@@ -67,6 +67,8 @@ class BoxHours(Frozen):
         Without air from the start; and, with air that stops at ``failure_at_h``, the hours left from then.
     ways : tuple of Way
     course : BoxCourse
+    unheated_h : Hours or None
+        Until a heated box is off by the drift limit when its heater fails; None where it has none.
     """
 
     label: str
@@ -88,6 +90,7 @@ class BoxHours(Frozen):
     after_failure: Hours
     ways: tuple[Way, ...]
     course: BoxCourse
+    unheated_h: Hours | None = None
     stay: Stay | None = None
     """On the planned day, whose times the course then follows; None while there is no day."""
     kept_share: float | None = None

@@ -11,7 +11,7 @@ from slackwater.day.result import ClockSpan, DayResult, Entry
 from slackwater.finding import Finding, Severity, Verdict
 from slackwater.job.catalog import Catalog
 from slackwater.job.model import Job
-from slackwater.paper.living_page import living_data
+from slackwater.paper.living_page import clock_time, living_data
 from slackwater.paper.water_page import water_data
 from slackwater.plan import LivingPlan, Plan, WaterPlan
 from slackwater.units import UnitSystem, digits, show
@@ -51,9 +51,7 @@ _UNITS: Mapping[str, str] = {"L": "L", "kg": "kg", "m2": "m2"}
 
 
 def _hm(moment: Any, plan_day: Any) -> str:
-    if moment is None:
-        return ""
-    return f"{moment:%H:%M}" if moment.date() == plan_day else f"{moment:%a %H:%M}"
+    return "" if moment is None else clock_time(moment, plan_day)
 
 
 def _finding(finding: Finding, units: UnitSystem) -> dict[str, Any]:
@@ -301,14 +299,7 @@ def paper_data(plan: Plan, job: Job, catalog: Catalog, units: UnitSystem) -> dic
         "water": None if plan.water is None else water_data(plan.water, catalog, units),
         "living": None
         if plan.living is None
-        else living_data(
-            plan.living,
-            plan.water,
-            catalog,
-            units,
-            currency=job.price.currency,
-            opens=None if plan.day is None else plan.day.opens,
-        ),
+        else living_data(plan.living, plan.water, catalog, units, currency=job.price.currency, day=plan.day),
         "offer": _offer(plan, job, catalog, units),
         "packing": _packing(plan, units),
         "lifts": [

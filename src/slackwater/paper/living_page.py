@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 from typing import Any
 
+from slackwater.day.result import DayResult
 from slackwater.job.catalog import Catalog
+from slackwater.living.assess import LONGEST_CLOCK_MIN
 from slackwater.living.catching import two_passes
-from slackwater.living.holding import Limits
+from slackwater.living.holding import DRIFT_K, Limits
 from slackwater.living.result import Band, BoxHours, Catch, FilterState, Hours, Living, PeroxideUse
 from slackwater.living.waiting import LAST_H
 from slackwater.paper.living_figures import box_figure_name, box_groups
@@ -29,6 +31,16 @@ def duration(hours: float | None) -> str:
     if hours is None:
         return say("box.longer", {"hours_h": LAST_H})
     return spoken(60 * hours)
+
+
+def clock_time(moment: datetime, first: date) -> str:
+    """Hours and minutes; the day is named when it is not the first one."""
+    return f"{moment:%H:%M}" if moment.date() == first else f"{moment:%a %H:%M}"
+
+
+def _later(moment: datetime, minutes: int) -> datetime:
+    """So many real minutes later, by the clock of the place: a clock change moves what is shown, not what passes."""
+    return (moment.astimezone(UTC) + timedelta(minutes=minutes)).astimezone(moment.tzinfo)
 
 
 def _id(name: str) -> str:
@@ -62,6 +74,32 @@ def _air_stopped(box: BoxHours) -> bool:
     return box.air_failed
 
 
+def _unheated(box: BoxHours, units: UnitSystem) -> list[str]:
+    hours = box.unheated_h
+    if hours is None:
+        return []
+    values: dict[str, float | str] = {"low": duration(hours.low), "rule": duration(hours.middle), "drift_k": DRIFT_K}
+    return [say("box.unheated", values, units)]
+
+
+def _times(box: BoxHours, day: DayResult | None) -> list[str]:
+    """By the clock, where the day says when the first animals of its kind go in."""
+    name = "shrimp_box" if box.shrimp else "holding"
+    begins = min((span.start for span in day.clocks if span.clock == name), default=None) if day else None
+    if day is None or begins is None or box.air_failed:
+        return []
+
+    def at(hours: float) -> str:
+        return clock_time(_later(begins, int(60 * hours + 1e-4)), day.opens.date())
+
+    until = min(LONGEST_CLOCK_MIN / 60, LAST_H if box.hours.low is None else box.hours.low)
+    found = [say("box.until", {"in": at(0), "until": at(until)})]
+    if box.after_failure.low is not None:
+        stops = box.failure_at_h
+        found.append(say("box.air_until", {"at": at(stops), "until": at(stops + box.after_failure.low)}))
+    return found
+
+
 def _without_air(box: BoxHours) -> list[str]:
     """Without air from the start, and when it stops on the way or has stopped."""
     left = {"low": duration(box.after_failure.low), "rule": duration(box.after_failure.middle)}
@@ -85,16 +123,14 @@ def _refresh(box: BoxHours) -> str:
     return say("box.refresh_twice" if "twice" in told else "box.refresh_once", told)
 
 
-def _stay(box: BoxHours, opens: datetime | None) -> str:
+def _stay(box: BoxHours, day: DayResult | None) -> str:
     """The hours of the planned day, and how often they keep the box's limits."""
-    if opens is None or box.stay is None or box.kept_share is None:
+    if day is None or box.stay is None or box.kept_share is None:
         return ""
-    stay = box.stay
+    stay, first = box.stay, day.opens.date()
 
     def at(minute: int) -> str:
-        # Over the hours, not over the wall clock: a clock change on the day moves what is shown, not what passes.
-        moment = (opens.astimezone(UTC) + timedelta(minutes=minute)).astimezone(opens.tzinfo)
-        return moment.strftime("%H:%M")
+        return clock_time(_later(day.opens, minute), first)
 
     changes = ", ".join(at(minute) for minute in stay.changed_min)
     return say(
@@ -108,7 +144,7 @@ def _stay(box: BoxHours, opens: datetime | None) -> str:
     )
 
 
-def _box(box: BoxHours, census: str, catalog: Catalog, units: UnitSystem, opens: datetime | None) -> dict[str, Any]:
+def _box(box: BoxHours, census: str, catalog: Catalog, units: UnitSystem, day: DayResult | None) -> dict[str, Any]:
     container = catalog.containers[box.container]
     binds = say(f"binds.{_id(box.binds)}", {}) if box.binds else ""
     first = ""
@@ -129,10 +165,12 @@ def _box(box: BoxHours, census: str, catalog: Catalog, units: UnitSystem, opens:
         "binds": binds,
         "first": first,
         "watch": say(f"watch.{_id(box.binds)}" if box.binds else "watch.any", {"drift_k": Limits.drift_k}, units),
-        "without_air": _without_air(box),
+        "times": _times(box, day),
+        "unheated": "" if box.unheated_h is None else duration(box.unheated_h.low),
+        "without_air": [*_without_air(box), *_unheated(box, units)],
         "ways": _ways(box, units),
         "refresh": _refresh(box),
-        "stay": _stay(box, opens),
+        "stay": _stay(box, day),
     }
 
 
@@ -294,12 +332,15 @@ def living_data(
     units: UnitSystem,
     *,
     currency: str = "cr",
-    opens: datetime | None = None,
+    day: DayResult | None = None,
 ) -> dict[str, Any]:
-    """Everything the living page reads; `opens` is the start of access of a day that was planned."""
+    """Everything the living page reads; with the day, hours of boxes are told by the clock too."""
     census = _census(water)
     return {
-        "boxes": [_box(box, census.get(box.label, ""), catalog, units, opens) for box in living.boxes],
+        "boxes": [_box(box, census.get(box.label, ""), catalog, units, day) for box in living.boxes],
+        "box_words": [
+            say(f"box.{name}", {"cap_h": LONGEST_CLOCK_MIN / 60, "look_h": LAST_H}) for name in ("cap", "rim")
+        ],
         "nobody": say("box.nobody", {}),
         "box_figures": _figures(living),
         "box_caption": say(
