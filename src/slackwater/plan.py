@@ -519,6 +519,19 @@ def living_plan(
         if animals.count.high and animals.count.high == animals.count.low
     }
     catches = catches_of(now.passes, now.minutes, exact)
+    gathered.findings += [
+        Finding(
+            id="living.pass_numbers",
+            severity=Severity.CONDITION,
+            about=name,
+            values={
+                "species": catalog.species[name].common_name,
+                "numbers": ", ".join(numbers),
+                "counts": ", ".join(str(count) for count in now.passes[name]),
+            },
+        )
+        for name, numbers in now.misnumbered.items()
+    ]
     gathered.findings += catching_findings(catches, catalog)
     weeks_stage = _weeks_after(now.job, catalog, shape, bed, water, thoroughness, on_progress)
     weeks = None if weeks_stage is None else gathered.take("the weeks after", weeks_stage)

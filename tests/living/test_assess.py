@@ -53,6 +53,7 @@ CASES = [
     ("boxes_short", {"containers": []}, {"containers": [{"container": "box_65", "count": 9}]}),
     ("not_at_all", {"filters": []}, {"livestock": []}),
     ("not_today", {}, {"livestock": []}),
+    ("readings_carry", {}, {"water.tank.tan": None, "water.tank.nitrite_n": None}),
 ]  # fmt: skip
 
 
@@ -177,6 +178,16 @@ def test_the_counts_of_the_catch_are_told():
     ]
     assert found(planned(events=events), "catch_stop") and planned(events=events).living.catches[0].caught == 9
     assert found(planned(events=events[:1]), "catch_not_yet")
+    numbered = [
+        item.model_copy(update={"body": {**item.body, "pass": number}})
+        for item, number in zip(events, (2, 3, 4), strict=True)
+    ]
+    assert not found(planned(events=events), "pass_numbers")
+    assert found(planned(events=numbered), "pass_numbers")[0].values["numbers"] == "2, 3, 4"
+    right = [
+        item.model_copy(update={"body": {**item.body, "pass": number}}) for number, item in enumerate(events, start=1)
+    ]
+    assert not found(planned(events=right), "pass_numbers")
 
 
 def test_peroxide_is_told_with_its_rinses_and_a_strip():

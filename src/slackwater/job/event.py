@@ -37,6 +37,13 @@ class EventKind(StrEnum):
     """`body.event` names the event that was wrong; the event itself stays."""
 
 
+EXAMPLE = (
+    '{"id": "6f1d1d0e-3b1a-4d34-9a3e-0b6b6f2c0001", "at": "2027-02-10T08:05:00", "kind": "counted", "job": "BC-2027-02", '
+    '"subject": "caridina_multidentata", "body": {"caught": 5, "pass": 1}}'
+)
+"""What a line of events looks like."""
+
+
 class Event(Frozen):
     """One fact.
 
@@ -87,6 +94,10 @@ def read_events(text: str, *, file_name: str) -> tuple[Event, ...]:
             events.append(Event.model_validate_json(line))
         except ValidationError as error:
             first = error.errors()[0]
+            if first["type"] == "json_invalid":
+                raise BadInput(
+                    f"{file_name}, line {number}: not a line of JSON; a line looks like {EXAMPLE}"
+                ) from error
             where = ".".join(str(part) for part in first["loc"]) or "the line"
             raise BadInput(f"{file_name}, line {number}: {where}: {first['msg'].lower()}") from error
     return tuple(events)

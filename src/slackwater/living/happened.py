@@ -25,7 +25,9 @@ class Happened:
     job : Job
         The same job with the animals that are known by now.
     passes : mapping
-        Counts of each pass by species, in their order; and the minutes of a pass.
+        Counts of each pass by species, in the order of time; and the minutes of a pass.
+    misnumbered : mapping
+        Numbers of the passes of a species as told, where they are not 1, 2, 3 … in the order of time.
     readings : tuple of Event
         Measured in the tank.
     others : tuple of str
@@ -36,6 +38,7 @@ class Happened:
 
     job: Job
     passes: Mapping[str, tuple[int, ...]]
+    misnumbered: Mapping[str, tuple[str, ...]]
     minutes: Mapping[str, float]
     failed: Mapping[str, float]
     readings: tuple[Event, ...] = ()
@@ -79,6 +82,7 @@ def happened(job: Job, catalog: Catalog, events: Sequence[Event]) -> Happened:
     mine = [event for event in every if not job.reference or event.job == job.reference]
     passes: dict[str, tuple[int, ...]] = {}
     minutes: dict[str, float] = {}
+    numbers: dict[str, tuple[str, ...]] = {}
     counts = {animals.species: animals for animals in job.livestock or ()}
     caught_from: datetime | None = None
     failed: dict[str, float] = {}
@@ -88,6 +92,8 @@ def happened(job: Job, catalog: Catalog, events: Sequence[Event]) -> Happened:
             if caught is not None:
                 caught_from = caught_from or event.at
                 passes[event.subject] = (*passes.get(event.subject, ()), caught)
+                if "pass" in event.body:
+                    numbers[event.subject] = (*numbers.get(event.subject, ()), str(event.body["pass"]))
                 length = event.body.get("minutes")
                 if isinstance(length, int | float) and not isinstance(length, bool) and length > 0:
                     minutes[event.subject] = float(length)
@@ -100,6 +106,11 @@ def happened(job: Job, catalog: Catalog, events: Sequence[Event]) -> Happened:
     return Happened(
         job=job.model_copy(update={"livestock": tuple(counts.values())}) if job.livestock is not None else job,
         passes=passes,
+        misnumbered={
+            name: told
+            for name, told in numbers.items()
+            if told != tuple(str(number) for number in range(1, len(passes[name]) + 1))
+        },
         minutes=minutes,
         failed=failed,
         readings=tuple(event for event in mine if event.kind is EventKind.MEASURED and event.subject == "tank"),

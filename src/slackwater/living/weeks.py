@@ -586,7 +586,10 @@ def assess_weeks(
     return Stage(
         result=weeks,
         figures=tuple(_figures(weeks, live_mass_g(job, catalog))),
-        findings=tuple(_findings(weeks, kept_animals=kept_animals, visits=visits)),
+        findings=(
+            *_findings(weeks, kept_animals=kept_animals, visits=visits),
+            *(_readings_carry(job, weeks) if kept_animals else ()),
+        ),
         assumed=tuple(_assumed(job, weeks, booked, visits)),
     )
 
@@ -685,6 +688,23 @@ def _figures(weeks: Weeks, live_g: float) -> list[Figure]:
             )
         )
     return found
+
+
+def _readings_carry(job: Job, weeks: Weeks) -> list[Finding]:
+    """That the odds hang on readings of the running tank, where the survey has any."""
+    tank = job.water.tank
+    if weeks.fit_share is None or tank is None or (tank.tan_mg_l is None and tank.nitrite_n_mg_l is None):
+        return []
+
+    def told(value: float | None) -> str:
+        return "not read" if value is None else f"{value:g} mg/L"
+
+    values: dict[str, float | str] = {
+        "tan": told(tank.tan_mg_l),
+        "nitrite": told(tank.nitrite_n_mg_l),
+        "fit": f"{100 * weeks.fit_share:.0f}",
+    }
+    return [Finding(id="living.readings_carry", severity=Severity.CONDITION, values=values)]
 
 
 def _findings(weeks: Weeks, *, kept_animals: bool, visits: Sequence[int]) -> list[Finding]:

@@ -47,7 +47,8 @@ def _option_name(item: OptionOutcome, units: UnitSystem) -> str:
 
 
 def _option(item: OptionOutcome, weeks: Weeks, catalog: Catalog, units: UnitSystem, currency: str) -> dict[str, Any]:
-    notes = [say(f"option_note.{item.id}", item.values, units)]
+    short = item.id == "more_changes" and not item.passes
+    notes = [say("option_note.more_changes_short" if short else f"option_note.{item.id}", item.values, units)]
     if item.by_species:
         worst = max(sorted(item.by_species), key=lambda name: item.by_species[name])
         alike = [name for name, share in item.by_species.items() if share == item.by_species[worst]]
