@@ -13,6 +13,7 @@ from slackwater.day.model import (
     Break,
     Clock,
     DayProblem,
+    Hold,
     Lag,
     Mode,
     Person,
@@ -23,7 +24,7 @@ from slackwater.day.model import (
     Status,
     event,
 )
-from slackwater.day.policy import Gate, Held, gated, policy_of, progress_gates
+from slackwater.day.policy import Gate, gated, policy_of, progress_gates
 from slackwater.day.replay import critical_shares, latest_starts, replay
 from slackwater.day.solve import Effort, Relaxed, solve
 from tests.plans import day_of
@@ -32,7 +33,7 @@ HORIZON = 600
 
 
 def person(name="a", windows=((0, HORIZON),), rest=None):
-    return Person(id=name, windows=windows, rest=rest)
+    return Person(id=name, windows=windows, rests=() if rest is None else (rest,))
 
 
 def work(name, minutes, *crew, after=(), places=0, tags=(), optional=False):
@@ -61,9 +62,9 @@ def planned(problem, starts, breaks=()):
     return Schedule(status=Status.BEST_FOUND, placed=placed, breaks=breaks)
 
 
-def starts_when(problem, schedule, held=(), **minutes):
+def starts_when(problem, schedule, **minutes):
     """Starts of one day on which some activities take other minutes."""
-    policy = policy_of(problem, schedule, held=held)
+    policy = policy_of(problem, schedule)
     taken = [minutes.get(item.activity, item.end - item.start) for item in schedule.placed]
     return dict(zip(policy.activities, replay(policy, np.array(taken)).start[0].tolist(), strict=True))
 
@@ -214,27 +215,25 @@ def test_a_wait_for_an_end_keeps_the_crew_until_then():
 
 def test_what_is_kept_from_an_end_holds_that_end_until_it_is_free():
     # One barrel: full from x's end until y ends; then w's end needs it. A late y makes w last, and v wait for w's hands.
-    problem = day(
+    activities = (
         work("x", 10, "a"),
         work("y", 20, "a", after=("x",)),
         work("w", 30, "b"),
         work("v", 5, "b", after=("w",)),
-        capacity=1,
     )
     held = (
-        Held(resource="mouth", amount=1, starts=event("x.end"), ends=event("y.end")),
-        Held(resource="mouth", amount=1, starts=event("w.end"), ends=event("v.end")),
+        Hold(id="first", resource="mouth", amount=1, starts=event("x.end"), ends=event("y.end")),
+        Hold(id="second", resource="mouth", amount=1, starts=event("w.end"), ends=event("v.end")),
     )
+    problem = day(*activities, capacity=1, holds=held)
     schedule = planned(problem, {"x": 0, "y": 10, "w": 0, "v": 30})
-    policy = policy_of(problem, schedule, held=held)
+    policy = policy_of(problem, schedule)
     replayed = replay(policy, np.array([10.0, 50.0, 30.0, 5.0]))
     assert replayed.end[0].tolist() == [10, 60, 60, 65]
     assert replayed.start[0].tolist() == [0, 10, 0, 60]
     # Without the barrel nothing of this, nor with another that is not short.
-    assert starts_when(problem, schedule, y=50)["v"] == 30
-    plenty = problem.model_copy(update={"resources": (*problem.resources, Resource(id="tub", capacity=2))})
-    tubs = tuple(item.model_copy(update={"resource": "tub"}) for item in held)
-    assert starts_when(plenty, schedule, held=tubs, y=50)["v"] == 30
+    assert starts_when(day(*activities, capacity=1), schedule, y=50)["v"] == 30
+    assert starts_when(day(*activities, capacity=2, holds=held), schedule, y=50)["v"] == 30
 
 
 def test_a_break_keeps_its_place_in_the_work_and_is_not_early():

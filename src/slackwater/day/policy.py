@@ -18,15 +18,6 @@ Arc = tuple[int, int]
 """Event that comes before, and the minutes that must lie between."""
 
 
-class Held(Frozen):
-    """An amount of a resource kept from one event to another, such as barrels from draining to refilling."""
-
-    resource: str
-    amount: int
-    starts: Event
-    ends: Event
-
-
 class Gate(Frozen):
     """Progress that a clock waits for: ``opener`` starts its clock only when ``after`` is done."""
 
@@ -82,15 +73,13 @@ class Policy:
         return self.planned_start[element] + side * self.planned_min[element]
 
 
-def policy_of(problem: DayProblem, schedule: Schedule, *, held: Sequence[Held] = ()) -> Policy:
+def policy_of(problem: DayProblem, schedule: Schedule) -> Policy:
     """The order of a plan: who does what after what, at which places, between which hours.
 
     Parameters
     ----------
     problem, schedule : DayProblem, Schedule
         The question and its answer; the answer keeps the rules of order.
-    held : sequence of Held
-        What is kept between events beside the resources of the activities themselves.
 
     Returns
     -------
@@ -131,7 +120,8 @@ def policy_of(problem: DayProblem, schedule: Schedule, *, held: Sequence[Held] =
     for piece in pieces:
         if (piece.clock, piece.starts.activity) in restarts or (piece.clock, piece.ends.activity) in restarts:
             links.append((number(piece.starts), number(piece.ends), 0))
-    links += [(number(item.starts), number(item.ends), 0) for item in held if _placed(index, item.starts, item.ends)]
+    held = [item for item in problem.holds if _placed(index, *item.events)]
+    links += [(number(item.starts), number(item.ends), 0) for item in held if item.ends is not None]
     for source, target, lag in links:
         if at[target] < at[source] + lag:
             raise ValueError(f"{_name(elements, target)} comes too soon after {_name(elements, source)}")
@@ -150,9 +140,9 @@ def policy_of(problem: DayProblem, schedule: Schedule, *, held: Sequence[Held] =
             (2 * index[name], 2 * index[name] + 1, mode.resources.get(resource.id, 0)) for name, mode in modes.items()
         ]
         uses += [
-            (number(item.starts), number(item.ends), item.amount)
+            (number(item.starts), order[-1] if item.ends is None else number(item.ends), item.amount)
             for item in held
-            if item.resource == resource.id and _placed(index, item.starts, item.ends)
+            if item.resource == resource.id
         ]
         arcs.hand_on(uses, capacity=resource.capacity)
     shut = [_shut(problem, item, modes[item.activity]) if isinstance(item, Placed) else () for item in elements]
@@ -268,7 +258,8 @@ def _links(problem: DayProblem, schedule: Schedule, index: Mapping[str, int]) ->
 
     links = [(2 * index[other] + 1, 2 * index[name], 0) for name in index for other in sorted(before(name))]
     for lag in problem.lags:
-        if _placed(index, lag.a, lag.b):
+        # A negative wait is a limit the other way round; what is done as soon as possible cannot be held to one.
+        if lag.minimum >= 0 and _placed(index, lag.a, lag.b):
             source, target = (2 * index[event.activity] + (event.side == "end") for event in (lag.a, lag.b))
             links.append((source, target, lag.minimum))
     return links
@@ -276,14 +267,28 @@ def _links(problem: DayProblem, schedule: Schedule, index: Mapping[str, int]) ->
 
 def _earliest(problem: DayProblem, item: Placed | PlacedBreak) -> int:
     if isinstance(item, PlacedBreak):
-        for person in problem.people:
-            if person.id == item.person and person.rest is not None:
-                return min(person.rest.earliest, item.start)
+        # Breaks of one person may be alike; the one that the plan put into a break's span is that break.
+        spans = [
+            rest.earliest
+            for person in problem.people
+            for rest in person.rests
+            if person.id == item.person
+            and rest.minutes == item.end - item.start
+            and rest.earliest <= item.start
+            and item.end <= rest.latest_end
+        ]
+        return max(spans, default=item.start)
     return min(0, item.start)
 
 
 def _shut(problem: DayProblem, item: Placed, mode: Mode) -> tuple[Interval, ...]:
     spans = [span for blackout in problem.blackouts if blackout.tag in mode.tags for span in blackout.spans]
+    spans += [
+        span
+        for outage in problem.outages
+        if mode.resources.get(outage.resource, 0) > outage.capacity
+        for span in outage.spans
+    ]
     for person in problem.people:
         if person.id in item.crew:
             here = 0
