@@ -486,21 +486,26 @@ class _Model:
         return found
 
     def changes_from(self, before: Schedule) -> Any:
-        """Minutes by which open work is shifted, and swapped people in minutes."""
+        """Minutes by which open work is shifted, and in minutes too: people swapped, work left out, work added."""
         terms: list[Any] = []
-        for item in before.placed:
-            name = item.activity
-            if name not in self.start or name in self.fixed:
+        was = {item.activity: item for item in before.placed}
+        for activity in self.problem.activities:
+            name, item = activity.id, was.get(activity.id)
+            present = self.present[name]
+            if name in self.fixed:
+                continue
+            if item is None:
+                terms.append(SWAP_MIN * present)
                 continue
             shift = self.cp.new_int_var(0, max(self.far, item.start), f"shift of {name}")
-            self.cp.add(shift >= self.start[name] - item.start).only_enforce_if(self.present[name])
-            self.cp.add(shift >= item.start - self.start[name]).only_enforce_if(self.present[name])
+            self.cp.add(shift >= self.start[name] - item.start).only_enforce_if(present)
+            self.cp.add(shift >= item.start - self.start[name]).only_enforce_if(present)
             hands = self._hands(name)
             swapped = self.cp.new_int_var(0, len(self.problem.people) + len(item.crew), f"swapped at {name}")
             stay = sum(hands[who] for who in item.crew if who in hands)
-            self.cp.add(swapped >= len(item.crew) - stay).only_enforce_if(self.present[name])
+            self.cp.add(swapped >= len(item.crew) - stay).only_enforce_if(present)
             self.cp.add(swapped >= sum(does for who, does in hands.items() if who not in item.crew))
-            terms.append(shift + SWAP_MIN * swapped)
+            terms.append(shift + SWAP_MIN * swapped + SWAP_MIN * present.negated())
         return sum(terms)
 
 
@@ -622,7 +627,7 @@ def replan_near(
     """The rest of a day, planned again: fewest minutes over clocks, earliest finish, little change for the crew.
 
     Change is the sum of minutes by which open activities start earlier or later than before, plus 20 for each person
-    swapped. Activities that are done in one of the two days only do not count.
+    swapped, and for each activity that is added or left out.
 
     Parameters
     ----------
