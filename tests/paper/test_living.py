@@ -300,13 +300,14 @@ def test_with_the_day_boxes_are_told_by_the_clock():
     )
     day = DayResult.model_construct(opens=night, clocks=spans)
     fish, endless, shrimp = (item["times"] for item in page(day=day)["boxes"])
-    # In at 20:35; 9 h 20 min; air off after 3 h, then half an hour.
-    assert fish[0].startswith("First animals in at 20:35: back in the tank by Thu 05:55")
-    assert fish[1] == "Air that stops at 23:35: give it air by Thu 00:05."
+    # In at 20:35; 9 h 20 min; air off after 3 h, then half an hour, or 1.8 h.
+    assert fish[0].startswith("In from 20:35 as planned: back in the tank by Thu 05:55")
+    assert fish[1] == "Air that stops at 23:35: hold until Thu 00:05 (careful end), Thu 01:23 as a rule."
     # No box is planned for longer than 12 h.
     assert "by Thu 08:35" in endless[0] and len(endless) == 1
-    assert shrimp[0].startswith("First animals in at 21:05: back in the tank by 21:55")
+    assert shrimp[0].startswith("In from 21:05 as planned: back in the tank by 21:55")
     assert [item["times"] for item in page()["boxes"]] == [[], [], []]
+    assert not any("If air stops" in text for text in page(day=day)["boxes"][0]["without_air"])
 
 
 def test_hours_without_heater_stand_on_the_card():

@@ -96,7 +96,9 @@ def _times(box: BoxHours, day: DayResult | None) -> list[str]:
     found = [say("box.until", {"in": at(0), "until": at(until)})]
     if box.after_failure.low is not None:
         stops = box.failure_at_h
-        found.append(say("box.air_until", {"at": at(stops), "until": at(stops + box.after_failure.low)}))
+        low = box.after_failure.low
+        rule = LAST_H - stops if box.after_failure.middle is None else box.after_failure.middle
+        found.append(say("box.air_until", {"at": at(stops), "until": at(stops + low), "rule": at(stops + rule)}))
     return found
 
 
@@ -150,6 +152,7 @@ def _box(box: BoxHours, census: str, catalog: Catalog, units: UnitSystem, day: D
     first = ""
     if binds:
         first = say("box.first_if" if box.hours.low is None else "box.first", {"what": binds})
+    times, without_air = _times(box, day), _without_air(box)
     stones = ("box.no_stone", "box.stone")[box.stones] if box.stones < 2 else "box.stones"
     return {
         "label": box.label,
@@ -165,9 +168,10 @@ def _box(box: BoxHours, census: str, catalog: Catalog, units: UnitSystem, day: D
         "binds": binds,
         "first": first,
         "watch": say(f"watch.{_id(box.binds)}" if box.binds else "watch.any", {"drift_k": Limits.drift_k}, units),
-        "times": _times(box, day),
+        "times": times,
         "unheated": "" if box.unheated_h is None else duration(box.unheated_h.low),
-        "without_air": [*_without_air(box), *_unheated(box, units)],
+        # What stands there by the clock is not told in hours again.
+        "without_air": [*(without_air[:1] if len(times) > 1 else without_air), *_unheated(box, units)],
         "ways": _ways(box, units),
         "refresh": _refresh(box),
         "stay": _stay(box, day),
