@@ -102,6 +102,23 @@ def test_options_that_pass_come_first_cheapest_first():
             assert item.kept >= 1 - item.over_ammonia - item.over_nitrite - 1e-9
 
 
+TOGETHER = {"lean_soil_and_binder", "inert_soil_and_seeded", "seeded_and_hold", "inert_soil_and_hold"}
+
+
+def test_two_things_at_once_are_looked_at_only_where_nothing_alone_will_do():
+    alone = planned().living.weeks.options
+    assert any(item.passes for item in alone) and not TOGETHER & {item.id for item in alone}
+    hard = planned(filters=[]).living.weeks
+    both = [item for item in hard.options if item.id in TOGETHER]
+    assert both and not any(item.passes for item in hard.options if item.id not in TOGETHER)
+    # The search ends with the first pair that passes.
+    assert sum(item.passes for item in both) <= 1
+    single = {item.id: item.kept for item in hard.options}
+    for item in both:
+        assert finding_sentence(found(planned(filters=[]), "not_today" if item.passes else "not_at_all")[0])
+    assert single["seeded_and_hold"] >= single["seeded"]
+
+
 def test_the_box_that_holds_least_sets_the_clock_of_its_kind():
     living = planned().living
     clocks = {clock.id: clock for clock in living.clocks}

@@ -69,6 +69,10 @@ def test_every_finding_and_remedy_has_a_sentence_and_every_sentence_a_finding():
                 "inert_soil",
                 "seeded",
                 "more_changes",
+                "lean_soil_and_binder",
+                "inert_soil_and_seeded",
+                "seeded_and_hold",
+                "inert_soil_and_hold",
             )
         ),
         *(

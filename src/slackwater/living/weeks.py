@@ -368,8 +368,26 @@ def _options(
         tried(Option("inert_soil"), 0.0, replace(model.tank, soil_kind="inert"))
     media_l = sum(item.media_l or 0.0 for item in job.filters or ())
     litres = max(1.0, SEEDED_SHARE * media_l)
-    tried(Option("seeded", seeded_share=SEEDED_SHARE), litres * price["seeded_media_l"], litres_l=litres)
+    seeding = litres * price["seeded_media_l"]
+    tried(Option("seeded", seeded_share=SEEDED_SHARE), seeding, litres_l=litres)
+    # Two things at once cost more trouble than one: looked at where nothing alone will do, cheapest first.
+    lean, inert = (replace(model.tank, soil_kind=kind) for kind in ("lean", "inert"))
+    lean_kg = _zeolite_kg(model.tank, model.drawn, SOIL_SHARE["lean"])
+    if model.tank.soil_kind == "active" and not _any_passes(found):
+        bag = Option("lean_soil_and_binder", binder_mg=lean_kg * ZEOLITE_G_N_KG * 1000)
+        tried(bag, lean_kg * price["zeolite_kg"], lean, kg=lean_kg)
+    if model.tank.soil_kind != "inert" and not _any_passes(found):
+        tried(Option("inert_soil_and_seeded", seeded_share=SEEDED_SHARE), seeding, inert, litres_l=litres)
+    if not _any_passes(found):
+        both_ways = Option("seeded_and_hold", return_day=14.0, seeded_share=SEEDED_SHARE)
+        tried(both_ways, seeding + boarding(14), litres_l=litres, days=14)
+    if model.tank.soil_kind != "inert" and not _any_passes(found):
+        tried(Option("inert_soil_and_hold", return_day=28.0), boarding(28), inert, days=28)
     return found, ways
+
+
+def _any_passes(options: Sequence[OptionOutcome]) -> bool:
+    return any(item.passes for item in options)
 
 
 def _part(
