@@ -641,13 +641,13 @@ def agrees(problem):
     assert broken_rules(problem, answer) == ()
 
 
-@settings(max_examples=250)
+@settings(max_examples=200)
 @given(tiny_days())
 def test_tiny_days_are_as_good_as_any_possible_day(problem):
     agrees(problem)
 
 
-@settings(max_examples=250)
+@settings(max_examples=200)
 @given(tiny_days(facts=True))
 def test_the_rest_of_a_tiny_day_is_as_good_as_any_possible_rest(problem):
     agrees(problem)
@@ -669,7 +669,7 @@ def changes(problem, before, plan):
     return total
 
 
-@settings(max_examples=100)
+@settings(max_examples=80)
 @given(tiny_days(facts=True), st.data())
 def test_of_equally_good_rests_of_a_day_the_nearest_is_taken(problem, data):
     # A day before that kept no rule at all is as good a test as any: the measure asks nothing of it.
