@@ -61,13 +61,21 @@ def _finding(finding: Finding, units: UnitSystem) -> dict[str, Any]:
     }
 
 
+EFFORTS = ("fish", "animal")
+"""Counts weighed by how hard they are to catch: they set the minutes, and would be read as heads."""
+
+
 def _quantity(entry: Entry, units: UnitSystem) -> str:
     if entry.quantity is None:
         return ""
     unit = _UNITS.get(entry.quantity_unit)
     if unit:
         return show(entry.quantity, unit, units)
-    return f"{digits(entry.quantity)} {entry.quantity_unit}"
+    if entry.quantity_unit in EFFORTS:
+        return ""
+    count = round(entry.quantity, 1)
+    number = "one" if count == 1 else "many"
+    return say(f"count.{entry.quantity_unit}_{number}", {"count": digits(count)})
 
 
 def _entry(entry: Entry, day: DayResult, units: UnitSystem) -> dict[str, Any]:

@@ -93,7 +93,7 @@ def _times(box: BoxHours, day: DayResult | None) -> list[str]:
         return clock_time(_later(begins, int(60 * hours + 1e-4)), day.opens.date())
 
     until = min(LONGEST_CLOCK_MIN / 60, LAST_H if box.hours.low is None else box.hours.low)
-    found = [say("box.until", {"in": at(0), "until": at(until)})]
+    found = [_stay(box, day, until=at(until)) or say("box.until", {"in": at(0), "until": at(until)})]
     if box.after_failure.low is not None:
         stops = box.failure_at_h
         low = box.after_failure.low
@@ -125,9 +125,9 @@ def _refresh(box: BoxHours) -> str:
     return say("box.refresh_twice" if "twice" in told else "box.refresh_once", told)
 
 
-def _stay(box: BoxHours, day: DayResult | None) -> str:
-    """The hours of the planned day, and how often they keep the box's limits."""
-    if day is None or box.stay is None or box.kept_share is None:
+def _stay(box: BoxHours, day: DayResult, *, until: str) -> str:
+    """The hours of the planned day, and how often they keep the box's limits; empty without them."""
+    if box.stay is None or box.kept_share is None:
         return ""
     stay, first = box.stay, day.opens.date()
 
@@ -142,6 +142,7 @@ def _stay(box: BoxHours, day: DayResult | None) -> str:
             "changes": changes,
             "out": f"{at(stay.let_go_from_min)} to {at(stay.let_go_by_min)}",
             "kept": f"{100 * box.kept_share:.0f}",
+            "until": until,
         },
     )
 
@@ -174,7 +175,6 @@ def _box(box: BoxHours, census: str, catalog: Catalog, units: UnitSystem, day: D
         "without_air": [*(without_air[:1] if len(times) > 1 else without_air), *_unheated(box, units)],
         "ways": _ways(box, units),
         "refresh": _refresh(box),
-        "stay": _stay(box, day),
     }
 
 

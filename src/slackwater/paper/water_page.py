@@ -169,7 +169,7 @@ def _return(item: BoxReturn, who: str, units: UnitSystem) -> dict[str, str]:
         "label": item.label,
         "who": who,
         "minutes": minutes,
-        "why": say(f"returning.{item.reason}", {}),
+        "why": say(f"returning.{item.reason}", {"hours_h": item.hours_held}, units),
         "temp": show(item.temp_step_c, "K", units, significant=2),
         "ph": f"{item.ph_step:+.1f}",
         "gh": f"{item.hardness_step_dgh:+.1f} dGH",
