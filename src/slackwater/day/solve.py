@@ -45,7 +45,7 @@ class Effort:
     finish: float = 1.2
     exposure: float = 0.2
     """Also for staying near the day before, in a re-plan."""
-    tidy: float = 0.05
+    tidy: float = 0.03
     seed: int = 1
 
 
