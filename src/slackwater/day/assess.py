@@ -11,9 +11,11 @@ from pydantic import ValidationError
 from slackwater.day.activities import CrewMember, Minutes, minutes_of
 from slackwater.day.check import RULES, broken_rules, the_day_closes_in_time
 from slackwater.day.drivers import Driver, RoomQuantities, driver_quantities
+from slackwater.day.learning import PastJob, learned_minutes
 from slackwater.day.model import DayProblem, Schedule, Status
+from slackwater.day.odds import day_risk, drops_of, mishaps_of, odds_figures, odds_findings
 from slackwater.day.problem import FILTER_CHOICE, REFRESHES, SAFE_STATE, SECOND_DAY, DayFacts, build_problem
-from slackwater.day.report import entries_of, spans_of
+from slackwater.day.report import entries_of, held_of, spans_of
 from slackwater.day.result import Conflict, DayResult, WhatIf
 from slackwater.day.solve import Effort, OnProgress, Relaxed, can_fit, solve
 from slackwater.day.when import Clockface
@@ -48,6 +50,8 @@ class _Day:
     crew: Sequence[CrewMember]
     closes_min: int
     work_places: int
+    past: Mapping[str, Sequence[PastJob]]
+    """Past jobs of this crew behind the minutes of an activity."""
 
     def facts(self) -> DayFacts:
         quiet: dict[str, tuple[tuple[int, int], ...]] = {}
@@ -104,8 +108,26 @@ def _nothing_alive(job: Job) -> bool:
     return job.livestock is not None and not any(animals.keep for animals in job.livestock)
 
 
+def _past_jobs(job: Job, catalog: Catalog) -> Mapping[str, Sequence[PastJob]]:
+    """Past jobs by activity of the table; a row that names a crew counts where one of it is booked."""
+    booked = {person.id for person in job.people or () if not person.on_call}
+    found: dict[str, list[PastJob]] = {}
+    for row in job.past_jobs:
+        if row.activity in catalog.activities and (not row.crew or booked & set(row.crew)):
+            found.setdefault(row.activity, []).append(PastJob(planned_min=row.planned_min, actual_min=row.actual_min))
+    return found
+
+
+def _learned(span: Minutes, jobs: Sequence[PastJob]) -> Minutes:
+    """What past jobs make of the minutes; without any, or where the table is certain, the table's own."""
+    if not jobs or span.typical == 0 or span.low == span.high:
+        return span
+    known = learned_minutes(span, jobs)
+    return Minutes(known.low_min, known.typical_min, known.high_min)
+
+
 def _minutes(
-    job: Job, catalog: Catalog, drivers: Mapping[str, Driver]
+    job: Job, catalog: Catalog, drivers: Mapping[str, Driver], past: Mapping[str, Sequence[PastJob]]
 ) -> tuple[Mapping[str, Minutes], tuple[str, ...]]:
     """Minutes of each activity, or the facts that are missing."""
     lacks: list[str] = []
@@ -118,7 +140,7 @@ def _minutes(
         if driver.quantity is None:
             lacks += driver.lacks
             continue
-        minutes[row.id] = minutes_of(row, driver)
+        minutes[row.id] = _learned(minutes_of(row, driver), past.get(row.id, ()))
     if job.brief.epiphytes_at_bench and "E21" in minutes:
         minutes["E21"] = _scaled(minutes["E21"], BENCH_SHARE)
     return minutes, tuple(dict.fromkeys(lacks))
@@ -198,7 +220,8 @@ def assess_day(
     if work_places is None:
         lacks.append("tank.work_places")
     drivers = driver_quantities(job, catalog, rooms)
-    minutes, missing = _minutes(job, catalog, drivers)
+    past = _past_jobs(job, catalog)
+    minutes, missing = _minutes(job, catalog, drivers, past)
     lacks += missing
     if lacks or not windows or job.site.time_zone is None or work_places is None:
         return Stage(result=None, lacks=tuple(dict.fromkeys(lacks)))
@@ -211,7 +234,11 @@ def assess_day(
             result=None,
             findings=(_finding("window_empty", Severity.MISFIT, start=_hm(face, 0), end=_hm(face, closes_min)),),
         )
-    findings: list[Finding] = []
+    findings: list[Finding] = [
+        _finding("past_job_unknown", Severity.CONDITION, about=name, activity=name)
+        for name in dict.fromkeys(row.activity for row in job.past_jobs)
+        if name not in catalog.activities
+    ]
     crew = []
     for person in booked:
         member = _member(person, face, closes_min)
@@ -221,7 +248,7 @@ def assess_day(
             crew.append(member)
         if person.break_min and not member.break_min:
             findings.append(_finding("break_without_room", Severity.CONDITION, about=person.id, person=person.id))
-    day = _Day(job, catalog, face, drivers, minutes, crew, closes_min, work_places)
+    day = _Day(job, catalog, face, drivers, minutes, crew, closes_min, work_places, past)
     problem = _problem(day)
     if isinstance(problem, str):
         if problem == "people":
@@ -275,19 +302,14 @@ def _assessed(
         problem, schedule, rules=tuple(rule for rule in RULES if margin >= 0 or rule is not the_day_closes_in_time)
     )
     quick = replace(effort, excess=min(effort.excess, QUICK), finish=min(effort.finish, QUICK), exposure=0.0, tidy=0.0)
-    expected_day = replace(
-        day, minutes={name: Minutes(span.low, span.expected, span.high) for name, span in day.minutes.items()}
-    )
     safe = None
     conflicts: tuple[Conflict, ...] = ()
     what_ifs: tuple[WhatIf, ...] = ()
-    on_progress("asking what expected minutes would give")
-    # The solver leaves Python's lock while it works, so two questions at a time use two cores; each answer depends on
-    # its own question and seed only, not on the order in which they finish.
-    with ThreadPoolExecutor(max_workers=2) as pool:
-        expecting = pool.submit(_finish, expected_day, quick, None, schedule)
-        if not fits:
-            on_progress("asking why it does not fit, and what would make it fit")
+    if not fits:
+        on_progress("asking why it does not fit, and what would make it fit")
+        # The solver leaves Python's lock while it works, so two questions at a time use two cores; each answer depends
+        # on its own question and seed only, not on the order in which they finish.
+        with ThreadPoolExecutor(max_workers=2) as pool:
             conflicting = pool.submit(smallest_conflict, problem, seconds=QUICK, seed=effort.seed)
             saving = pool.submit(_finish, day, quick, SAFE_STATE)
             changed = _changes(day)
@@ -303,7 +325,16 @@ def _assessed(
                 _later_end(day, schedule),
                 _reserve_day(day, safe, second.result()),
             )
-        expected = expecting.result()
+    on_progress("playing the day through")
+    risk = day_risk(
+        problem,
+        schedule,
+        spans=day.minutes,
+        mishaps=mishaps_of(day.job, catalog, people=len(day.crew)),
+        catalog=catalog,
+        face=face,
+        seed=day.job.seed,
+    )
 
     filter_state = schedule.options.get(FILTER_CHOICE)
     off = {item.activity: item for item in schedule.placed}
@@ -324,11 +355,11 @@ def _assessed(
             drivers=day.drivers,
             minutes=day.minutes,
             closes_min=day.closes_min,
+            past_jobs={name: len(jobs) for name, jobs in day.past.items()},
         ),
         clocks=spans,
         finish=face.moment(finish),
         margin_min=margin,
-        expected_finish=None if expected is None else face.moment(expected),
         status=schedule.status,
         bound_min=schedule.bound_min,
         filter_state=filter_state,
@@ -338,12 +369,17 @@ def _assessed(
         conflict=conflicts,
         what_ifs=what_ifs,
         person_minutes=person_minutes,
+        risk=risk,
+        drops=drops_of(problem, schedule, carpet_share=_carpet_share(day), spans=day.minutes),
+        safe_planned=face.moment(max((off[name].end for name in SAFE_STATE if name in off), default=finish)),
+        places={resource.id: resource.capacity for resource in problem.resources},
+        held=held_of(problem, schedule, face=face),
         broken_rules=tuple(f"{item.rule}: {item.what}" for item in broken) + schedule.doubts,
     )
-    findings += _findings(day, schedule, result, expected, safe)
+    findings += _findings(day, schedule, result, safe)
     return Stage(
         result=result,
-        figures=tuple(_figures(day, schedule, result, expected)),
+        figures=tuple(_figures(day, schedule, result)),
         findings=tuple(findings),
         assumed=tuple(_assumed(day, result)),
     )
@@ -440,8 +476,15 @@ def _carpet_left_out(day: _Day) -> _Day | None:
     return replace(
         day,
         drivers={**day.drivers, "soil_portions": driver},
-        minutes={**day.minutes, "E22": minutes_of(row, driver)},
+        minutes={**day.minutes, "E22": _learned(minutes_of(row, driver), day.past.get("E22", ()))},
     )
+
+
+def _carpet_share(day: _Day) -> float:
+    """Share of the planting minutes that carpet and foreground take."""
+    carpet = _carpet_left_out(day)
+    whole = day.minutes["E22"].typical if "E22" in day.minutes else 0.0
+    return 0.0 if carpet is None or not whole else 1 - carpet.minutes["E22"].typical / whole
 
 
 def _later_end(day: _Day, schedule: Schedule) -> WhatIf:
@@ -482,9 +525,7 @@ def _reserve_day(day: _Day, safe: int | None, rest: int | None) -> WhatIf:
     )
 
 
-def _findings(
-    day: _Day, schedule: Schedule, result: DayResult, expected: int | None, safe: int | None
-) -> list[Finding]:
+def _findings(day: _Day, schedule: Schedule, result: DayResult, safe: int | None) -> list[Finding]:
     face = day.face
     finish = schedule.finish_min or 0
     found: list[Finding] = []
@@ -536,21 +577,7 @@ def _findings(
                     margin_unit="min",
                 )
             )
-    if expected is not None and expected > day.closes_min:
-        found.append(
-            Finding(
-                id="day.expected_ends_late",
-                severity=Severity.CONDITION,
-                values={
-                    "expected": _hm(face, expected),
-                    "finish": _hm(face, finish),
-                    "closes": _hm(face, day.closes_min),
-                    "late_min": expected - day.closes_min,
-                },
-                margin=day.closes_min - expected,
-                margin_unit="min",
-            )
-        )
+    found += odds_findings(result.risk, finish_min=finish, closes_min=day.closes_min, face=face)
     when = {item.activity: item for item in schedule.placed}
     if result.filter_state == "running_on_barrel":
         damp = day.catalog.clocks["media.drained_damp"]
@@ -599,7 +626,7 @@ def _findings(
     return found
 
 
-def _figures(day: _Day, schedule: Schedule, result: DayResult, expected: int | None) -> list[Figure]:
+def _figures(day: _Day, schedule: Schedule, result: DayResult) -> list[Figure]:
     minutes_source = (
         "activity table: fixed and per-unit minutes, common practice and from memory; replace with own records"
     )
@@ -609,11 +636,12 @@ def _figures(day: _Day, schedule: Schedule, result: DayResult, expected: int | N
             value=float(schedule.finish_min or 0),
             unit="min",
             low=None if schedule.bound_min is None else float(schedule.bound_min),
-            high=None if expected is None else float(expected),
-            formula="earliest end of all activities under order, people, places, quiet hours and clocks; low is the solver's bound, high the finish with expected minutes",
+            high=float(max(schedule.finish_min or 0, result.risk.as_planned.finish_p95_min)),
+            formula="earliest end of all activities under order, people, places, quiet hours and clocks; low is the solver's bound, high what 95 of 100 simulated days do not exceed",
             source=minutes_source,
             inputs={"people": ", ".join(member.id for member in day.crew), "work_places": day.work_places},
-        )
+        ),
+        *odds_figures(result.risk),
     ]
     for name in sorted(day.minutes):
         span, row = day.minutes[name], day.catalog.activities[name]
@@ -626,9 +654,10 @@ def _figures(day: _Day, schedule: Schedule, result: DayResult, expected: int | N
                     unit="min",
                     low=round(span.low, 1),
                     high=round(span.high, 1),
-                    formula=f"fixed {row.fixed_typ:g} + {row.per_unit_typ:g} x {row.driver}, {row.nominal_people} people at speed 1.0",
+                    formula=f"fixed {row.fixed_typ:g} + {row.per_unit_typ:g} x {row.driver}, {row.nominal_people} people at speed 1.0"
+                    + (", times the factor of past jobs" if day.past.get(name) else ""),
                     source=row.source_kind,
-                    inputs={row.driver: round(quantity, 3)},
+                    inputs={row.driver: round(quantity, 3), "jobs_behind_it": len(day.past.get(name, ()))},
                 )
             )
     return figures
@@ -672,6 +701,4 @@ def _hours(minutes: int | None) -> float:
 
 
 def _hm(face: Clockface, minute: int) -> str:
-    """Local time; the day is named when it is not the first one."""
-    moment = face.moment(minute)
-    return moment.strftime("%H:%M" if moment.date() == face.origin.date() else "%a %H:%M")
+    return face.shown(minute)

@@ -7,7 +7,7 @@ activities, then the placed breaks.
 from __future__ import annotations
 
 import heapq
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from slackwater.day.model import ClockPiece, DayProblem, Event, Interval, Mode, Placed, PlacedBreak, Schedule
@@ -216,6 +216,33 @@ def gated(policy: Policy, gates: Sequence[Gate]) -> Policy:
         opener = policy.event(Event(activity=gate.opener, side="start"))
         arcs[opener].append((policy.event(Event(activity=gate.after, side="end")), 0))
     return replace(policy, arcs=tuple(tuple(dict.fromkeys(sources)) for sources in arcs))
+
+
+def order_among(policy: Policy, names: Collection[str]) -> tuple[tuple[str, str], ...]:
+    """Which of some activities wait for which, directly or through others; what follows from two such is left out.
+
+    Parameters
+    ----------
+    policy : Policy
+        The order of a plan.
+    names : collection of str
+        Activities to keep; one that is not placed is left out.
+
+    Returns
+    -------
+    tuple of (str, str)
+        Pairs of what comes before and what waits for it, in the order of the plan.
+    """
+    before = _before(policy.order, policy.arcs)
+    kept = [element for element, name in enumerate(policy.activities) if name in names]
+    waits = {
+        (a, b) for a in kept for b in kept if a != b and any(before[2 * b + side] >> (2 * a + 1) & 1 for side in (0, 1))
+    }
+    return tuple(
+        (policy.activities[a], policy.activities[b])
+        for a, b in sorted(waits)
+        if not any((a, c) in waits and (c, b) in waits for c in kept)
+    )
 
 
 def after_shut_hours(start: int, shut_starts: Sequence[Interval]) -> int:

@@ -7,11 +7,40 @@ from collections.abc import Mapping
 from slackwater.day.activities import PHASE_OF, Minutes
 from slackwater.day.drivers import Driver
 from slackwater.day.model import DayProblem, Mode, Placed, Schedule
-from slackwater.day.result import ClockSpan, Entry
+from slackwater.day.result import ClockSpan, Entry, Held
 from slackwater.day.when import Clockface
 from slackwater.job.catalog import ActivityRow, Catalog
 
 SPRAYED = "clock_plant_dry"
+
+
+def _modes(problem: DayProblem, schedule: Schedule) -> Mapping[str, Mode]:
+    """The way in which each placed activity is done."""
+    ways = {(activity.id, mode.id): mode for activity in problem.activities for mode in activity.modes}
+    return {item.activity: ways[item.activity, item.mode] for item in schedule.placed}
+
+
+def held_of(problem: DayProblem, schedule: Schedule, *, face: Clockface) -> tuple[Held, ...]:
+    """What is kept from one event to another, such as barrels; what hangs on work left out is not held."""
+    when = {
+        (item.activity, side): at for item in schedule.placed for side, at in (("start", item.start), ("end", item.end))
+    }
+    last = max((item.end for item in schedule.placed), default=0)
+    held = []
+    for hold in problem.holds:
+        if all((event.activity, event.side) in when for event in hold.events):
+            start = when[hold.starts.activity, hold.starts.side]
+            end = last if hold.ends is None else when[hold.ends.activity, hold.ends.side]
+            held.append(
+                Held(
+                    id=hold.id,
+                    resource=hold.resource,
+                    amount=hold.amount,
+                    start=face.moment(start),
+                    end=face.moment(end),
+                )
+            )
+    return tuple(held)
 
 
 def latest_starts(problem: DayProblem, schedule: Schedule, *, closes_min: int) -> Mapping[str, int]:
@@ -22,10 +51,7 @@ def latest_starts(problem: DayProblem, schedule: Schedule, *, closes_min: int) -
     """
     activities = {activity.id: activity for activity in problem.activities}
     capacity = {resource.id: resource.capacity for resource in problem.resources}
-    modes: dict[str, Mode] = {
-        item.activity: next(mode for mode in activities[item.activity].modes if mode.id == item.mode)
-        for item in schedule.placed
-    }
+    modes = _modes(problem, schedule)
 
     def must_follow(first: Placed, second: Placed) -> bool:
         if first.activity in activities[second.activity].after or set(first.crew) & set(second.crew):
@@ -56,8 +82,10 @@ def entries_of(
     drivers: Mapping[str, Driver],
     minutes: Mapping[str, Minutes],
     closes_min: int,
+    past_jobs: Mapping[str, int],
 ) -> tuple[Entry, ...]:
     """All activities and breaks in the order of the day."""
+    modes = _modes(problem, schedule)
     latest = latest_starts(problem, schedule, closes_min=closes_min)
     uncovered = catalog.clocks["plants.uncovered"].low_min
     entries = []
@@ -87,6 +115,8 @@ def entries_of(
                 can_go_wrong=row.can_go_wrong,
                 latest_start=face.moment(latest[item.activity]),
                 spray_every_min=uncovered if SPRAYED in row.tags else None,
+                places={name: amount for name, amount in modes[item.activity].resources.items() if amount},
+                past_jobs=past_jobs.get(item.activity, 0),
             )
         )
     for rest in schedule.breaks:

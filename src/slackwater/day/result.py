@@ -38,6 +38,10 @@ class Entry(Frozen):
     """After this the closing time cannot be met any more, everything after it going as planned."""
     spray_every_min: int | None = None
     """Plants are uncovered: spray at least this often."""
+    places: Mapping[str, int] = {}
+    """How much of each place and tool it uses while it goes on."""
+    past_jobs: int = 0
+    """Past jobs of this crew behind its minutes; 0: the catalog alone."""
 
 
 class ClockSpan(Frozen):
@@ -63,6 +67,110 @@ class ClockSpan(Frozen):
     excess_min: int
     needs: str
     source: str
+
+
+class Odds(Frozen):
+    """A share of simulated days."""
+
+    share: float
+    """[0..1]"""
+    standard_error: float
+    """Of the count; where it is 0, up to 3 in as many days as were simulated are still possible."""
+
+
+class ClockOdds(Frozen):
+    """How often one clock is kept."""
+
+    clock: str
+    what: str
+    kept: Odds
+    over_p95_min: int
+    """Minutes over the limit that 95 of 100 days do not exceed."""
+
+
+class DayOdds(Frozen):
+    """What becomes of the simulated days when the crew follows one rule."""
+
+    done_by_closing: Odds
+    hours_kept: Odds
+    clocks_kept: Odds
+    """All clocks on the same day."""
+    everything_holds: Odds
+    clocks: tuple[ClockOdds, ...]
+    finish_mean: datetime
+    finish_p50: datetime
+    finish_p80: datetime
+    finish_p95: datetime
+    """Local time by which 50, 80, 95 of 100 days are done."""
+    finish_mean_min: int
+    finish_p50_min: int
+    finish_p80_min: int
+    finish_p95_min: int
+    """The same in minutes from the start of access."""
+
+
+class Critical(Frozen):
+    """An activity that decides when the day ends, on some days at least."""
+
+    activity: str
+    share: float
+    """Of the days on which one minute more of it ends the day later."""
+
+
+class LatestStart(Frozen):
+    """The latest start of a hold point from which what follows still ends by closing on 90 of 100 days."""
+
+    activity: str
+    at: datetime | None
+    """None: no start leaves that much."""
+
+
+class ProgressGate(Frozen):
+    """What starts a clock only when something is done, whatever the time."""
+
+    clock: str
+    what: str
+    opener: str
+    after: str
+    adds_a_wait: bool
+    """False where the order of the plan has it wait anyhow."""
+
+
+class DayRisk(Frozen):
+    """The odds of the day shown, from simulated days."""
+
+    days: int
+    seed: int
+    as_planned: DayOdds
+    with_gates: DayOdds
+    """The same days when what starts a clock also waits for its gate."""
+    gates: tuple[ProgressGate, ...]
+    critical: tuple[Critical, ...]
+    """The most often critical first; none that never is."""
+    waits: tuple[tuple[str, str], ...]
+    """Among the activities critical on 20 of 100 days or more: what comes before, and what waits for it."""
+    latest_starts: tuple[LatestStart, ...]
+    """Of the hold points, in the order of the day."""
+    mishaps: tuple[str, ...]
+    """Ids of the mishaps that can strike."""
+
+
+class Drop(Frozen):
+    """Something to leave out when the day runs late; see ``drop.<id>`` in the wording."""
+
+    id: str
+    saves_min: int
+    """How much earlier the day then ends, what stands before it in the list left out already [min]."""
+
+
+class Held(Frozen):
+    """An amount of something kept over a span, such as barrels from draining to the refill."""
+
+    id: str
+    resource: str
+    amount: int
+    start: datetime
+    end: datetime
 
 
 class Conflict(Frozen):
@@ -95,8 +203,6 @@ class DayResult(Frozen):
     finish: datetime | None
     margin_min: int | None
     """Closing time less finish: negative when the day as booked is too short."""
-    expected_finish: datetime | None
-    """The same day with expected (skewed) minutes instead of typical ones."""
     status: str
     """proved, best found, impossible or unknown, from the solver."""
     bound_min: int | None
@@ -111,5 +217,13 @@ class DayResult(Frozen):
     what_ifs: tuple[WhatIf, ...]
     person_minutes: Mapping[str, int]
     """Minutes of work of each person, breaks not counted."""
+    risk: DayRisk
+    drops: tuple[Drop, ...] = ()
+    """What to leave out first when the day runs late, in this order."""
+    safe_planned: datetime | None = None
+    """When the day shown has reached the safe overnight state."""
+    places: Mapping[str, int] = {}
+    """How much there is of each place and tool."""
+    held: tuple[Held, ...] = ()
     broken_rules: tuple[str, ...] = ()
     """What the independent checker found wrong with the schedule shown; anything here is a defect of the tool."""

@@ -47,8 +47,11 @@ class Outcome(Frozen):
     hours_kept: Chance
     """Nobody works while they should be away, and nothing noisy in quiet hours."""
     clocks: tuple[ClockRisk, ...]
+    clocks_kept: Chance
+    """All clocks on the same day; 1 where none runs."""
     everything_holds: Chance
     """Done by closing, hours kept, and every clock kept, on the same day. A break that comes late is not counted."""
+    finish_mean_min: float
     finish_p50_min: float
     finish_p80_min: float
     finish_p95_min: float
@@ -296,7 +299,7 @@ def _outcome(policy: Policy, replayed: Replayed, closes_min: int) -> Outcome:
         start, end = replayed.at[2 * element], replayed.at[2 * element + 1]
         for left, right in spans:
             hours &= (end <= left + SAME_MIN) | (start >= right - SAME_MIN)
-    everything = closed & hours
+    all_clocks = np.ones(finish.shape, dtype=np.bool_)
     over: dict[str, Floats] = {}
     for piece in policy.pieces:
         ran = replayed.at[policy.event(piece.ends)] - replayed.at[policy.event(piece.starts)]
@@ -305,7 +308,7 @@ def _outcome(policy: Policy, replayed: Replayed, closes_min: int) -> Outcome:
     clocks = []
     for name, excess in over.items():
         kept = excess <= SAME_MIN
-        everything &= kept
+        all_clocks &= kept
         p95 = float(np.quantile(excess, 0.95)) if np.count_nonzero(kept) < kept.size else 0.0
         clocks.append(ClockRisk(clock=name, kept=_chance(kept), excess_p95_min=p95))
     p50, p80, p95 = np.quantile(finish, (0.5, 0.8, 0.95))
@@ -313,7 +316,9 @@ def _outcome(policy: Policy, replayed: Replayed, closes_min: int) -> Outcome:
         done_by_closing=_chance(closed),
         hours_kept=_chance(hours),
         clocks=tuple(clocks),
-        everything_holds=_chance(everything),
+        clocks_kept=_chance(all_clocks),
+        everything_holds=_chance(closed & hours & all_clocks),
+        finish_mean_min=float(finish.mean()),
         finish_p50_min=float(p50),
         finish_p80_min=float(p80),
         finish_p95_min=float(p95),

@@ -44,6 +44,11 @@ class Clockface:
         """The local time, with its offset, so many real minutes after the origin."""
         return (self.origin.astimezone(UTC) + timedelta(minutes=minute)).astimezone(self.zone)
 
+    def shown(self, minute: int) -> str:
+        """The local time as hours and minutes; the day is named when it is not the first one."""
+        moment = self.moment(minute)
+        return moment.strftime("%H:%M" if moment.date() == self.origin.date() else "%a %H:%M")
+
     def times_of_day(self, time_of_day_min: int, *, first_minute: int, last_minute: int) -> list[int]:
         """Each minute from the origin, within a span, at which the wall clock shows a time of day."""
         found: list[int] = []

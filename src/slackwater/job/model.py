@@ -661,6 +661,18 @@ class Contract(Frozen):
         return tuple(sorted(day for day in days if day <= last_day))
 
 
+class PastWork(Frozen):
+    """One activity on a past job: minutes by the catalog for that job's quantity and crew, and as they were."""
+
+    activity: str
+    """Catalog id, E1 and on."""
+    planned_min: Minutes = Field(alias="planned", gt=0)
+    actual_min: Minutes = Field(alias="actual", gt=0)
+    date: Day | None = None
+    crew: tuple[str, ...] = ()
+    """Who did it, as in ``people``; left out, it counts for any crew."""
+
+
 class Brief(Frozen):
     """What the client wants, in words and in the few numbers that can be checked."""
 
@@ -703,3 +715,4 @@ class Job(Frozen):
     price: Price = Price()
     contract: Contract = Contract()
     brief: Brief = Brief()
+    past_jobs: tuple[PastWork, ...] = ()

@@ -251,6 +251,13 @@ name = "{name}"
 
 [brief]
 # wishes = ["hand reach to all glass"]
+
+# [[past_jobs]]                   # what your own jobs took; one entry for each activity of a job
+# activity = "E22"                # as on the day sheet
+# planned = "65 min"              # by the catalog, for that job's quantity and crew
+# actual = "80 min"
+# date = 2026-11-12
+# crew = ["lead", "helper"]       # counts when one of them is booked; left out: always
 """
 
 

@@ -151,7 +151,7 @@ def _day(plan: Plan, units: UnitSystem) -> dict[str, Any] | None:
         "opens": f"{day.opens:%A %d %B %Y, %H:%M}",
         "closes": _hm(day.closes, first),
         "finish": _hm(day.finish, first),
-        "expected": _hm(day.expected_finish, first),
+        "expected": _hm(day.risk.as_planned.finish_mean, first),
         "safe": _hm(day.safe_state, first),
         "late": day.margin_min < 0,
         "margin": f"{abs(day.margin_min)} min",

@@ -1,8 +1,7 @@
 """From ids and values to sentences, in the reader's language and units.
 
 The texts are TOML tables under ``wording/<language>/``, one file a room. Inside a sentence ``{need_l:L}`` shows the
-value ``need_l``, which is in litres, with its unit in the reader's system, ``{need_l:about L}`` to no more digits than a reckoned figure bears; ``{name}`` shows a text or a
-bare number.
+value ``need_l``, which is in litres, with its unit in the reader's system, ``{need_l:about L}`` to no more digits than a reckoned figure bears; ``{closing:in ten}`` a probability as "about 3 days in 10"; ``{name}`` shows a text or a bare number.
 """
 
 from __future__ import annotations
@@ -54,6 +53,8 @@ class _Filler(string.Formatter):
             return digits(value)
         if format_spec == "whole":
             return f"{value:.0f}"
+        if format_spec == "in ten":
+            return in_ten(value)
         if format_spec.startswith("about "):
             return show_about(value, format_spec.removeprefix("about "), self.system)
         return show(value, format_spec, self.system)
@@ -70,6 +71,27 @@ def say(
         If the id or one of its values is missing: a defect that the tests look for.
     """
     return _Filler(system).vformat(str(sentences(language)[sentence_id]), (), dict(values))
+
+
+def in_ten(share: float, language: str = "en") -> str:
+    """A probability as people say it: so many days in ten, and no finer than that between its two ends.
+
+    Parameters
+    ----------
+    share : float
+        [0..1]
+
+    Examples
+    --------
+    >>> in_ten(0.31), in_ten(0.97)
+    ('about 3 days in 10', 'at least 19 days in 20')
+    """
+    if share < 0.05:
+        return str(sentences(language)["chance.rare"])
+    if share > 0.95:
+        return str(sentences(language)["chance.sure"])
+    tenths = min(9, round(10 * share))
+    return say("chance.tenths" if tenths > 1 else "chance.tenth", {"tenths": tenths}, language=language)
 
 
 def sentence_list(list_id: str, language: str = "en") -> list[str]:
