@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from typing import Any
 
 from slackwater.day.result import DayResult, Entry
@@ -26,7 +26,8 @@ def svg_of(spec: Spec) -> str:
     return re.sub(r"clip(\d+)", lambda match: f"clip{numbers[match[1]]}", svg)
 
 
-def _config() -> dict[str, Any]:
+def config() -> dict[str, Any]:
+    """Type and grid that all charts share."""
     return {
         "font": FONT,
         "axis": {"labelFontSize": 12, "titleFontSize": 12, "labelLimit": 260, "grid": True, "gridColor": "#dddddd"},
@@ -35,9 +36,80 @@ def _config() -> dict[str, Any]:
     }
 
 
+def time_axis() -> dict[str, Any]:
+    """The hours of the day, left to right."""
+    return {"field": "start", "type": "temporal", "axis": {"format": "%H:%M", "title": None, "tickCount": 12}}
+
+
+def row_of() -> dict[str, Any]:
+    """One row for each name, in the order in which they come."""
+    return {"field": "row", "type": "nominal", "title": None, "sort": None}
+
+
+def closing_rule(day: DayResult) -> dict[str, Any]:
+    """The dashed line at the end of access."""
+    return {
+        "data": {"values": [{"t": f"{day.closes:%Y-%m-%dT%H:%M:%S}"}]},
+        "mark": {"type": "rule", "strokeWidth": 2.5, "strokeDash": [6, 3]},
+        "encoding": {"x": {"field": "t", "type": "temporal"}},
+    }
+
+
+def clock_panel(day: DayResult, *, label: Callable[[int, int], str]) -> dict[str, Any]:
+    """Clocks as bands, dashed to their limit.
+
+    Parameters
+    ----------
+    day : DayResult
+        Whose clocks.
+    label : callable
+        What stands in a band, from the minutes used and the limit.
+    """
+    clocks = [
+        {
+            "row": span.what,
+            "start": f"{span.start:%Y-%m-%dT%H:%M:%S}",
+            "end": f"{span.end:%Y-%m-%dT%H:%M:%S}",
+            "latest": f"{span.latest:%Y-%m-%dT%H:%M:%S}",
+            "label": label(span.used_min, span.limit_min),
+        }
+        for span in day.clocks
+    ]
+    x, row = time_axis(), row_of()
+    return {
+        "width": 900,
+        "height": {"step": 30},
+        "layer": [
+            {
+                "data": {"values": clocks},
+                "mark": {"type": "bar", "color": "#bdbdbd", "height": 16},
+                "encoding": {"x": x, "x2": {"field": "end"}, "y": row},
+            },
+            {
+                "data": {"values": clocks},
+                "mark": {
+                    "type": "bar",
+                    "color": "#ffffff",
+                    "stroke": "black",
+                    "strokeDash": [3, 2],
+                    "height": 16,
+                    "fillOpacity": 0,
+                },
+                "encoding": {"x": {"field": "end", "type": "temporal"}, "x2": {"field": "latest"}, "y": row},
+            },
+            {
+                "data": {"values": clocks},
+                "mark": {"type": "text", "fontSize": 10, "align": "left", "dx": 3},
+                "encoding": {"x": x, "y": row, "text": {"field": "label"}},
+            },
+            closing_rule(day),
+        ],
+    }
+
+
 def gantt(day: DayResult) -> Spec:
     """The day by person, breaks hatched light, and clocks as bands with their limit; readable without colour."""
-    bars, clocks = [], []
+    bars = []
     for entry in day.entries:
         for person in entry.crew:
             bars.append(
@@ -45,31 +117,14 @@ def gantt(day: DayResult) -> Spec:
                     "row": person,
                     "start": f"{entry.start:%Y-%m-%dT%H:%M:%S}",
                     "end": f"{entry.end:%Y-%m-%dT%H:%M:%S}",
-                    "label": _bar_label(entry),
+                    "label": bar_label(entry),
                     "kind": "break" if entry.phase == "break" else "stop" if entry.hold_point else "work",
                 }
             )
-    for span in day.clocks:
-        clocks.append(
-            {
-                "row": span.what,
-                "start": f"{span.start:%Y-%m-%dT%H:%M:%S}",
-                "end": f"{span.end:%Y-%m-%dT%H:%M:%S}",
-                "latest": f"{span.latest:%Y-%m-%dT%H:%M:%S}",
-                "label": f"{span.used_min} of {span.limit_min} min",
-            }
-        )
-    time_axis = {"format": "%H:%M", "title": None, "tickCount": 12}
-    x = {"field": "start", "type": "temporal", "axis": time_axis}
-    closing = {
-        "data": {"values": [{"t": f"{day.closes:%Y-%m-%dT%H:%M:%S}"}]},
-        "mark": {"type": "rule", "strokeWidth": 2.5, "strokeDash": [6, 3]},
-        "encoding": {"x": {"field": "t", "type": "temporal"}},
-    }
-    row = {"field": "row", "type": "nominal", "title": None, "sort": None}
+    x, row, closing = time_axis(), row_of(), closing_rule(day)
     return {
         "$schema": "https://vega.github.io/schema/vega-lite/v6.json",
-        "config": _config(),
+        "config": config(),
         "vconcat": [
             {
                 "width": 900,
@@ -100,35 +155,7 @@ def gantt(day: DayResult) -> Spec:
                     closing,
                 ],
             },
-            {
-                "width": 900,
-                "height": {"step": 30},
-                "layer": [
-                    {
-                        "data": {"values": clocks},
-                        "mark": {"type": "bar", "color": "#bdbdbd", "height": 16},
-                        "encoding": {"x": x, "x2": {"field": "end"}, "y": row},
-                    },
-                    {
-                        "data": {"values": clocks},
-                        "mark": {
-                            "type": "bar",
-                            "color": "#ffffff",
-                            "stroke": "black",
-                            "strokeDash": [3, 2],
-                            "height": 16,
-                            "fillOpacity": 0,
-                        },
-                        "encoding": {"x": {"field": "end", "type": "temporal"}, "x2": {"field": "latest"}, "y": row},
-                    },
-                    {
-                        "data": {"values": clocks},
-                        "mark": {"type": "text", "fontSize": 10, "align": "left", "dx": 3},
-                        "encoding": {"x": x, "y": row, "text": {"field": "label"}},
-                    },
-                    closing,
-                ],
-            },
+            clock_panel(day, label=lambda used, limit: f"{used} of {limit} min"),
         ],
         "resolve": {"scale": {"x": "shared"}},
     }
@@ -138,7 +165,8 @@ NARROWEST_LABELLED_MIN = 13
 """A shorter bar has no room for a letter and two digits."""
 
 
-def _bar_label(entry: Entry) -> str:
+def bar_label(entry: Entry) -> str:
+    """What stands in the bar of an entry; nothing where it has no room."""
     if entry.end_min - entry.start_min < NARROWEST_LABELLED_MIN:
         return ""
     return "break" if entry.phase == "break" else entry.activity
@@ -163,7 +191,7 @@ def bed_plan(bed: BedResult, shape: TankShape) -> Spec:
     width = 640.0
     return {
         "$schema": "https://vega.github.io/schema/vega-lite/v6.json",
-        "config": _config(),
+        "config": config(),
         "width": width,
         "height": max(160.0, min(640.0, width * shape.width_m / shape.length_m)),
         "data": {"values": cells},
@@ -237,7 +265,7 @@ def bed_section(bed: BedResult, shape: TankShape) -> Spec:
     middle_x, middle_y = len(bed.x_m) // 2, len(bed.y_m) // 2
     return {
         "$schema": "https://vega.github.io/schema/vega-lite/v6.json",
-        "config": _config(),
+        "config": config(),
         "hconcat": [
             cut(
                 "front to rear through the middle, cm",
@@ -273,7 +301,7 @@ def making_chart(course: MakingCourse, units: UnitSystem) -> Spec:
 
     return {
         "$schema": "https://vega.github.io/schema/vega-lite/v6.json",
-        "config": _config(),
+        "config": config(),
         "data": {"values": rows},
         "vconcat": [
             {

@@ -14,6 +14,7 @@ from slackwater.errors import CannotRun, Conflict
 from slackwater.job.catalog import Catalog
 from slackwater.job.model import Job
 from slackwater.paper.data import living_sheet_data, paper_data, water_sheet_data
+from slackwater.paper.day_figures import critical_svg, places_chart
 from slackwater.paper.figures import bed_plan, bed_section, gantt, making_chart, svg_of
 from slackwater.paper.living_figures import living_figures
 from slackwater.paper.water_flow import water_flow_svg
@@ -33,6 +34,8 @@ def figures_of(plan: Plan, catalog: Catalog, units: UnitSystem) -> Mapping[str, 
     drawn: dict[str, str] = {}
     if plan.day is not None:
         drawn["gantt.svg"] = svg_of(gantt(plan.day))
+        drawn["places.svg"] = svg_of(places_chart(plan.day))
+        drawn["critical.svg"] = critical_svg(plan.day)
     if plan.water is not None:
         drawn |= water_figures(plan.water, units)
     if plan.living is not None:

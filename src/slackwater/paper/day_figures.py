@@ -1,0 +1,176 @@
+"""Two pictures of the day: places and tools over the hours with clocks below, and the work that decides its end."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import datetime
+from xml.sax.saxutils import escape
+
+from slackwater.day.result import DayResult
+from slackwater.paper.figures import FONT, Spec, bar_label, clock_panel, closing_rule, config, row_of, time_axis
+
+BOX_WIDTH, BOX_HEIGHT, LANE_GAP, ROW_GAP = 150.0, 23.0, 26.0, 15.0
+MARGIN = 8.0
+
+
+@dataclass(frozen=True)
+class Use:
+    """One place or tool in use: which unit of it, from when to when, by what."""
+
+    unit: str
+    start: datetime
+    end: datetime
+    by: str
+    stop: bool
+
+
+def place_name(place: str, number: int, of: int) -> str:
+    """What a unit of a place is called: numbered only where there are several."""
+    name = place.removeprefix("zone ")
+    return name if of == 1 else f"{name} {number}"
+
+
+def uses_of(day: DayResult) -> tuple[Use, ...]:
+    """Who uses which unit of each place when; units are given out first come, first served, the lowest free one.
+
+    Returns
+    -------
+    tuple of Use
+        By place, then unit, then time. A place that nothing uses is left out.
+    """
+    found: list[Use] = []
+    for place, capacity in day.places.items():
+        free_from = [0] * capacity
+        mine: dict[int, list[Use]] = {}
+        for entry in sorted(day.entries, key=lambda item: (item.start_min, item.end_min)):
+            units = [unit for unit in range(capacity) if free_from[unit] <= entry.start_min]
+            for unit in units[: entry.places.get(place, 0)]:
+                free_from[unit] = entry.end_min
+                name = place_name(place, unit + 1, capacity)
+                mine.setdefault(unit, []).append(Use(name, entry.start, entry.end, bar_label(entry), entry.hold_point))
+        found += [use for unit in sorted(mine) for use in mine[unit]]
+    found += [
+        Use(f"{held.resource}: {held.id}", held.start, held.end, f"{held.amount}", stop=False) for held in day.held
+    ]
+    return tuple(found)
+
+
+def places_chart(day: DayResult) -> Spec:
+    """Places, tools and what is held as bars, clocks as bands with what is left of them; readable without colour."""
+    bars = [
+        {
+            "row": use.unit,
+            "start": f"{use.start:%Y-%m-%dT%H:%M:%S}",
+            "end": f"{use.end:%Y-%m-%dT%H:%M:%S}",
+            "label": use.by,
+            "kind": "stop" if use.stop else "work",
+        }
+        for use in uses_of(day)
+    ]
+    x, row = time_axis(), row_of()
+    return {
+        "$schema": "https://vega.github.io/schema/vega-lite/v6.json",
+        "config": config(),
+        "vconcat": [
+            {
+                "width": 900,
+                "height": {"step": 27},
+                "layer": [
+                    {
+                        "data": {"values": bars},
+                        "mark": {"type": "bar", "stroke": "black", "strokeWidth": 0.8, "height": 20},
+                        "encoding": {
+                            "x": x,
+                            "x2": {"field": "end"},
+                            "y": row,
+                            "color": {
+                                "field": "kind",
+                                "type": "nominal",
+                                "scale": {"domain": ["work", "stop"], "range": ["#ffffff", "#9a9a9a"]},
+                            },
+                        },
+                    },
+                    {
+                        "data": {"values": bars},
+                        "mark": {"type": "text", "fontSize": 9, "align": "left", "dx": 2, "clip": True},
+                        "encoding": {"x": x, "y": row, "text": {"field": "label"}},
+                    },
+                    closing_rule(day),
+                ],
+            },
+            clock_panel(day, label=_left),
+        ],
+        "resolve": {"scale": {"x": "shared"}},
+    }
+
+
+def _left(used_min: int, limit_min: int) -> str:
+    left = limit_min - used_min
+    return f"{left} min left" if left >= 0 else f"{-left} min over"
+
+
+@dataclass(frozen=True)
+class _Node:
+    depth: int
+    lane: int
+
+
+def _placed(names: list[str], waits: tuple[tuple[str, str], ...]) -> Mapping[str, _Node]:
+    """Rows by the longest chain before a node; columns so that an arrow passing a row has its column to itself."""
+    depth: dict[str, int] = {}
+    for name in names:
+        depth[name] = 1 + max((depth[a] for a, b in waits if b == name and a in depth), default=-1)
+    taken: set[tuple[int, int]] = set()
+    nodes: dict[str, _Node] = {}
+    for name in sorted(names, key=lambda item: (depth[item], names.index(item))):
+        reach = max((depth[b] for a, b in waits if a == name), default=depth[name] + 1)
+        rows = range(depth[name], max(reach, depth[name] + 1))
+        lane = 0
+        while any((row, lane) in taken for row in rows):
+            lane += 1
+        taken |= {(row, lane) for row in rows}
+        nodes[name] = _Node(depth[name], lane)
+    return nodes
+
+
+def critical_svg(day: DayResult) -> str:
+    """The work that decides the end of the day, from top to bottom; each box is filled as far as its share."""
+    share = {item.activity: item.share for item in day.risk.critical}
+    names_in = {name for pair in day.risk.waits for name in pair}
+    entries = [entry for entry in day.entries if entry.activity in names_in]
+    nodes = _placed([entry.activity for entry in entries], day.risk.waits)
+    lanes = 1 + max((node.lane for node in nodes.values()), default=0)
+    rows = 1 + max((node.depth for node in nodes.values()), default=0)
+    width = 2 * MARGIN + lanes * BOX_WIDTH + (lanes - 1) * LANE_GAP
+    height = 2 * MARGIN + rows * BOX_HEIGHT + (rows - 1) * ROW_GAP
+
+    def at(node: _Node) -> tuple[float, float]:
+        return MARGIN + node.lane * (BOX_WIDTH + LANE_GAP), MARGIN + node.depth * (BOX_HEIGHT + ROW_GAP)
+
+    parts = []
+    for before, after in day.risk.waits:
+        x0, y0 = at(nodes[before])
+        x1, y1 = at(nodes[after])
+        xa, xb = x0 + BOX_WIDTH / 2, x1 + BOX_WIDTH / 2
+        points = f"{xa:.1f},{y0 + BOX_HEIGHT:.1f} {xa:.1f},{y1 - ROW_GAP + 1:.1f} {xb:.1f},{y1 - 1:.1f}"
+        parts.append(
+            f'<polyline points="{points}" fill="none" stroke="black" stroke-width="1.3" marker-end="url(#tip)"/>'
+        )
+    for entry in entries:
+        x, y = at(nodes[entry.activity])
+        part = share[entry.activity]
+        text = escape(f"{entry.activity}  {entry.start:%H:%M}  {100 * part:.0f} %")
+        parts.append(
+            f'<rect x="{x:.1f}" y="{y:.1f}" width="{BOX_WIDTH:g}" height="{BOX_HEIGHT:g}" fill="white"/>'
+            f'<rect x="{x:.1f}" y="{y:.1f}" width="{BOX_WIDTH * part:.1f}" height="{BOX_HEIGHT:g}" fill="#d4d4d4"/>'
+            f'<rect x="{x:.1f}" y="{y:.1f}" width="{BOX_WIDTH:g}" height="{BOX_HEIGHT:g}" fill="none" stroke="black" '
+            f'stroke-width="{2.4 if entry.hold_point else 0.9:g}"/>'
+            f'<text x="{x + BOX_WIDTH / 2:.1f}" y="{y + 16:.1f}" text-anchor="middle" font-size="13">{text}</text>'
+        )
+    return (
+        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {width:.0f} {height:.0f}" width="{width:.0f}" '
+        f'height="{height:.0f}" font-family="{FONT}"><title>The work that decides the end of the day</title>'
+        '<defs><marker id="tip" viewBox="0 0 8 8" refX="7" refY="4" markerWidth="6" markerHeight="6" orient="auto">'
+        f'<path d="M0,0 L8,4 L0,8 Z"/></marker></defs>{"".join(parts)}</svg>\n'
+    )
