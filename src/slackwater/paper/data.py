@@ -11,6 +11,7 @@ from slackwater.day.result import ClockSpan, DayResult, Entry
 from slackwater.finding import Finding, Severity, Verdict
 from slackwater.job.catalog import Catalog
 from slackwater.job.model import Job
+from slackwater.paper.day_page import day_pages, jobs_behind, stop_points
 from slackwater.paper.living_page import clock_time, living_data
 from slackwater.paper.water_page import water_data
 from slackwater.plan import LivingPlan, Plan, WaterPlan
@@ -97,6 +98,7 @@ def _entry(entry: Entry, day: DayResult, units: UnitSystem) -> dict[str, Any]:
         "quantity": _quantity(entry, units),
         "minutes": entry.end_min - entry.start_min,
         "range": "" if entry.minutes_low is None else f"{entry.minutes_low}-{entry.minutes_high}",
+        "jobs": jobs_behind(entry.past_jobs),
         "wrong": entry.can_go_wrong,
         "record": entry.record,
         "stop": entry.hold_point,
@@ -142,7 +144,7 @@ def money(amount: Decimal | None, currency: str) -> str:
     return "" if amount is None else f"{amount:,.2f} {currency}".replace(",", "\u202f")
 
 
-def _day(plan: Plan, units: UnitSystem) -> dict[str, Any] | None:
+def _day(plan: Plan, job: Job, units: UnitSystem) -> dict[str, Any] | None:
     day = plan.day
     if day is None or day.finish is None or day.margin_min is None:
         return None
@@ -158,11 +160,7 @@ def _day(plan: Plan, units: UnitSystem) -> dict[str, Any] | None:
         "proof": "no shorter day exists with this crew"
         if day.status == "proved"
         else f"a shorter day may exist: not shorter than {day.bound_min} min",
-        "stops": [
-            {"label": entry.label, "planned": _hm(entry.start, first), "latest": _hm(entry.latest_start, first)}
-            for entry in day.entries
-            if entry.hold_point
-        ],
+        "stops": stop_points(day),
         "clocks": [_clock(span, first) for span in day.clocks],
         "pages": _pages(day, units),
         "breaks": [
@@ -178,6 +176,7 @@ def _day(plan: Plan, units: UnitSystem) -> dict[str, Any] | None:
             }
             for item in day.what_ifs
         ],
+        **day_pages(plan, job, day, units),
         "conflict": [say(f"conflict.{rule.id}", rule.values, units) for rule in day.conflict],
     }
 
@@ -303,7 +302,7 @@ def paper_data(plan: Plan, job: Job, catalog: Catalog, units: UnitSystem) -> dic
         "go_no_go": sentence_list("paper.go_no_go"),
         "put_back": sentence_list("paper.put_back"),
         "not_an_offer": say("paper.not_an_offer", {}),
-        "day": _day(plan, units),
+        "day": _day(plan, job, units),
         "water": None if plan.water is None else water_data(plan.water, catalog, units),
         "living": None
         if plan.living is None

@@ -1,0 +1,201 @@
+"""Pages of the day beside its phases: odds and gates, what decides, the first night, what to do without a computer."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+from typing import Any
+
+from slackwater.day.result import DayResult, Odds
+from slackwater.job.model import Job
+from slackwater.paper.day_figures import uses_of
+from slackwater.paper.living_page import clock_time
+from slackwater.plan import Plan
+from slackwater.units import UnitSystem, show
+from slackwater.wording.render import in_ten, say, sentence_list
+
+LOOK_AGAIN = timedelta(hours=2)
+"""Somebody of the house looks this long after closing: leaks show in the first hours; common practice, no source."""
+ACTUAL_LINES = 10
+
+
+def day_pages(plan: Plan, job: Job, day: DayResult, units: UnitSystem) -> dict[str, Any]:
+    """Everything that the template of these pages reads."""
+    return {
+        "odds": _odds(day, units),
+        "places": _places(day),
+        "critical": _critical(day),
+        "night": _night(plan, job, day, units),
+        "fallback": _fallback(day, units),
+    }
+
+
+def stop_points(day: DayResult) -> list[dict[str, str]]:
+    """Hold points with their planned start, the latest by the plan, and the latest of nine days in ten."""
+    first = day.opens.date()
+    likely = {item.activity: item.at for item in day.risk.latest_starts}
+    found = []
+    for entry in day.entries:
+        if entry.hold_point:
+            at = likely.get(entry.activity)
+            found.append(
+                {
+                    "label": entry.label,
+                    "planned": clock_time(entry.start, first),
+                    "latest": "" if entry.latest_start is None else clock_time(entry.latest_start, first),
+                    "likely": say("odds.never", {}) if at is None else clock_time(at, first),
+                }
+            )
+    return found
+
+
+def jobs_behind(jobs: int) -> str:
+    """How many past jobs stand behind an activity's minutes; empty where the catalog stands alone."""
+    return "" if not jobs else say("odds.jobs_one" if jobs == 1 else "odds.jobs", {"jobs": jobs})
+
+
+def _labels(day: DayResult) -> dict[str, str]:
+    return {entry.activity: entry.label for entry in day.entries}
+
+
+def _percent(odds: Odds) -> str:
+    return f"{100 * odds.share:.0f} %"
+
+
+def _odds(day: DayResult, units: UnitSystem) -> dict[str, Any]:
+    risk, first, label = day.risk, day.opens.date(), _labels(day)
+    start = {entry.activity: clock_time(entry.start, first) for entry in day.entries}
+    sides = (risk.as_planned, risk.with_gates)
+    rows = [
+        ("done by closing", *(_percent(side.done_by_closing) for side in sides)),
+        ("quiet hours and absences kept", *(_percent(side.hours_kept) for side in sides)),
+        ("every clock kept", *(_percent(side.clocks_kept) for side in sides)),
+        *(
+            (f"clock: {planned.what}", _percent(planned.kept), _percent(gated.kept))
+            for planned, gated in zip(*(side.clocks for side in sides), strict=True)
+        ),
+        ("everything holds", *(_percent(side.everything_holds) for side in sides)),
+        ("half of the days are done by", *(clock_time(side.finish_p50, first) for side in sides)),
+        ("8 days in 10 are done by", *(clock_time(side.finish_p80, first) for side in sides)),
+        ("19 days in 20 are done by", *(clock_time(side.finish_p95, first) for side in sides)),
+    ]
+    adds = any(gate.adds_a_wait for gate in risk.gates)
+    shares = {
+        "with_gates": risk.with_gates.everything_holds.share,
+        "as_planned": risk.as_planned.everything_holds.share,
+    }
+    return {
+        "rules": say("odds.rules", {"days": risk.days}, units),
+        "closing": in_ten(risk.as_planned.done_by_closing.share),
+        "everything": in_ten(risk.as_planned.everything_holds.share),
+        "rows": rows,
+        "compared": say("odds.gates_help" if adds else "odds.gates_alike", shares if adds else {}, units),
+        "gates": [
+            say(
+                "odds.gate" if gate.adds_a_wait else "odds.gate_kept",
+                {
+                    "opener": label[gate.opener],
+                    "after": label[gate.after],
+                    "time": start[gate.opener],
+                    "what": gate.what,
+                },
+                units,
+            )
+            for gate in risk.gates
+        ],
+    }
+
+
+def _places(day: DayResult) -> dict[str, Any]:
+    first = day.opens.date()
+    minutes: dict[str, int] = {}
+    span: dict[str, list[str]] = {}
+    for use in uses_of(day):
+        minutes[use.unit] = minutes.get(use.unit, 0) + round((use.end - use.start).total_seconds() / 60)
+        span.setdefault(use.unit, [clock_time(use.start, first), ""])[1] = clock_time(use.end, first)
+    return {
+        "rows": [(unit, *span[unit], f"{minutes[unit]} min") for unit in minutes],
+        "clocks": [
+            (
+                item.what,
+                f"{clock_time(item.start, first)}-{clock_time(item.end, first)}",
+                clock_time(item.latest, first),
+                say("odds.over" if item.excess_min else "odds.left", {"min": abs(item.limit_min - item.used_min)}),
+            )
+            for item in day.clocks
+        ],
+    }
+
+
+def _critical(day: DayResult) -> dict[str, Any]:
+    often = {name for pair in day.risk.waits for name in pair}
+    share = {item.activity: item.share for item in day.risk.critical}
+    before: dict[str, list[str]] = {}
+    for first, then in day.risk.waits:
+        before.setdefault(then, []).append(first)
+    return {
+        "rows": [
+            (
+                entry.activity,
+                entry.label,
+                f"{100 * share[entry.activity]:.0f} %",
+                ", ".join(before.get(entry.activity, [])),
+            )
+            for entry in day.entries
+            if entry.activity in often
+        ]
+    }
+
+
+def _night(plan: Plan, job: Job, day: DayResult, units: UnitSystem) -> dict[str, Any]:
+    first = day.opens.date()
+    facts = []
+    if job.tank.water_line_m is not None:
+        facts.append(say("night.line", {"line": show(job.tank.water_line_m * 100, "cm", units)}))
+    if job.filters:
+        count = len(job.filters)
+        facts.append(say("night.filters_one" if count == 1 else "night.filters", {"count": count}))
+    if job.target.temp_c is not None:
+        facts.append(say("night.temperature", {"temp_c": job.target.temp_c}, units))
+    kept = job.livestock is None or any(animals.keep for animals in job.livestock)
+    weeks = plan.living.weeks if plan.living is not None else None
+    wait_on = weeks is not None and not weeks.may_return_today
+    facts.append(say("night.no_animals" if not kept else "night.animals_wait" if wait_on else "night.animals_back", {}))
+    visits = [step for step in (plan.supply.calendar if plan.supply else ()) if step.id.startswith("visit") and step.on]
+    visit = say("night.visit", {"date": f"{visits[0].on:%a %d %b}"}) if visits else say("night.visit_unknown", {})
+    crew = ", ".join(dict.fromkeys(name for entry in day.entries for name in entry.crew))
+    leave = max(day.closes, day.finish or day.closes)
+    again = say("night.after_leaving", {"time": clock_time(leave + LOOK_AGAIN, first)})
+    return {
+        "title": say("night.title", {}),
+        "rule": say("night.rule", {}),
+        "must": [*sentence_list("night.must"), *facts],
+        "looks": [
+            (say("night.before_leaving", {}), crew, say("night.crew_looks", {})),
+            (again, say("night.staff", {}), say("night.staff_looks", {})),
+            (say("night.morning", {}), say("night.staff", {}), say("night.staff_looks", {})),
+            (visit, "", say("night.visit_looks", {})),
+        ],
+        "photo": say("night.photo", {}),
+        "triggers": sentence_list("night.triggers"),
+        "then": say("night.then", {}),
+        "calls": sentence_list("night.calls"),
+    }
+
+
+def _fallback(day: DayResult, units: UnitSystem) -> dict[str, Any]:
+    points = stop_points(day)
+    safe = "" if day.safe_planned is None else clock_time(day.safe_planned, day.opens.date())
+    return {
+        "title": say("fallback.title", {}),
+        "how": say("fallback.how", {}),
+        "points": points,
+        "hopeless": say("fallback.none_left", {})
+        if day.risk.latest_starts and day.risk.latest_starts[0].at is None
+        else "",
+        "drops_rule": say("fallback.drops" if day.drops else "fallback.no_drops", {}),
+        "drops": [(say(f"drop.{item.id}", {}, units), f"{item.saves_min} min") for item in day.drops],
+        "safe": say("fallback.safe", {"time": safe}) if safe else "",
+        "stop": say("fallback.safe_stop", {}),
+        "cautions": [say(f"fallback.{name}", {}) for name in ("power", "water", "peroxide")],
+        "lines": ACTUAL_LINES,
+    }
