@@ -4,14 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 from xml.sax.saxutils import escape
 
 from slackwater.day.result import DayResult
-from slackwater.paper.figures import FONT, Spec, bar_label, clock_panel, closing_rule, config, row_of, time_axis
+from slackwater.paper.figures import FONT, Spec, clock_panel, closing_rule, config, row_of, time_axis
 
 BOX_WIDTH, BOX_HEIGHT, LANE_GAP, ROW_GAP = 150.0, 23.0, 26.0, 15.0
 MARGIN = 8.0
+LABELLED = timedelta(minutes=20)
+"""A shorter bar has no room for what uses the place."""
 
 
 @dataclass(frozen=True)
@@ -48,7 +50,7 @@ def uses_of(day: DayResult) -> tuple[Use, ...]:
             for unit in units[: entry.places.get(place, 0)]:
                 free_from[unit] = entry.end_min
                 name = place_name(place, unit + 1, capacity)
-                mine.setdefault(unit, []).append(Use(name, entry.start, entry.end, bar_label(entry), entry.hold_point))
+                mine.setdefault(unit, []).append(Use(name, entry.start, entry.end, entry.activity, entry.hold_point))
         found += [use for unit in sorted(mine) for use in mine[unit]]
     found += [
         Use(f"{held.resource}: {held.id}", held.start, held.end, f"{held.amount}", stop=False) for held in day.held
@@ -63,7 +65,7 @@ def places_chart(day: DayResult) -> Spec:
             "row": use.unit,
             "start": f"{use.start:%Y-%m-%dT%H:%M:%S}",
             "end": f"{use.end:%Y-%m-%dT%H:%M:%S}",
-            "label": use.by,
+            "label": use.by if use.end - use.start >= LABELLED else "",
             "kind": "stop" if use.stop else "work",
         }
         for use in uses_of(day)
@@ -93,7 +95,7 @@ def places_chart(day: DayResult) -> Spec:
                     },
                     {
                         "data": {"values": bars},
-                        "mark": {"type": "text", "fontSize": 9, "align": "left", "dx": 2, "clip": True},
+                        "mark": {"type": "text", "fontSize": 11, "align": "left", "dx": 2, "clip": True},
                         "encoding": {"x": x, "y": row, "text": {"field": "label"}},
                     },
                     closing_rule(day),

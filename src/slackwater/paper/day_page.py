@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import timedelta
+from datetime import datetime, timedelta
 from typing import Any
 
 from slackwater.day.result import DayResult, Odds
@@ -10,12 +10,14 @@ from slackwater.job.model import Job
 from slackwater.paper.day_figures import uses_of
 from slackwater.paper.living_page import clock_time
 from slackwater.plan import Plan
-from slackwater.units import UnitSystem, show
+from slackwater.units import UnitSystem
 from slackwater.wording.render import in_ten, say, sentence_list
 
 LOOK_AGAIN = timedelta(hours=2)
 """Somebody of the house looks this long after closing: leaks show in the first hours; common practice, no source."""
-ACTUAL_LINES = 10
+LEAST_TOLD = 0.01
+"""Shares nearer to none or all are told as less or more than this: the minutes behind them are not known better."""
+ACTUAL_LINES = 7
 
 
 def day_pages(plan: Plan, job: Job, day: DayResult, units: UnitSystem) -> dict[str, Any]:
@@ -58,7 +60,9 @@ def _labels(day: DayResult) -> dict[str, str]:
 
 
 def _percent(odds: Odds) -> str:
-    return f"{100 * odds.share:.0f} %"
+    if odds.share < LEAST_TOLD:
+        return "< 1 %"
+    return "> 99 %" if odds.share > 1 - LEAST_TOLD else f"{100 * odds.share:.0f} %"
 
 
 def _odds(day: DayResult, units: UnitSystem) -> dict[str, Any]:
@@ -89,19 +93,8 @@ def _odds(day: DayResult, units: UnitSystem) -> dict[str, Any]:
         "everything": in_ten(risk.as_planned.everything_holds.share),
         "rows": rows,
         "compared": say("odds.gates_help" if adds else "odds.gates_alike", shares if adds else {}, units),
-        "gates": [
-            say(
-                "odds.gate" if gate.adds_a_wait else "odds.gate_kept",
-                {
-                    "opener": label[gate.opener],
-                    "after": label[gate.after],
-                    "time": start[gate.opener],
-                    "what": gate.what,
-                },
-                units,
-            )
-            for gate in risk.gates
-        ],
+        "by_progress": say("odds.by_progress", {}),
+        "gates": [(label[gate.opener], label[gate.after], start[gate.opener], gate.what) for gate in risk.gates],
     }
 
 
@@ -146,16 +139,18 @@ def _critical(day: DayResult) -> dict[str, Any]:
     }
 
 
+def _to_five(moment: datetime) -> datetime:
+    return moment - timedelta(minutes=moment.minute % 5)
+
+
 def _night(plan: Plan, job: Job, day: DayResult, units: UnitSystem) -> dict[str, Any]:
     first = day.opens.date()
-    facts = []
-    if job.tank.water_line_m is not None:
-        facts.append(say("night.line", {"line": show(job.tank.water_line_m * 100, "cm", units)}))
-    if job.filters:
-        count = len(job.filters)
-        facts.append(say("night.filters_one" if count == 1 else "night.filters", {"count": count}))
-    if job.target.temp_c is not None:
-        facts.append(say("night.temperature", {"temp_c": job.target.temp_c}, units))
+    line, count, target = job.tank.water_line_m, len(job.filters or ()), job.target.temp_c
+    facts = [
+        say("night.line_unknown", {}) if line is None else say("night.line", {"line_m": line}, units),
+        say("night.filters" if count > 1 else "night.filter", {"count": count}),
+        say("night.heater_unknown", {}) if target is None else say("night.heater", {"temp_c": target}, units),
+    ]
     kept = job.livestock is None or any(animals.keep for animals in job.livestock)
     weeks = plan.living.weeks if plan.living is not None else None
     wait_on = weeks is not None and not weeks.may_return_today
@@ -164,11 +159,11 @@ def _night(plan: Plan, job: Job, day: DayResult, units: UnitSystem) -> dict[str,
     visit = say("night.visit", {"date": f"{visits[0].on:%a %d %b}"}) if visits else say("night.visit_unknown", {})
     crew = ", ".join(dict.fromkeys(name for entry in day.entries for name in entry.crew))
     leave = max(day.closes, day.finish or day.closes)
-    again = say("night.after_leaving", {"time": clock_time(leave + LOOK_AGAIN, first)})
+    again = say("night.after_leaving", {"time": clock_time(_to_five(leave + LOOK_AGAIN), first)})
     return {
         "title": say("night.title", {}),
         "rule": say("night.rule", {}),
-        "must": [*sentence_list("night.must"), *facts],
+        "must": [*facts, *sentence_list("night.must")],
         "looks": [
             (say("night.before_leaving", {}), crew, say("night.crew_looks", {})),
             (again, say("night.staff", {}), say("night.staff_looks", {})),
@@ -195,6 +190,9 @@ def _fallback(day: DayResult, units: UnitSystem) -> dict[str, Any]:
         "drops_rule": say("fallback.drops" if day.drops else "fallback.no_drops", {}),
         "drops": [(say(f"drop.{item.id}", {}, units), f"{item.saves_min} min") for item in day.drops],
         "safe": say("fallback.safe", {"time": safe}) if safe else "",
+        "early": ""
+        if day.safe_state is None
+        else say("fallback.early", {"time": clock_time(day.safe_state, day.opens.date())}),
         "stop": say("fallback.safe_stop", {}),
         "cautions": [say(f"fallback.{name}", {}) for name in ("power", "water", "peroxide")],
         "lines": ACTUAL_LINES,
