@@ -10,6 +10,7 @@ from slackwater.job.model import Job
 from slackwater.paper.day_figures import uses_of
 from slackwater.paper.living_page import clock_time
 from slackwater.plan import Plan
+from slackwater.supply.result import Step
 from slackwater.units import UnitSystem
 from slackwater.wording.render import in_ten, say, sentence_list
 
@@ -17,7 +18,7 @@ LOOK_AGAIN = timedelta(hours=2)
 """Somebody of the house looks this long after closing: leaks show in the first hours; common practice, no source."""
 LEAST_TOLD = 0.01
 """Shares nearer to none or all are told as less or more than this: the minutes behind them are not known better."""
-ACTUAL_LINES = 7
+ACTUAL_LINES = 5
 
 
 def day_pages(plan: Plan, job: Job, day: DayResult, units: UnitSystem) -> dict[str, Any]:
@@ -48,6 +49,22 @@ def stop_points(day: DayResult) -> list[dict[str, str]]:
                 }
             )
     return found
+
+
+def day_steps(day: DayResult) -> tuple[Step, ...]:
+    """Stop points and the safe overnight state for the calendar, at the times of the plan with their offset."""
+    first = day.opens.date()
+    likely = {item.activity: item.at for item in day.risk.latest_starts}
+    steps = []
+    for entry in day.entries:
+        if entry.hold_point:
+            at = likely.get(entry.activity)
+            latest = say("odds.never", {}) if at is None else clock_time(at, first)
+            values = {"label": entry.label, "latest": latest}
+            steps.append(Step(id="stop_point", on=None, at=entry.start, ends=entry.end, values=values))
+    if day.safe_planned is not None:
+        steps.append(Step(id="safe_state", on=None, at=day.safe_planned))
+    return tuple(sorted(steps, key=lambda step: step.at or day.opens))
 
 
 def jobs_behind(jobs: int) -> str:

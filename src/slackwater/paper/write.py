@@ -15,6 +15,7 @@ from slackwater.job.catalog import Catalog
 from slackwater.job.model import Job
 from slackwater.paper.data import living_sheet_data, paper_data, water_sheet_data
 from slackwater.paper.day_figures import critical_svg, places_chart
+from slackwater.paper.day_page import day_steps
 from slackwater.paper.figures import bed_plan, bed_section, gantt, making_chart, svg_of
 from slackwater.paper.living_figures import living_figures
 from slackwater.paper.water_flow import water_flow_svg
@@ -79,8 +80,9 @@ def _calendar(plan: Plan, job: Job, units: UnitSystem) -> str | None:
         stamp = first.on or (first.at.date() if first.at else None)
     if stamp is None:
         return None
+    steps = [*plan.supply.calendar, *(day_steps(plan.day) if plan.day is not None else ())]
     return calendar_text(
-        plan.supply.calendar,
+        steps,
         sentence=lambda step: say(f"step.{step.id}", step.values, units),
         zone_name=job.site.time_zone,
         job_hash=plan.job_hash,

@@ -10,6 +10,7 @@ from zoneinfo import ZoneInfo
 from slackwater.supply.result import Step
 
 LINE_OCTETS = 75
+UTC_FORM = "%Y%m%dT%H%M%SZ"
 STEP_MINUTES = 30
 """Length shown for a step at a time that has no end of its own."""
 
@@ -34,8 +35,9 @@ def folded(line: str) -> str:
     return "\r\n ".join([*parts, current])
 
 
-def _utc(local: datetime, zone: ZoneInfo) -> str:
-    return local.replace(tzinfo=zone).astimezone(UTC).strftime("%Y%m%dT%H%M%SZ")
+def _moment(time: datetime, zone: ZoneInfo) -> datetime:
+    """In universal time; a time that says its offset keeps it, for an hour that comes twice is two moments."""
+    return (time if time.tzinfo is not None else time.replace(tzinfo=zone)).astimezone(UTC)
 
 
 def calendar_text(
@@ -46,7 +48,7 @@ def calendar_text(
     Parameters
     ----------
     steps : iterable of Step
-        Dated steps become all-day events, timed ones events in universal time.
+        Dated steps become all-day events, timed ones events in universal time; a time without offset is the site's.
     sentence : callable
         What a step says, in the reader's language.
     zone_name, job_hash, title : str
@@ -66,8 +68,9 @@ def calendar_text(
         uid = hashlib.sha256(f"{job_hash} {step.id} {seen[step.id]}".encode()).hexdigest()[:32]
         lines += ["BEGIN:VEVENT", f"UID:{uid}@slackwater", f"DTSTAMP:{stamp:%Y%m%d}T000000Z"]
         if step.at is not None:
-            ends = step.ends or step.at + timedelta(minutes=STEP_MINUTES)
-            lines += [f"DTSTART:{_utc(step.at, zone)}", f"DTEND:{_utc(ends, zone)}"]
+            starts = _moment(step.at, zone)
+            ends = starts + timedelta(minutes=STEP_MINUTES) if step.ends is None else _moment(step.ends, zone)
+            lines += [f"DTSTART:{starts:{UTC_FORM}}", f"DTEND:{ends:{UTC_FORM}}"]
         elif step.on is not None:
             lines += [f"DTSTART;VALUE=DATE:{step.on:%Y%m%d}", f"DTEND;VALUE=DATE:{step.on + timedelta(days=1):%Y%m%d}"]
         lines += [f"SUMMARY:{escaped(f'{title}: {sentence(step)}')}", "END:VEVENT"]
