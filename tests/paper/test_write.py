@@ -37,6 +37,8 @@ def test_all_papers_are_there_and_tagged_for_screen_readers(papers):
         "offer.pdf",
         "packing-list.pdf",
         "gantt.svg",
+        "places.svg",
+        "critical.svg",
         "water-flow.svg",
         "water-making.svg",
         "living-boxes-1.svg",

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from datetime import date, datetime
 from decimal import Decimal
+from zoneinfo import ZoneInfo
 
 import pytest
 from hypothesis import given
@@ -151,6 +152,35 @@ def test_the_calendar_follows_the_standard():
     assert "SUMMARY:T: say\\; kit\\, now" in lines
     uids = [line for line in lines if line.startswith("UID:")]
     assert len(set(uids)) == 2 and all(re.fullmatch(r"UID:[0-9a-f]{32}@slackwater", uid) for uid in uids)
+
+
+def test_an_hour_that_comes_twice_is_two_moments_in_the_calendar():
+    # Clocks in Berlin go back from 03:00 to 02:00 on 31 October 2027: 02:40 comes at 00:40 and at 01:40 universal time,
+    # and half an hour after the first of them the clock shows 02:10 once more.
+    zone = ZoneInfo("Europe/Berlin")
+    first = datetime(2027, 10, 31, 2, 40, tzinfo=zone)
+    steps = (
+        Step(id="a", on=None, at=first),
+        Step(id="b", on=None, at=first.replace(fold=1)),
+        Step(id="c", on=None, at=datetime(2027, 10, 31, 1, 50), ends=datetime(2027, 10, 31, 3, 10)),
+    )
+    text = calendar_text(
+        steps,
+        sentence=lambda step: step.id,
+        zone_name="Europe/Berlin",
+        job_hash="h",
+        stamp=date(2027, 10, 1),
+        title="T",
+    )
+    times = [line for line in unfolded(text) if line.startswith(("DTSTART", "DTEND"))]
+    assert times == [
+        "DTSTART:20271031T004000Z",
+        "DTEND:20271031T011000Z",
+        "DTSTART:20271031T014000Z",
+        "DTEND:20271031T021000Z",
+        "DTSTART:20271030T235000Z",
+        "DTEND:20271031T021000Z",
+    ]
 
 
 def test_steps_need_a_day_to_count_from():

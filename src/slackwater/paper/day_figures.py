@@ -113,18 +113,28 @@ def _left(used_min: int, limit_min: int) -> str:
 
 
 @dataclass(frozen=True)
-class _Node:
+class Node:
+    """Where a box stands: row from the top, column from the left."""
+
     depth: int
     lane: int
 
 
-def _placed(names: list[str], waits: tuple[tuple[str, str], ...]) -> Mapping[str, _Node]:
-    """Rows by the longest chain before a node; columns so that an arrow passing a row has its column to itself."""
+def grid_of(names: list[str], waits: tuple[tuple[str, str], ...]) -> Mapping[str, Node]:
+    """Rows by the longest chain before a node; columns so that an arrow passing a row has its column to itself.
+
+    Parameters
+    ----------
+    names : list of str
+        In an order in which each comes after all that it waits for.
+    waits : tuple of (str, str)
+        What comes before, and what waits for it.
+    """
     depth: dict[str, int] = {}
     for name in names:
         depth[name] = 1 + max((depth[a] for a, b in waits if b == name and a in depth), default=-1)
     taken: set[tuple[int, int]] = set()
-    nodes: dict[str, _Node] = {}
+    nodes: dict[str, Node] = {}
     for name in sorted(names, key=lambda item: (depth[item], names.index(item))):
         reach = max((depth[b] for a, b in waits if a == name), default=depth[name] + 1)
         rows = range(depth[name], max(reach, depth[name] + 1))
@@ -132,7 +142,7 @@ def _placed(names: list[str], waits: tuple[tuple[str, str], ...]) -> Mapping[str
         while any((row, lane) in taken for row in rows):
             lane += 1
         taken |= {(row, lane) for row in rows}
-        nodes[name] = _Node(depth[name], lane)
+        nodes[name] = Node(depth[name], lane)
     return nodes
 
 
@@ -141,13 +151,13 @@ def critical_svg(day: DayResult) -> str:
     share = {item.activity: item.share for item in day.risk.critical}
     names_in = {name for pair in day.risk.waits for name in pair}
     entries = [entry for entry in day.entries if entry.activity in names_in]
-    nodes = _placed([entry.activity for entry in entries], day.risk.waits)
+    nodes = grid_of([entry.activity for entry in entries], day.risk.waits)
     lanes = 1 + max((node.lane for node in nodes.values()), default=0)
     rows = 1 + max((node.depth for node in nodes.values()), default=0)
     width = 2 * MARGIN + lanes * BOX_WIDTH + (lanes - 1) * LANE_GAP
     height = 2 * MARGIN + rows * BOX_HEIGHT + (rows - 1) * ROW_GAP
 
-    def at(node: _Node) -> tuple[float, float]:
+    def at(node: Node) -> tuple[float, float]:
         return MARGIN + node.lane * (BOX_WIDTH + LANE_GAP), MARGIN + node.depth * (BOX_HEIGHT + ROW_GAP)
 
     parts = []

@@ -1,0 +1,148 @@
+"""The pages of the day: places and tools, what decides, odds and gates, the first night, and what replaces a computer."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime
+from itertools import pairwise
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from pypdf import PdfReader
+
+from slackwater.paper.day_figures import critical_svg, grid_of, place_name, uses_of
+from slackwater.paper.day_page import day_pages, day_steps, jobs_behind, stop_points
+from slackwater.paper.write import write_papers
+from tests.jobs import job_from
+from tests.plans import HARDLY, catalog, plan_of
+
+JOB = job_from("blue-corridor")
+
+
+@pytest.fixture(scope="module")
+def day():
+    return plan_of("blue-corridor", (), HARDLY).day
+
+
+def pages_of(day, *, job=JOB, plan=None):
+    return day_pages(plan or plan_of("blue-corridor", (), HARDLY), job, day, "metric")
+
+
+def test_no_unit_of_a_place_is_used_twice_at_a_time_and_each_use_has_its_units(day):
+    uses = uses_of(day)
+    for unit in {use.unit for use in uses}:
+        mine = sorted((use.start, use.end) for use in uses if use.unit == unit)
+        assert all(end <= start for (_, end), (start, _) in pairwise(mine)), unit
+    given_out = {}
+    for use in uses:
+        given_out[use.by] = given_out.get(use.by, 0) + 1
+    asked = {entry.activity: sum(entry.places.values()) for entry in day.entries if entry.places}
+    assert given_out == asked
+    # The refill takes one place at the tank and the only pump.
+    assert next(entry.places for entry in day.entries if entry.activity == "E24") == {
+        "tank mouth": 1,
+        "transfer pump": 1,
+    }
+
+
+def test_what_is_held_is_drawn_from_its_start_to_its_end(day):
+    from slackwater.day.result import Held
+
+    held = Held(id="old water", resource="barrels", amount=2, start=day.opens, end=day.closes)
+    added = set(uses_of(day.model_copy(update={"held": (held,)}))) - set(uses_of(day))
+    assert [(use.unit, use.start, use.end, use.by) for use in added] == [
+        ("barrels: old water", day.opens, day.closes, "2")
+    ]
+
+
+def test_a_place_is_numbered_only_where_there_are_several():
+    assert place_name("zone filter", 2, 2) == "filter 2"
+    assert place_name("transfer pump", 1, 1) == "transfer pump"
+
+
+@given(
+    st.integers(1, 12).flatmap(
+        lambda n: st.tuples(st.just(n), st.sets(st.tuples(st.integers(0, n), st.integers(0, n))))
+    )
+)
+def test_arrows_run_down_and_pass_no_box(drawn):
+    count, pairs = drawn
+    names = [f"n{number}" for number in range(count)]
+    waits = tuple((f"n{a}", f"n{b}") for a, b in sorted(pairs) if a < b < count)
+    nodes = grid_of(names, waits)
+    assert len({(node.depth, node.lane) for node in nodes.values()}) == count
+    for before, after in waits:
+        assert nodes[before].depth < nodes[after].depth
+        # An arrow stays in the column of its source down to the row above its target.
+        passed = {(row, nodes[before].lane) for row in range(nodes[before].depth + 1, nodes[after].depth)}
+        assert not passed & {(node.depth, node.lane) for node in nodes.values()}
+
+
+def test_the_picture_of_what_decides_names_each_activity_with_its_share(day):
+    svg = critical_svg(day)
+    shares = {item.activity: item.share for item in day.risk.critical}
+    shown = {name for pair in day.risk.waits for name in pair}
+    assert shown and svg.count("<polyline") == len(day.risk.waits)
+    for entry in day.entries:
+        if entry.activity in shown:
+            assert f">{entry.activity}  {entry.start:%H:%M}  {100 * shares[entry.activity]:.0f} %<" in svg
+    rows = pages_of(day)["critical"]["rows"]
+    assert {row[0] for row in rows} == shown
+
+
+def test_each_stop_point_has_its_planned_and_its_latest_starts(day):
+    points = stop_points(day)
+    assert len(points) == sum(entry.hold_point for entry in day.entries) == 5
+    none = [item.activity for item in day.risk.latest_starts if item.at is None]
+    assert [point["likely"] for point in points].count("none") == len(none)
+
+
+def test_gates_say_what_to_wait_for(day):
+    gates = pages_of(day)["odds"]["gates"]
+    labels = {entry.label for entry in day.entries}
+    assert len(gates) == len(day.risk.gates) > 0
+    assert all({opener, after} <= labels and ":" in time for opener, after, time, _ in gates)
+
+
+def test_the_first_night_asks_for_what_is_known_and_leaves_lines_for_the_rest(day):
+    must = " ".join(pages_of(day)["night"]["must"])
+    assert "42 cm" in must and "2 filters" in must and "24.5" in must and "boxes" in must
+    bare = job_from("blue-corridor", **{"tank.water_line": None, "filters": [], "target.temperature": None})
+    must = " ".join(pages_of(day, job=bare)["night"]["must"])
+    assert "42 cm" not in must and "filters run" not in must and "24.5" not in must
+    nobody = job_from("blue-corridor", livestock=[])
+    assert "No animals tonight" in pages_of(day, job=nobody)["night"]["must"]
+
+
+def test_past_jobs_are_counted_in_words():
+    assert [jobs_behind(count) for count in (0, 1, 3)] == ["", "1 past job behind it", "3 past jobs behind it"]
+
+
+def test_the_calendar_holds_the_stop_points_and_the_safe_state_in_universal_time(day, tmp_path):
+    steps = day_steps(day)
+    assert [step.id for step in steps].count("stop_point") == 5
+    assert [step.at for step in steps if step.id == "safe_state"] == [day.safe_planned]
+    write_papers(plan_of("blue-corridor", (), HARDLY), JOB, catalog(), tmp_path / "p", units="metric")
+    text = (tmp_path / "p" / "calendar.ics").read_text(encoding="utf-8").replace("\n ", "")
+    for step in steps:
+        assert f"DTSTART:{step.at.astimezone(UTC):%Y%m%dT%H%M%SZ}" in text
+    assert "Stop and decide" in text and "Safe overnight state" in text
+    pdf = PdfReader(tmp_path / "p" / "day-sheet.pdf")
+    sheet = [page.extract_text() for page in pdf.pages]
+    for title in (
+        "Places, tools and clocks",
+        "The odds of the day",
+        "What decides the end",
+        "When there is no computer",
+        "The first night",
+    ):
+        assert sum(page.strip().startswith(title) for page in sheet) == 1, title
+    whole = "\n".join(sheet)
+    for needed in ("What to leave out first", "Start by progress", "Who looks when", "9 days in 10", "30 mA", "vet"):
+        assert needed in whole, needed
+
+
+def test_the_safe_state_stands_when_the_last_of_its_work_ends(day):
+    ends = {entry.activity: entry.end for entry in day.entries}
+    # Filled, filter and heater on: E25 comes after the refill and the filter's return.
+    assert day.safe_planned == ends["E25"] > datetime.fromisoformat("2027-02-10T06:30+01:00")
