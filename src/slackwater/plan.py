@@ -356,7 +356,7 @@ def day_now(booked: BookedDay, events: Sequence[Event], now: datetime) -> Replan
         now_min=now_min,
         reference=job.reference,
         labels={row.id: row.activity for row in catalog.activities.values()},
-        species=set(catalog.species),
+        caught_in={row.id: CATCH_FISH if row.group == "fish" else CATCH_REST for row in catalog.species.values()},
         on_call=[person.id for person in job.people or () if person.on_call],
     )
     left = {}
@@ -365,7 +365,9 @@ def day_now(booked: BookedDay, events: Sequence[Event], now: datetime) -> Replan
             estimate = removal(counts)
             per_pass = facts.pass_minutes.get(name, USUAL_PASS_MIN)
             minutes = minutes_to_share(estimate, share=MOST_OF_THE_REST, minutes_per_pass=per_pass)
-            left[name] = CatchLeft(total=estimate.total, left=estimate.left, minutes_for_most=minutes)
+            left[name] = CatchLeft(
+                total=estimate.total, left=estimate.left, high=estimate.high, minutes_for_most=minutes
+            )
     return replanned(booked, facts, left=left)
 
 

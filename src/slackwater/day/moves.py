@@ -10,6 +10,7 @@ from collections.abc import Mapping
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from datetime import datetime
+from types import MappingProxyType
 
 from slackwater.day.activities import CrewMember
 from slackwater.day.assess import (
@@ -25,7 +26,7 @@ from slackwater.day.edits import REST, only_option, scaled, with_activity, witho
 from slackwater.day.model import ClockPiece, DayProblem, Fixed, Schedule
 from slackwater.day.problem import FILTER_CHOICE, SAFE_STATE
 from slackwater.day.progress import Facts, Work
-from slackwater.day.replan import AGAIN, OPEN_ENDED, Rest, replan, shifted
+from slackwater.day.replan import AGAIN, OPEN_ENDED, Rest, changed_rest, replan, shifted
 from slackwater.day.solve import Effort
 from slackwater.finding import Finding, Severity
 from slackwater.frozen import Frozen
@@ -56,22 +57,27 @@ ORDER = (
     "later_end",
 )
 """From the least disturbance of what was agreed to the most; common practice, no source."""
-QUICK = Effort(excess=0.08, finish=0.12, exposure=0.0, tidy=0.0)
+QUICK = Effort(excess=0.06, finish=0.06, exposure=0.0, tidy=0.0)
+"""Effort for each move: many are asked for at once, and a finish a few minutes off ranks them all the same."""
 
 
-class CatchLeft(Frozen):
+@dataclass(frozen=True)
+class CatchLeft:
     """What the counts of the passes say of a species.
 
     Attributes
     ----------
     total, left : float
         Most likely number before the first pass, and still there; infinite where the counts do not fall.
+    high : float
+        Upper end of the total's range; infinite where the counts fall too little to tell.
     minutes_for_most : float or None
         Minutes of more passes until nine tenths of those left are caught; None where that cannot be said.
     """
 
     total: float
     left: float
+    high: float
     minutes_for_most: float | None
 
 
@@ -234,10 +240,11 @@ class _Replanner:
         with ThreadPoolExecutor(max_workers=2) as pool:
             asked = {
                 name: pool.submit(
-                    replan,
+                    changed_rest,
                     version.problem,
                     self.booked.schedule,
                     version.facts,
+                    near=rest.schedule,
                     lift_users=self.lift_users,
                     effort=self.quick,
                 )
@@ -287,8 +294,13 @@ class _Replanner:
         begun = {item.activity.removesuffix(REST): item for item in rest.standing.problem.fixed}
         found: dict[str, _Version] = {}
 
-        def add(name: str, problem: DayProblem | str | None, changed: Facts = facts, **values: float | str) -> None:
-            if isinstance(problem, DayProblem):
+        def add(
+            name: str,
+            problem: DayProblem | None,
+            values: Mapping[str, float | str] = MappingProxyType({}),
+            changed: Facts = facts,
+        ) -> None:
+            if problem is not None:
                 found[name] = _Version(problem, changed, values)
 
         def of(version: _Day | None, only: frozenset[str] | None = None) -> DayProblem | None:
@@ -296,16 +308,16 @@ class _Replanner:
             return problem if isinstance(problem, DayProblem) else None
 
         for name, changed, values in self._catching(begun, rest):
-            add(name, booked.problem, changed, **values)
+            add(name, booked.problem, values, changed)
         helper = self._helper()
         with_helper = None if helper is None else replace(day, crew=[*day.crew, helper])
         who: dict[str, float | str] = {"person": helper.id, "arrives": self._hm(helper.windows[0][0])} if helper else {}
-        add("person", of(with_helper), **who)
+        add("person", of(with_helper), who)
         if CARPET not in begun:
             carpet = _carpet_left_out(day)
             add("carpet_later", of(carpet))
             if carpet is not None and helper is not None:
-                add("person_and_carpet", of(replace(carpet, crew=[*day.crew, helper])), **who)
+                add("person_and_carpet", of(replace(carpet, crew=[*day.crew, helper])), who)
         there = {activity.id for activity in booked.problem.activities}
         if EPIPHYTES in there and EPIPHYTES not in begun:
             add("epiphytes_later", without(booked.problem, [EPIPHYTES]))
@@ -325,7 +337,7 @@ class _Replanner:
         if LET_GO in there and LET_GO not in begun:
             kept = SAFE_STATE | frozenset(begun)
             add("safe_overnight", of(day, kept))
-            add("person_and_safe_overnight", of(with_helper, kept), **who)
+            add("person_and_safe_overnight", of(with_helper, kept), who)
         return found
 
     def _helper(self) -> CrewMember | None:
@@ -363,7 +375,7 @@ class _Replanner:
         kept = [animals.species for animals in self.day.job.livestock or () if animals.keep]
         fish = catching.activity == FISH_CATCH
         mine = [name for name in kept if (self.catalog.species[name].group == "fish") == fish]
-        found = []
+        found: list[tuple[str, Facts, Mapping[str, float | str]]] = []
         if remaining and mine and all(name in self.left and self.left[name].left < 1 for name in mine):
             values: dict[str, float | str] = {
                 "species": self._names(mine),
@@ -375,7 +387,8 @@ class _Replanner:
             (estimate.minutes_for_most or 0.0, name)
             for name, estimate in self.left.items()
             if name in kept
-            and 1 <= estimate.left < float("inf")
+            and estimate.left >= 1
+            and estimate.high < float("inf")
             and estimate.left > ACCEPTED_LOSS_SHARE * estimate.total
             and (estimate.minutes_for_most or 0.0) > remaining
         ]
@@ -560,16 +573,16 @@ class _Replanner:
 
     def _of_the_way(self, rest: Rest) -> tuple[Finding, ...]:
         ids = {
-            "least relaxation": "replan_over_hard_limits",
-            "without breaks": "replan_without_breaks",
-            "less work 1": "replan_less_planting",
-            "less work 2": "replan_safe_state_only",
-            "none": "replan_none",
+            "least relaxation": "day.replan_over_hard_limits",
+            "without breaks": "day.replan_without_breaks",
+            "less work 1": "day.replan_less_planting",
+            "less work 2": "day.replan_safe_state_only",
+            "none": "day.replan_none",
         }
         if rest.way not in ids:
             return ()
         severity = Severity.MISFIT if rest.way == "none" else Severity.CONDITION
-        return (Finding(id=f"day.{ids[rest.way]}", severity=severity),)
+        return (Finding(id=ids[rest.way], severity=severity),)
 
 
 def _first_to_break(schedule: Schedule) -> ClockPiece | None:

@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Collection, Mapping, Sequence
 from datetime import date, datetime
 from difflib import get_close_matches
+from itertools import pairwise
 from typing import Any
 from uuid import UUID
 
@@ -97,6 +98,8 @@ class Facts(Frozen):
     missing : tuple of Missing
     expired : tuple of str
         Goods found past their date.
+    seen : mapping
+        Activity to the first and last minute at which a count says that it was going on.
     findings : tuple of Finding
         What in the log contradicts itself.
     """
@@ -113,6 +116,7 @@ class Facts(Frozen):
     pass_minutes: Mapping[str, float] = {}
     missing: tuple[Missing, ...] = ()
     expired: tuple[str, ...] = ()
+    seen: Mapping[str, tuple[int, int]] = {}
     findings: tuple[Finding, ...] = ()
 
     @property
@@ -176,7 +180,7 @@ def facts_of(
     now_min: int,
     reference: str = "",
     labels: Mapping[str, str] | None = None,
-    species: Collection[str] = (),
+    caught_in: Mapping[str, str] | None = None,
     on_call: Collection[str] = (),
 ) -> Facts:
     """What the log says.
@@ -195,32 +199,32 @@ def facts_of(
         Of the job; events of other jobs are told and left out. Empty: all are taken.
     labels : mapping
         Activity id to what it is called.
-    species : collection of str
-        Ids that counts may be about.
+    caught_in : mapping
+        Species id to the activity in which it is caught: a count says that this has begun.
     on_call : collection of str
         People who are not of the crew but may be said to be unavailable too.
     """
-    log = _Log(problem, before, face, now_min, labels or {}, frozenset(species), frozenset(on_call))
+    log = _Log(problem, before, face, now_min, labels or {}, caught_in or {}, frozenset(on_call))
     standing, lost = corrected(events)
     for event in lost:
-        log.tell("corrects_nothing", event)
+        log.tell("log_corrects_nothing", event)
     mine = [event for event in standing if not reference or event.job == reference]
     others = sorted({event.job or "no job" for event in standing if event not in mine})
     if others:
         count = len(standing) - len(mine)
-        log.tell("other_job", None, count=count, jobs=", ".join(others), reference=reference)
+        log.tell("log_other_job", None, count=count, jobs=", ".join(others), reference=reference)
     times = [minute_of(face, event.at) for event in mine]
-    if any(later < earlier for earlier, later in zip(times, times[1:], strict=False)):
-        log.tell("out_of_order", None, Severity.NOTE)
+    if any(later < earlier for earlier, later in pairwise(times)):
+        log.tell("log_out_of_order", None, Severity.NOTE)
     for minute, event in sorted(
         zip(times, mine, strict=True), key=lambda pair: (pair[0], pair[1].device, pair[1].seq, str(pair[1].id))
     ):
         if minute > now_min:
-            log.tell("future", event, now=log.hm(now_min))
+            log.tell("log_future", event, now=log.hm(now_min))
         else:
             log.take(event, max(0, minute))
             if minute < 0 and event.kind in (EventKind.STARTED, EventKind.FINISHED):
-                log.tell("before_opening", event, opens=log.hm(0))
+                log.tell("log_before_opening", event, opens=log.hm(0))
     return log.facts()
 
 
@@ -234,11 +238,11 @@ class _Log:
         face: Clockface,
         now_min: int,
         labels: Mapping[str, str],
-        species: frozenset[str],
+        caught_in: Mapping[str, str],
         on_call: frozenset[str],
     ) -> None:
         self.on_call = on_call
-        self.face, self.now_min, self.labels, self.species = face, now_min, labels, species
+        self.face, self.now_min, self.labels, self.caught_in = face, now_min, labels, caught_in
         self.known = {activity.id for activity in problem.activities} | set(labels)
         self.of_the_day = {activity.id for activity in problem.activities}
         self.people = [person.id for person in problem.people]
@@ -255,6 +259,7 @@ class _Log:
         self.pass_minutes: dict[str, float] = {}
         self.missing: dict[str, Missing] = {}
         self.expired: list[str] = []
+        self.seen: dict[str, tuple[int, int]] = {}
         self.findings: list[Finding] = []
 
     def hm(self, minute: int) -> str:
@@ -273,7 +278,7 @@ class _Log:
                 "kind": str(event.kind),
                 **values,
             }
-        self.findings.append(Finding(id=f"day.log_{name}", severity=severity, about=about, values=values))
+        self.findings.append(Finding(id=f"day.{name}", severity=severity, about=about, values=values))
 
     def facts(self) -> Facts:
         return Facts(
@@ -288,6 +293,7 @@ class _Log:
             passes=self.passes,
             pass_minutes=self.pass_minutes,
             missing=tuple(item for item in self.missing.values() if item.caught < item.expected),
+            seen=self.seen,
             expired=tuple(dict.fromkeys(self.expired)),
             findings=tuple(self.findings),
         )
@@ -302,7 +308,7 @@ class _Log:
             case EventKind.UNAVAILABLE:
                 self._unavailable(event, minute)
             case EventKind.COUNTED:
-                self._counted(event)
+                self._counted(event, minute)
             case EventKind.NOTED:
                 self._noted(event)
             case _:
@@ -314,9 +320,9 @@ class _Log:
         if event.subject.startswith("break:"):
             return False
         if event.subject in self.known:
-            self.tell("not_today", event)
+            self.tell("log_not_today", event)
             return False
-        self.tell("unknown_activity", event, near=_near(event.subject, sorted(self.of_the_day)))
+        self.tell("log_unknown_activity", event, near=_near(event.subject, sorted(self.of_the_day)))
         return False
 
     def _crew(self, event: Event) -> tuple[str, ...] | None:
@@ -326,7 +332,7 @@ class _Log:
         names = [told] if isinstance(told, str) else [str(name) for name in told] if isinstance(told, list) else []
         for name in names:
             if name not in self.people:
-                self.tell("unknown_person", event, person=name, near=_near(name, self.people))
+                self.tell("log_unknown_person", event, person=name, near=_near(name, self.people))
         known = tuple(name for name in dict.fromkeys(names) if name in self.people)
         return known or None
 
@@ -336,14 +342,14 @@ class _Log:
         if was is None:
             if name in self.dropped:
                 self.dropped.remove(name)
-                self.tell("dropped_but_begun", event)
+                self.tell("log_dropped_but_begun", event)
             self.work[name] = Work(start_min=minute, crew=crew)
         elif was.end_min is not None and name in self._reckoned:
             # Still running is the careful reading: the day then waits for it.
-            self.tell("finish_before_start", event, finish=self.hm(was.end_min))
+            self.tell("log_finish_before_start", event, finish=self.hm(was.end_min))
             self.work[name] = Work(start_min=minute, crew=crew)
         else:
-            self.tell("twice", event, first=self.hm(was.start_min))
+            self.tell("log_twice", event, first=self.hm(was.start_min))
 
     @property
     def _reckoned(self) -> set[str]:
@@ -362,7 +368,7 @@ class _Log:
         else:
             start = min(planned.start, minute)
         start = max(0, start)
-        self.tell("no_start", event, start=self.hm(start))
+        self.tell("log_no_start", event, start=self.hm(start))
         if event.subject in self.dropped:
             self.dropped.remove(event.subject)
         return Work(start_min=start)
@@ -370,7 +376,7 @@ class _Log:
     def _finished(self, event: Event, minute: int) -> None:
         was = self._begun(event, minute, ended=True)
         if was.end_min is not None:
-            self.tell("twice", event, first=self.hm(was.end_min))
+            self.tell("log_twice", event, first=self.hm(was.end_min))
             return
         crew = self._crew(event) or was.crew
         self.work[event.subject] = Work(start_min=was.start_min, end_min=max(was.start_min, minute), crew=crew)
@@ -378,11 +384,13 @@ class _Log:
     def _slipped(self, event: Event, minute: int) -> None:
         remaining = _number(event.body.get("remaining_min"), LONGEST_SLIP_MIN)
         if remaining is None:
-            self.tell("bad_value", event, field="remaining_min", value=str(event.body.get("remaining_min", "nothing")))
+            self.tell(
+                "log_bad_value", event, field="remaining_min", value=str(event.body.get("remaining_min", "nothing"))
+            )
             return
         was = self.work.get(event.subject)
         if was is not None and was.end_min is not None:
-            self.tell("after_its_end", event, finish=self.hm(was.end_min))
+            self.tell("log_after_its_end", event, finish=self.hm(was.end_min))
             return
         was = self._begun(event, minute, ended=False)
         self.work[event.subject] = was.model_copy(
@@ -394,7 +402,7 @@ class _Log:
         if was is None:
             self.dropped.append(event.subject)
         elif was.end_min is not None:
-            self.tell("after_its_end", event, finish=self.hm(was.end_min))
+            self.tell("log_after_its_end", event, finish=self.hm(was.end_min))
         else:
             self.work[event.subject] = was.model_copy(
                 update={"end_min": max(was.start_min, minute), "remaining_until_min": None}
@@ -403,16 +411,18 @@ class _Log:
     def _added(self, event: Event) -> None:
         minutes = _number(event.body.get("minutes"), LONGEST_SLIP_MIN)
         if not minutes:
-            self.tell("bad_value", event, field="minutes", value=str(event.body.get("minutes", "nothing")))
+            self.tell("log_bad_value", event, field="minutes", value=str(event.body.get("minutes", "nothing")))
             return
         people = _number(event.body.get("people", 1), 99)
         if not people or people > max(1, len(self.people)):
-            self.tell("bad_value", event, field="people", value=str(event.body.get("people")))
+            self.tell("log_bad_value", event, field="people", value=str(event.body.get("people")))
             people = 1
         after = event.body.get("after")
         taken = self.known | {item.id for item in self.added}
         if after is not None and str(after) not in self.of_the_day | {item.id for item in self.added}:
-            self.tell("added_after_unknown", event, after=str(after), near=_near(str(after), sorted(self.of_the_day)))
+            self.tell(
+                "log_added_after_unknown", event, after=str(after), near=_near(str(after), sorted(self.of_the_day))
+            )
             after = None
         name = event.subject if event.subject and event.subject not in taken else f"A{len(self.added) + 1}"
         self.added.append(
@@ -432,7 +442,7 @@ class _Log:
         try:
             return max(minute, minute_of(self.face, datetime.fromisoformat(str(told))))
         except (ValueError, OverflowError):
-            self.tell("bad_value", event, field="until", value=str(told))
+            self.tell("log_bad_value", event, field="until", value=str(told))
             return None
 
     def _since(self, event: Event, minute: int) -> int:
@@ -451,7 +461,7 @@ class _Log:
             until = self._until(event, minute)
             if until is None:
                 until = self.now_min + LIFT_BACK_AFTER_MIN
-                self.tell("no_until", event, back=self.hm(until))
+                self.tell("log_no_until", event, back=self.hm(until))
             if until > minute:
                 self.lift_out.append(Away(what=LIFT, from_min=self._since(event, minute), until_min=until))
         elif subject.startswith("box"):
@@ -459,22 +469,25 @@ class _Log:
         elif subject.startswith("filter"):
             self.broken[subject] = part or "a part"
         else:
-            self.tell("unknown_subject", event, near=_near(subject, [*self.people, LIFT, "box", "filter"]))
+            self.tell("log_unknown_subject", event, near=_near(subject, [*self.people, LIFT, "box", "filter"]))
 
-    def _counted(self, event: Event) -> None:
-        if event.subject not in self.species:
-            self.tell("unknown_species", event, near=_near(event.subject, sorted(self.species)))
+    def _counted(self, event: Event, minute: int) -> None:
+        if event.subject not in self.caught_in:
+            self.tell("log_unknown_species", event, near=_near(event.subject, sorted(self.caught_in)))
             return
         caught = _number(event.body.get("caught"), 10**6)
         expected = _number(event.body.get("expected"), 10**6)
         if caught is None:
             if "caught" in event.body:
-                self.tell("bad_value", event, field="caught", value=str(event.body["caught"]))
+                self.tell("log_bad_value", event, field="caught", value=str(event.body["caught"]))
             return
         self.passes[event.subject] = (*self.passes.get(event.subject, ()), caught)
         minutes = _number(event.body.get("minutes"), LONGEST_SLIP_MIN)
         if minutes:
             self.pass_minutes[event.subject] = float(minutes)
+        catch, begun = self.caught_in[event.subject], max(0, minute - (minutes or 0))
+        first, last = self.seen.get(catch, (begun, minute))
+        self.seen[catch] = (min(first, begun), max(last, minute))
         if expected is not None:
             in_all = sum(self.passes[event.subject])
             self.missing[event.subject] = Missing(species=event.subject, caught=in_all, expected=expected)
@@ -485,7 +498,7 @@ class _Log:
         try:
             expired = date.fromisoformat(str(event.body["expired"]))
         except ValueError:
-            self.tell("bad_value", event, field="expired", value=str(event.body["expired"]))
+            self.tell("log_bad_value", event, field="expired", value=str(event.body["expired"]))
             return
         if expired < event.at.date():
             self.expired.append(event.subject)

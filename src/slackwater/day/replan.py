@@ -42,7 +42,7 @@ from slackwater.day.progress import LIFT, Added, Facts, Work
 from slackwater.day.solve import Effort, Relaxed, least_relaxation, replan_near
 from slackwater.finding import Finding, Severity
 
-AGAIN = Effort(excess=0.15, finish=0.25, exposure=0.1, tidy=0.0)
+AGAIN = Effort(excess=0.1, finish=0.12, exposure=0.05, tidy=0.0)
 """Effort for a re-plan: an answer is wanted while people wait."""
 OVERDUE_MIN = 5
 """Work that should be over and of which nobody has told the end is taken to need so long still; common practice, no source."""
@@ -146,10 +146,52 @@ def stand(problem: DayProblem, before: Schedule, facts: Facts, *, lift_users: Co
     return taker.standing()
 
 
+def changed_rest(
+    problem: DayProblem,
+    before: Schedule,
+    facts: Facts,
+    *,
+    near: Schedule,
+    lift_users: Collection[str] = (),
+    effort: Effort = AGAIN,
+) -> Rest:
+    """The rest of a changed day: the better of what a search finds from `near` and of going on as planned.
+
+    Parameters as of `replan`. No rule but closing is given up: a move that needs that is none.
+    """
+    standing = stand(problem, before, facts, lift_users=lift_users)
+    found = replan_near(
+        standing.problem,
+        before if near.finish_min is None else near,
+        effort=effort,
+        relaxed=Relaxed(closing=True),
+    )
+    kept = _with_facts(standing, before)
+    if kept is not None and (found.finish_min is None or _minutes(kept) <= _minutes(found)):
+        return Rest(standing, kept, "as planned")
+    return Rest(standing, found, "none" if found.finish_min is None else "planned again")
+
+
+def _minutes(schedule: Schedule) -> int:
+    """What both a late finish and clocks over cost."""
+    return (schedule.finish_min or 0) + schedule.excess_min
+
+
 def _as_planned(standing: Standing, before: Schedule) -> Schedule | None:
-    """The plan with the facts in it, where that keeps every rule but closing and gives nothing away."""
+    """The plan with the facts in it, where that gives nothing away against the plan."""
+    if not standing.as_planned:
+        return None
+    kept = _with_facts(standing, before)
+    # Later than planned, or over a clock that was kept: then another order may do better.
+    if kept is None or (kept.finish_min or 0) > (before.finish_min or 0) or kept.excess_min > before.excess_min:
+        return None
+    return kept
+
+
+def _with_facts(standing: Standing, before: Schedule) -> Schedule | None:
+    """The plan with the facts in it, where that keeps every rule but closing."""
     problem = standing.problem
-    if not standing.as_planned or before.finish_min is None:
+    if before.finish_min is None:
         return None
     facts = {item.activity: item for item in problem.fixed}
     modes = {(activity.id, mode.id): mode for activity in problem.activities for mode in activity.modes}
@@ -177,9 +219,7 @@ def _as_planned(standing: Standing, before: Schedule) -> Schedule | None:
         excess_min=excess,
         doubts=before.doubts,
     )
-    # Later than planned, or over a clock that was kept: then another order may do better.
-    worse = finish > before.finish_min or excess > before.excess_min
-    return None if worse or broken_rules(problem, kept, rules=OPEN_ENDED) else kept
+    return None if broken_rules(problem, kept, rules=OPEN_ENDED) else kept
 
 
 class _Taker:
@@ -223,6 +263,8 @@ class _Taker:
 
     def standing(self) -> Standing:
         self._take_the_log()
+        self._take_as_seen()
+        self._take_as_implied()
         self._take_as_planned()
         self._check_order()
         begun = tuple(self.begun.values())
@@ -282,7 +324,16 @@ class _Taker:
             planned = self.planned.get(name)
             minutes = planned.end - planned.start if planned and planned.mode == mode.id else mode.minutes
             end = start + minutes
-            if end < self.now:
+            followers = [
+                self.facts.work[other.id].start_min
+                for other in self.activities.values()
+                if name in other.after and other.id in self.facts.work
+            ]
+            followers = [begun for begun in followers if begun >= start]
+            if end < self.now and followers:
+                end = min([*followers, self.now])
+                self.tell("log_implied", name)
+            elif end < self.now:
                 end = self.now + OVERDUE_MIN
                 self.tell("log_overdue", name, minutes=OVERDUE_MIN)
         return self._until_interrupted(Fixed(activity=name, mode=mode.id, start=start, end=end, crew=crew))
@@ -319,9 +370,44 @@ class _Taker:
         self.tell("interrupted", item.activity, remaining_min=remaining)
         return item.model_copy(update={"end": at})
 
+    def _take_as_seen(self) -> None:
+        """What was counted in the course of work says that the work had begun, and had not ended before."""
+        for name in _in_order(self.activities):
+            planned = self.planned.get(name)
+            if name in self.begun or name not in self.facts.seen or planned is None:
+                continue
+            first, last = self.facts.seen[name]
+            ended = [self.facts.seen[other][1] for other in self.activities[name].after if other in self.facts.seen]
+            start = min(first, max([planned.start, *ended]))
+            mode = self._mode_of(self.activities[name], planned.crew)
+            end = max(last, start + planned.end - planned.start)
+            self.begun[name] = self._until_interrupted(Fixed(activity=name, mode=mode.id, start=start, end=end))
+
+    def _take_as_implied(self) -> None:
+        """What must be done because something that waits for it has begun."""
+        waited_for: dict[str, set[str]] = {name: set() for name in self.activities}
+        for activity in self.activities.values():
+            for name in self._before(activity):
+                waited_for[name].add(activity.id)
+        implied = []
+        for name in reversed(_in_order(self.activities)):
+            starts = [self.begun[other].start for other in waited_for[name] if other in self.begun]
+            planned = self.planned.get(name)
+            if name in self.begun or not starts or planned is None:
+                continue
+            mode = self._mode_of(self.activities[name], planned.crew)
+            end = min(planned.end, *starts)
+            start = max(0, min(planned.start, end - (planned.end - planned.start)))
+            self.begun[name] = Fixed(activity=name, mode=mode.id, start=min(start, end), end=end)
+            if end != planned.end:
+                implied.append(name)
+        if implied:
+            self.tell("log_implied", "", what=", ".join(sorted(implied)))
+
     # What nothing was told of -------------------------------------------------------------------------------------
 
     def _take_as_planned(self) -> None:
+        silent = []
         for item in sorted(self.before.placed, key=lambda placed: (placed.start, placed.end)):
             activity = self.activities.get(item.activity)
             if item.start >= self.now or item.activity in self.begun or activity is None:
@@ -332,7 +418,9 @@ class _Taker:
                     Fixed(activity=item.activity, mode=mode.id, start=item.start, end=item.end)
                 )
             else:
-                self.tell("log_silent", item.activity)
+                silent.append(item.activity)
+        if silent:
+            self.tell("log_silent", "", what=", ".join(silent))
 
     def _can_have_begun(self, activity: Activity, mode: Mode, item: Placed) -> bool:
         for name in self._before(activity):
@@ -422,6 +510,14 @@ class _Taker:
         if free + rest.minutes <= rest.latest_end:
             return rest.model_copy(update={"earliest": earliest})
         return Break(minutes=rest.minutes, earliest=earliest, latest_end=free + rest.minutes + LATE_BREAK_MIN)
+
+
+def _in_order(activities: Mapping[str, Activity]) -> list[str]:
+    """Each activity after all it waits for."""
+    found: list[str] = []
+    while len(found) < len(activities):
+        found += [name for name, item in activities.items() if name not in found and set(item.after) <= set(found)]
+    return found
 
 
 def shifted(before: Schedule, after: Schedule, *, now_min: int) -> Mapping[str, tuple[int | None, int | None]]:
