@@ -56,7 +56,7 @@ def without(problem: DayProblem, names: Collection[str]) -> DayProblem:
         if options:
             choices.append(choice.model_copy(update={"options": options}))
     clocks = tuple(
-        _with_restarts(clock, tuple(name for name in clock.restarts if name not in gone))
+        with_restarts(clock, tuple(name for name in clock.restarts if name not in gone))
         for clock in problem.clocks
         if not {clock.starts.activity, clock.ends.activity} & gone and clock.only_if not in closed
     )
@@ -71,7 +71,8 @@ def without(problem: DayProblem, names: Collection[str]) -> DayProblem:
     )
 
 
-def _with_restarts(clock: Clock, restarts: tuple[str, ...]) -> Clock:
+def with_restarts(clock: Clock, restarts: tuple[str, ...]) -> Clock:
+    """The clock with some of its restarts, or in another order; limits go by how many are taken."""
     if restarts == clock.restarts:
         return clock
     limits = clock.restarted_limits_min[: len(restarts)]

@@ -23,11 +23,13 @@ from slackwater.day.edits import (
     with_added,
     with_outage,
     with_people,
+    with_restarts,
     without,
 )
 from slackwater.day.model import (
     Activity,
     Break,
+    Clock,
     DayProblem,
     Fixed,
     Mode,
@@ -275,6 +277,7 @@ class _Taker:
             for item in begun
         )
         problem = self.problem
+        problem = remade(problem, clocks=tuple(self._with_begun_restarts(clock) for clock in problem.clocks))
         for name, modes in self.rest.items():
             problem = interrupted(problem, name, modes)
         spans = [(away.from_min, away.until_min) for away in self.facts.lift_out if away.until_min is not None]
@@ -286,6 +289,26 @@ class _Taker:
         now = max([self.now, *(item.start for item in begun)])
         problem = self._with_facts(problem, begun, now)
         return Standing(problem, tuple(self.findings), as_planned)
+
+    def _with_begun_restarts(self, clock: Clock) -> Clock:
+        """The clock with the restarts that began while it ran, as they came; those outside of it restarted nothing."""
+        done = sorted((self.begun[name] for name in clock.restarts if name in self.begun), key=lambda item: item.start)
+        if not done:
+            return clock
+        begun = self.begun.get(clock.starts.activity)
+        over = self.begun.get(clock.ends.activity)
+        if over is not None and clock.ends.side == "end" and over.end > self.now:
+            over = None
+        within: list[str] = []
+        if begun is not None and (clock.starts.side == "start" or begun.end <= self.now):
+            since = begun.start if clock.starts.side == "start" else begun.end
+            until = None if over is None else over.start if clock.ends.side == "start" else over.end
+            for item in done:
+                if item.start >= since and (until is None or item.end <= until):
+                    within.append(item.activity)
+                    since = item.end
+        still_open = [name for name in clock.restarts if name not in self.begun] if over is None else []
+        return with_restarts(clock, (*within, *still_open))
 
     def _with_facts(self, problem: DayProblem, begun: tuple[Fixed, ...], now: int) -> DayProblem:
         try:
