@@ -12,11 +12,14 @@ from typing import TypeVar
 
 import numpy as np
 
-from slackwater.day.assess import assess_day
+from slackwater.day.assess import BookedDay, assess_day, booked_day
 from slackwater.day.drivers import RoomQuantities
+from slackwater.day.moves import CatchLeft, Replanned, replanned
 from slackwater.day.problem import REFRESHES
+from slackwater.day.progress import facts_of, minute_of
 from slackwater.day.result import DayResult, Entry
 from slackwater.day.solve import Effort
+from slackwater.errors import BadInput
 from slackwater.figure import Assumption, Figure
 from slackwater.finding import Finding, Severity, Verdict, verdict
 from slackwater.frozen import Frozen
@@ -27,6 +30,7 @@ from slackwater.job.screen import fact_missing, screen
 from slackwater.layout.assess import assess_bed
 from slackwater.layout.result import BedResult
 from slackwater.living.assess import Waiting, assess_waiting, catches_of, catching_findings, stay_findings, with_clocks
+from slackwater.living.catching import minutes_to_share, removal
 from slackwater.living.happened import Happened, happened, recounted
 from slackwater.living.housing import house
 from slackwater.living.peroxide import spray_l
@@ -279,6 +283,92 @@ def plan(
         day=day,
         supply=supply,
     )
+
+
+def day_as_booked(
+    job: Job,
+    catalog: Catalog,
+    *,
+    effort: Effort | None = None,
+    on_progress: OnProgress = lambda _: None,
+) -> tuple[BookedDay | None, tuple[Finding, ...]]:
+    """The solved day by the same rooms as the whole plan, without the weeks after and the price; None where there is none.
+
+    Its catalog has the clocks of the boxes and the filter of this job.
+    """
+    gathered = _Gathered()
+    shape, bed, volumes, water = _up_to_the_water(job, catalog, gathered, on_progress)
+    waiting = None
+    if water is not None and shape is not None:
+        on_progress("following the boxes")
+        waiting = gathered.take("how long the boxes hold", assess_waiting(job, catalog, water, shape))
+    quantities = _quantities(job, catalog, shape, bed, water, crew_minutes={}, crew_night_minutes={})
+    booked = booked_day(
+        job,
+        catalog if waiting is None else with_clocks(catalog, waiting.clocks),
+        _room_quantities(job, catalog, shape, bed, volumes, water, quantities),
+        work_places=shape.work_places if shape is not None else job.tank.work_places,
+        effort=effort,
+        on_progress=on_progress,
+    )
+    if isinstance(booked, Stage):
+        gathered.take("the day", booked)
+        return None, _in_order(gathered.findings)
+    return booked, booked.findings
+
+
+MOST_OF_THE_REST = 0.9
+"""Share of the animals still there that a longer catch is to take; common practice, no source."""
+USUAL_PASS_MIN = 20.0
+"""Minutes of a pass where nobody noted them; common practice, no source."""
+
+
+def day_now(booked: BookedDay, events: Sequence[Event], now: datetime) -> Replanned:
+    """The day planned again from what has happened, with the ways out of it ranked.
+
+    Parameters
+    ----------
+    booked : BookedDay
+        The day as it was planned.
+    events : sequence of Event
+        The log so far, in any order.
+    now : datetime
+        Local time of the site.
+
+    Raises
+    ------
+    BadInput
+        If `now` lies before the start of access or a day or more after its end.
+    """
+    face, job, catalog = booked.day.face, booked.day.job, booked.day.catalog
+    now_min = minute_of(face, now)
+    opens, closes = face.moment(0), face.moment(booked.day.closes_min)
+    if not 0 <= now_min <= booked.day.closes_min + 24 * 60:
+        raise BadInput(
+            f"it cannot be {now:%Y-%m-%d %H:%M} on this day: access is from {opens:%Y-%m-%d %H:%M} to "
+            f"{closes:%Y-%m-%d %H:%M}; give a time from the start of access on"
+        )
+    facts = facts_of(
+        events,
+        booked.problem,
+        booked.schedule,
+        face=face,
+        now_min=now_min,
+        reference=job.reference,
+        labels={row.id: row.activity for row in catalog.activities.values()},
+        caught_in={row.id: CATCH_FISH if row.group == "fish" else CATCH_REST for row in catalog.species.values()},
+        on_call=[person.id for person in job.people or () if person.on_call],
+    )
+    left = {}
+    for name, counts in facts.passes.items():
+        if len(counts) >= 2:
+            estimate = removal(counts)
+            per_pass = facts.pass_minutes.get(name, USUAL_PASS_MIN)
+            minutes = minutes_to_share(estimate, share=MOST_OF_THE_REST, minutes_per_pass=per_pass)
+            left[name] = CatchLeft(
+                total=estimate.total, left=estimate.left, high=estimate.high, minutes_for_most=minutes
+            )
+    return replanned(booked, facts, left=left)
 
 
 def _stays(day: DayResult, catalog: Catalog, boxes: tuple[BoxUse, ...]) -> Mapping[str, Stay]:

@@ -11,10 +11,11 @@ import pytest
 from jsonschema import Draft202012Validator
 from pypdf import PdfReader
 
-from slackwater.actions import living_job
+from slackwater.actions import day_job, living_job
 from slackwater.cli.main import main
 from tests.jobs import EXAMPLES
 from tests.paper.by_hand import catch, living, living_plan_of, nothing_known
+from tests.replans import booked
 
 EXAMPLE = EXAMPLES / "blue-corridor.toml"
 
@@ -33,7 +34,7 @@ def test_help_loads_nothing_heavy():
 
 
 def test_every_command_has_help(capsys):
-    for command in ("new", "check", "plan", "water", "living", "schema", "verify"):
+    for command in ("new", "check", "plan", "water", "living", "day", "schema", "verify"):
         with pytest.raises(SystemExit) as ended:
             main([command, "--help"])
         assert ended.value.code == 0
@@ -42,7 +43,7 @@ def test_every_command_has_help(capsys):
 
 def test_every_command_stands_in_the_readme():
     readme = (EXAMPLES.parent / "README.md").read_text(encoding="utf-8")
-    for command in ("new", "check", "plan", "water", "living", "schema", "verify"):
+    for command in ("new", "check", "plan", "water", "living", "day", "schema", "verify"):
         assert f"./go {command}" in readme
 
 
@@ -52,6 +53,46 @@ def test_plan_prints_the_verdict_first_and_says_where_the_papers_are(tmp_path):
     assert done.stdout.startswith("Blue corridor: Does not fit.")
     assert "day-sheet.pdf" in done.stdout and (tmp_path / "out" / "day-sheet.pdf").exists()
     assert "planning the day" in done.stderr
+
+
+def test_day_shows_the_hours_and_with_news_what_to_do_first(tmp_path, capsys, monkeypatch):
+    # The day is solved once for both; the commands are the real ones.
+    day = booked("blue-corridor")
+    monkeypatch.setattr(day_job, "day_as_booked", lambda *_, **__: (day, ()))
+    assert main(["day", str(EXAMPLE)]) == 0
+    planned = capsys.readouterr().out
+    assert planned.startswith("Blue corridor: the day as planned")
+    for needed in ("E26", "STOP", "lead", "Clocks", "fish in holding boxes", "margin"):
+        assert needed in planned
+    log = tmp_path / "log.jsonl"
+    log.write_text(
+        '{"id": "6f1d1d0e-3b1a-4d34-9a3e-0b6b6f2c0009", "at": "2027-02-10T12:20:00", "kind": "unavailable", '
+        '"job": "BC-2027-02", "subject": "box B", "body": {"part": "battery air pump"}}\n',
+        encoding="utf-8",
+    )
+    for at in ([], ["--at", "12:20"], ["--at", "2027-02-10 12:20"]):
+        assert main(["day", str(EXAMPLE), "--events", str(log), *at]) == 0
+        shown = capsys.readouterr().out
+        lines = shown.splitlines()
+        assert lines[0] == "Blue corridor, Wed 12:20" and "give box B air again" in lines[1] + lines[2]
+        assert "What can be done, best first" in shown and "Safe overnight state" in shown and "left now" in shown
+
+
+@pytest.mark.parametrize(
+    ("at", "needed"),
+    [
+        ("25:99", "is not a time"),
+        ("noon", "is not a time"),
+        ("2027-02-10", "is not a time"),
+        ("05:00", "before the start"),
+        ("2027-02-09 12:00", "it cannot be"),
+    ],
+)
+def test_a_time_that_cannot_be_is_answered_with_what_is_expected(at, needed, capsys, monkeypatch):
+    monkeypatch.setattr(day_job, "day_as_booked", lambda *_, **__: (booked("blue-corridor"), ()))
+    assert main(["day", str(EXAMPLE), "--at", at]) == 2
+    answer = capsys.readouterr().err.strip().splitlines()[-1]
+    assert needed in answer and len(answer) > 40
 
 
 def test_water_shows_cards_and_writes_its_page(tmp_path):

@@ -24,7 +24,9 @@ def spoken() -> set[str]:
         )
         ids |= {
             f"{room}.{name}"
-            for name in re.findall(r'(?:_finding|notes\.say|notes\.miss|self\.say|Doubt)\(\s*"([a-z0-9_]+)"', text)
+            for name in re.findall(
+                r'(?:_finding|notes\.say|notes\.miss|self\.say|self\.tell|log\.tell|Doubt)\(\s*"([a-z0-9_]+)"', text
+            )
         }
         if room == "living":
             ids |= {f"living.{name}" for name in re.findall(r'\bsay\(\s*"([a-z0-9_]+)"', text)}
@@ -47,6 +49,10 @@ def test_every_finding_and_remedy_has_a_sentence_and_every_sentence_a_finding():
                 ("ratio", ("over", "under")),
             )
             for side in sides
+        ),
+        *(
+            f"day.replan_{way}"
+            for way in ("over_hard_limits", "without_breaks", "less_planting", "safe_state_only", "none")
         ),
         "water.conductivity_too_low",
         "water.conductivity_too_high",

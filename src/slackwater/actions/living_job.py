@@ -8,10 +8,9 @@ from pathlib import Path
 from typing import Any
 
 from slackwater import __version__
+from slackwater.actions.events_file import read_events_file
 from slackwater.actions.files import read_text, write_bytes
-from slackwater.errors import BadInput, NotFound
 from slackwater.job.catalog import load_catalog
-from slackwater.job.event import Event, read_events
 from slackwater.job.load import read_job
 from slackwater.paper.living_page import living_data
 from slackwater.paper.write import living_sheet
@@ -26,16 +25,6 @@ class LivingShown:
     plan: LivingPlan
     page: Mapping[str, Any] | None
     file: Path | None
-
-
-def _events(path: Path | None) -> tuple[Event, ...]:
-    if path is None:
-        return ()
-    if path.is_dir():
-        raise BadInput(f"{path} is a folder; name the file of events in it")
-    if not path.exists():
-        raise NotFound(f"{path}: there is no such file of events; leave --events out if nothing has happened yet")
-    return read_events(read_text(path), file_name=str(path))
 
 
 def living_job(
@@ -68,7 +57,7 @@ def living_job(
         If it cannot be written.
     """
     job = read_job(read_text(path), file_name=str(path))
-    happened = _events(events)
+    happened = read_events_file(events)
     catalog = load_catalog(catalog_folder)
     found = living_plan(job, catalog, version=__version__, events=happened, on_progress=on_progress)
     if pdf is not None:

@@ -75,6 +75,21 @@ def _parser() -> argparse.ArgumentParser:
     add_own_rows(living)
     add_units(living)
 
+    day = add(
+        "day",
+        _day,
+        "Show the day as a table; with a time or events, plan the rest of it again and say what to do first.",
+    )
+    day.add_argument("job", type=Path, help="the job file")
+    day.add_argument(
+        "--at", metavar="TIME", help='local time now, such as 12:40 or "2027-02-10 12:40" (default: the last event)'
+    )
+    day.add_argument(
+        "--events", type=Path, metavar="FILE", help="what has happened so far, one event a line (JSON lines)"
+    )
+    add_own_rows(day)
+    add_units(day)
+
     schema = add("schema", _schema, "Print the JSON schema of the job file, of plan.json or of an event.")
     schema.add_argument("what", nargs="?", choices=("job", "plan", "event"), default="job")
 
@@ -140,6 +155,17 @@ def _living(args: argparse.Namespace) -> int:
             on_progress=progress,
         )
     print_living(found, args.units)
+    return 0
+
+
+def _day(args: argparse.Namespace) -> int:
+    from slackwater.actions.day_job import day_job
+    from slackwater.cli.progress import Progress
+    from slackwater.cli.show import print_day
+
+    with Progress(sys.stderr) as progress:
+        found = day_job(args.job, at=args.at, events=args.events, catalog_folder=args.catalog, on_progress=progress)
+    print_day(found, args.units)
     return 0
 
 

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from slackwater.actions.check_job import Checked
+from slackwater.actions.day_job import DayShown, Replanned
 from slackwater.actions.living_job import LivingShown
 from slackwater.actions.plan_job import Written
 from slackwater.actions.verify import VerifyReport
@@ -196,6 +197,89 @@ def _print_rows(rows: Sequence[Sequence[str]]) -> None:
     widths = [max(len(row[column]) for row in rows) for column in range(len(rows[0]))]
     for row in rows:
         print("  " + "  ".join(text.ljust(width) for text, width in zip(row, widths, strict=True)).rstrip())
+
+
+def print_day(shown: DayShown, units: UnitSystem) -> None:
+    """The answer of ``slackwater day``: what to do first on top, then the hours, the clocks and the other ways."""
+    day = shown.day
+    if day is None:
+        print(f"{shown.job_name}: no day can be planned")
+    elif shown.is_plan:
+        print(f"{shown.job_name}: the day as planned")
+    else:
+        first = day.moves[0]
+        print(f"{shown.job_name}, {day.now:%a %H:%M}")
+        if not any(move.fits for move in day.moves):
+            print(say("move.none_fits", {}, units))
+        print(_wrapped(say(f"move.{first.id}", first.values, units), "> ", "  "))
+    heavy = (Severity.REFUSE, Severity.MISFIT, Severity.MISSING)
+    print_findings(shown.findings, units, heavy)
+    if day is not None:
+        _print_hours(day, is_plan=shown.is_plan)
+        _print_clocks(day)
+        if not shown.is_plan:
+            _print_moves(day, units)
+        if day.broken_rules:
+            print(_wrapped(say("finding.day.check_failed", {"rules": "; ".join(day.broken_rules)}), "\n", ""))
+    print_findings(shown.findings, units, (Severity.CONDITION, Severity.NOTE))
+
+
+def _print_hours(day: Replanned, *, is_plan: bool) -> None:
+    if day.finish is None:
+        return
+    late = day.margin_min is not None and day.margin_min < 0
+    margin = f"{abs(day.margin_min or 0)} min {'after' if late else 'before'} closing at {day.closes:%H:%M}"
+    print(f"\n{'The day' if is_plan else 'From now on'}: done about {day.finish:%H:%M}, {margin}")
+    was = {item.activity: item.old for item in day.moved}
+    rows = [("from", "to", "who", "", "what", "" if is_plan else "planned")]
+    for entry in day.entries:
+        if entry.state == "done" and not is_plan:
+            continue
+        old = was.get(entry.activity)
+        moved = f"{old:%H:%M}" if old is not None else "not planned" if entry.activity in was else ""
+        what = entry.label if entry.activity.startswith("break:") else f"{entry.activity} {entry.label}"
+        rows.append(
+            (
+                f"{entry.start:%H:%M}",
+                f"{entry.end:%H:%M}",
+                ", ".join(entry.crew) or "nobody",
+                "STOP" if entry.hold_point else "runs" if entry.state == "running" and not is_plan else "",
+                textwrap.shorten(what, 52, placeholder=" …"),
+                moved,
+            )
+        )
+    _print_rows(rows)
+    left_out = [f"{item.activity} {item.label}" for item in day.moved if item.new is None]
+    if left_out:
+        print(_wrapped(f"Not done any more: {'; '.join(left_out)}.", "  ", "  "))
+
+
+def _print_clocks(day: Replanned) -> None:
+    if not day.clocks:
+        return
+    print("\nClocks")
+    rows = [("what", "from", "latest", "stops", "margin", "left now")]
+    for clock in day.clocks:
+        margin = f"{clock.excess_min} min over" if clock.excess_min else f"{clock.margin_min} min"
+        left = "" if clock.left_min is None else f"{clock.left_min} min"
+        rows.append((clock.what, f"{clock.start:%H:%M}", f"{clock.latest:%H:%M}", f"{clock.end:%H:%M}", margin, left))
+    _print_rows(rows)
+
+
+def _print_moves(day: Replanned, units: UnitSystem) -> None:
+    print("\nWhat can be done, best first")
+    rows = [("fits", "done", "to closing", "first clock to break", "way")]
+    for move in day.moves:
+        rows.append(
+            (
+                "yes" if move.fits else "no",
+                "no day" if move.finish is None else f"{move.finish:%H:%M}",
+                "" if move.margin_min is None else f"{move.margin_min} min",
+                move.first_clock or "none",
+                say(f"move_name.{move.id}", move.values, units),
+            )
+        )
+    _print_rows(rows)
 
 
 def print_check(checked: Checked, path: Path, units: UnitSystem) -> None:

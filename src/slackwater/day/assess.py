@@ -178,7 +178,17 @@ def _problem(day: _Day, only: frozenset[str] | None = None) -> DayProblem | str:
         return str(error.errors()[0]["msg"])
 
 
-def assess_day(
+@dataclass(frozen=True)
+class BookedDay:
+    """The day as booked, solved with closing left open; and what was found on the way."""
+
+    day: _Day
+    problem: DayProblem
+    schedule: Schedule
+    findings: tuple[Finding, ...]
+
+
+def booked_day(
     job: Job,
     catalog: Catalog,
     rooms: RoomQuantities,
@@ -186,26 +196,13 @@ def assess_day(
     work_places: int | None,
     effort: Effort | None = None,
     on_progress: OnProgress = lambda _: None,
-) -> Stage[DayResult]:
-    """Plan the day.
-
-    Parameters
-    ----------
-    job, catalog : Job, Catalog
-        What is known.
-    rooms : RoomQuantities
-        What tank, layout, water and supply have computed.
-    work_places : int or None
-        People who can work at the tank at the same time.
-    effort : Effort or None
-        Solver effort in deterministic time.
-    on_progress : callable
-        Told what is being solved.
+) -> BookedDay | Stage[DayResult]:
+    """The day as booked, without the questions asked of it; parameters as of `assess_day`.
 
     Returns
     -------
-    Stage of DayResult
-        Without a result when facts are missing or there is no day to plan; findings and `lacks` then say why.
+    BookedDay or Stage
+        A stage without a result when facts are missing or there is no day to plan.
     """
     effort = effort or Effort(seed=job.seed)
     lacks: list[str] = []
@@ -267,7 +264,43 @@ def assess_day(
         if not early:
             findings.append(_finding("no_day_found", Severity.MISFIT))
         return Stage(result=None, findings=tuple(findings))
-    return _assessed(day, problem, schedule, findings, effort, on_progress)
+    return BookedDay(day=day, problem=problem, schedule=schedule, findings=tuple(findings))
+
+
+def assess_day(
+    job: Job,
+    catalog: Catalog,
+    rooms: RoomQuantities,
+    *,
+    work_places: int | None,
+    effort: Effort | None = None,
+    on_progress: OnProgress = lambda _: None,
+) -> Stage[DayResult]:
+    """Plan the day.
+
+    Parameters
+    ----------
+    job, catalog : Job, Catalog
+        What is known.
+    rooms : RoomQuantities
+        What tank, layout, water and supply have computed.
+    work_places : int or None
+        People who can work at the tank at the same time.
+    effort : Effort or None
+        Solver effort in deterministic time.
+    on_progress : callable
+        Told what is being solved.
+
+    Returns
+    -------
+    Stage of DayResult
+        Without a result when facts are missing or there is no day to plan; findings and `lacks` then say why.
+    """
+    effort = effort or Effort(seed=job.seed)
+    booked = booked_day(job, catalog, rooms, work_places=work_places, effort=effort, on_progress=on_progress)
+    if isinstance(booked, Stage):
+        return booked
+    return _assessed(booked.day, booked.problem, booked.schedule, list(booked.findings), effort, on_progress)
 
 
 def _who_leaves_too_early(problem: DayProblem, effort: Effort) -> tuple[str, ...]:
