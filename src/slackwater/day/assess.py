@@ -2,102 +2,27 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
-from pydantic import ValidationError
-
-from slackwater.day.activities import CrewMember, Minutes, minutes_of
+from slackwater.day.activities import Minutes, minutes_of
 from slackwater.day.check import RULES, broken_rules, the_day_closes_in_time
 from slackwater.day.drivers import Driver, RoomQuantities, driver_quantities
 from slackwater.day.model import DayProblem, Schedule, Status
-from slackwater.day.problem import FILTER_CHOICE, REFRESHES, SAFE_STATE, SECOND_DAY, DayFacts, build_problem
+from slackwater.day.problem import FILTER_CHOICE, REFRESHES, SAFE_STATE, SECOND_DAY
+from slackwater.day.repairs import BENCH_SHARE, QUICK, changes_of, later_end, reserve_day, second_day, what_if
 from slackwater.day.report import entries_of, spans_of
 from slackwater.day.result import Conflict, DayResult, WhatIf
 from slackwater.day.solve import Effort, OnProgress, Relaxed, can_fit, solve
+from slackwater.day.version import Version, finish_of, hm, hours, member_of, problem_of, scaled
 from slackwater.day.when import Clockface
 from slackwater.day.why import smallest_conflict
 from slackwater.figure import Assumption, Figure
 from slackwater.finding import Finding, Remedy, Severity
 from slackwater.job.catalog import Catalog, ClockRow
-from slackwater.job.model import Job, Person
+from slackwater.job.model import Job
 from slackwater.stage import Stage
-
-QUICK = 0.3
-"""Deterministic effort for each question beside the day itself."""
-LONGEST_PLANNED_MIN = 36 * 60
-"""No day is planned further than this past the start of access."""
-LATEST_LATER_END_MIN = 150
-"""A house may agree to stay this much longer; beyond it is another day; common practice, no source."""
-HELPER_SPEED = 0.8
-"""Pace of a helper nobody knows yet, against the lead's; common practice, no source."""
-BENCH_SHARE = 0.3
-"""Share of the epiphyte minutes left on site when they were fixed at the bench; common practice, no source."""
-
-
-@dataclass(frozen=True)
-class _Day:
-    """One version of the day to solve: who, how long, what is to be done."""
-
-    job: Job
-    catalog: Catalog
-    face: Clockface
-    drivers: Mapping[str, Driver]
-    minutes: Mapping[str, Minutes]
-    crew: Sequence[CrewMember]
-    closes_min: int
-    work_places: int
-
-    def facts(self) -> DayFacts:
-        quiet: dict[str, tuple[tuple[int, int], ...]] = {}
-        for hours in self.job.site.quiet or ():
-            reason = hours.reason or "quiet hours"
-            span = (max(0, self.face.minute(hours.start)), min(LONGEST_PLANNED_MIN, self.face.minute(hours.end)))
-            if span[1] > span[0]:
-                quiet[reason] = (*quiet.get(reason, ()), span)
-        return DayFacts(
-            minutes=self.minutes,
-            crew=self.crew,
-            work_places=self.work_places,
-            quiet=quiet,
-            closes_min=self.closes_min,
-            horizon_min=LONGEST_PLANNED_MIN,
-        )
-
-
-def _member(person: Person, face: Clockface, closes_min: int) -> CrewMember:
-    """A person with the spans in which they are here; who stays to the end may also stay longer."""
-    start = 0 if person.from_ is None else max(0, face.minute(person.from_))
-    end = LONGEST_PLANNED_MIN if person.until is None else face.minute(person.until)
-    if person.until is not None and end >= closes_min:
-        end = LONGEST_PLANNED_MIN
-    rest_from, rest_until = 0, 0
-    rest = round(person.break_min or 0)
-    if rest:
-        earliest = face.times_of_day(person.break_from or 0, first_minute=-24 * 60, last_minute=LONGEST_PLANNED_MIN)
-        latest = face.times_of_day(
-            person.break_until if person.break_until is not None else 24 * 60 - 1,
-            first_minute=0,
-            last_minute=LONGEST_PLANNED_MIN,
-        )
-        pairs = [
-            (a, b) for a in earliest for b in latest if 0 < b - a <= 24 * 60 and min(b, end) - max(a, start) >= rest
-        ]
-        if pairs:
-            rest_from, rest_until = pairs[0]
-            rest_from, rest_until = max(rest_from, start), min(rest_until, end)
-        else:
-            rest = 0
-    return CrewMember(
-        id=person.id,
-        speed=person.speed,
-        speed_at=person.speed_at,
-        windows=((start, end),) if end > start else (),
-        break_min=rest,
-        break_from=rest_from,
-        break_until=rest_until,
-    )
 
 
 def _nothing_alive(job: Job) -> bool:
@@ -120,40 +45,8 @@ def _minutes(
             continue
         minutes[row.id] = minutes_of(row, driver)
     if job.brief.epiphytes_at_bench and "E21" in minutes:
-        minutes["E21"] = _scaled(minutes["E21"], BENCH_SHARE)
+        minutes["E21"] = scaled(minutes["E21"], BENCH_SHARE)
     return minutes, tuple(dict.fromkeys(lacks))
-
-
-def _scaled(minutes: Minutes, share: float) -> Minutes:
-    return Minutes(minutes.low * share, minutes.typical * share, minutes.high * share)
-
-
-def _problem(day: _Day, only: frozenset[str] | None = None) -> DayProblem | str:
-    """The problem, or in one phrase why there is none."""
-    facts = day.facts()
-    nobody = [
-        name
-        for name, minutes in facts.minutes.items()
-        if minutes.typical > 0
-        and (only is None or name in only)
-        and name in day.catalog.activities
-        and day.catalog.activities[name].people_min > min(len(day.crew), 99)
-    ]
-    if nobody:
-        return "people"
-    narrow = [
-        name
-        for name, minutes in facts.minutes.items()
-        if minutes.typical > 0
-        and day.catalog.activities[name].needs_tank_mouth
-        and day.catalog.activities[name].people_min > day.work_places
-    ]
-    if narrow:
-        return "places"
-    try:
-        return build_problem(facts, day.catalog, only=only)
-    except ValidationError as error:
-        return str(error.errors()[0]["msg"])
 
 
 def assess_day(
@@ -209,20 +102,20 @@ def assess_day(
     if closes_min <= 0:
         return Stage(
             result=None,
-            findings=(_finding("window_empty", Severity.MISFIT, start=_hm(face, 0), end=_hm(face, closes_min)),),
+            findings=(_finding("window_empty", Severity.MISFIT, start=hm(face, 0), end=hm(face, closes_min)),),
         )
     findings: list[Finding] = []
     crew = []
     for person in booked:
-        member = _member(person, face, closes_min)
+        member = member_of(person, face, closes_min)
         if not member.windows:
             findings.append(_finding("person_never_here", Severity.MISFIT, about=person.id, person=person.id))
         else:
             crew.append(member)
         if person.break_min and not member.break_min:
             findings.append(_finding("break_without_room", Severity.CONDITION, about=person.id, person=person.id))
-    day = _Day(job, catalog, face, drivers, minutes, crew, closes_min, work_places)
-    problem = _problem(day)
+    day = Version(job, catalog, face, drivers, minutes, crew, closes_min, work_places)
+    problem = problem_of(day)
     if isinstance(problem, str):
         if problem == "people":
             findings.append(_finding("needs_two", Severity.MISFIT, people=len(crew)))
@@ -260,7 +153,7 @@ def _who_leaves_too_early(problem: DayProblem, effort: Effort) -> tuple[str, ...
 
 
 def _assessed(
-    day: _Day,
+    day: Version,
     problem: DayProblem,
     schedule: Schedule,
     findings: list[Finding],
@@ -285,23 +178,25 @@ def _assessed(
     # The solver leaves Python's lock while it works, so two questions at a time use two cores; each answer depends on
     # its own question and seed only, not on the order in which they finish.
     with ThreadPoolExecutor(max_workers=2) as pool:
-        expecting = pool.submit(_finish, expected_day, quick, None, schedule)
+        expecting = pool.submit(finish_of, expected_day, quick, None, schedule)
         if not fits:
             on_progress("asking why it does not fit, and what would make it fit")
             conflicting = pool.submit(smallest_conflict, problem, seconds=QUICK, seed=effort.seed)
-            saving = pool.submit(_finish, day, quick, SAFE_STATE)
-            changed = _changes(day)
-            asked = {name: pool.submit(_finish, change.day, quick, None, schedule) for name, change in changed.items()}
-            second = pool.submit(_finish, _second_day(day), quick, SECOND_DAY)
+            saving = pool.submit(finish_of, day, quick, SAFE_STATE)
+            changed = changes_of(day)
+            asked = {
+                name: pool.submit(finish_of, change.day, quick, None, schedule) for name, change in changed.items()
+            }
+            second = pool.submit(finish_of, second_day(day), quick, SECOND_DAY)
             safe = saving.result()
             conflicts = tuple(_conflict(rule, day) for rule in conflicting.result().rules)
             what_ifs = (
                 *(
-                    _what_if(day, name, asked[name].result(), day.closes_min, change.values)
+                    what_if(day, name, asked[name].result(), day.closes_min, change.values)
                     for name, change in changed.items()
                 ),
-                _later_end(day, schedule),
-                _reserve_day(day, safe, second.result()),
+                later_end(day, schedule),
+                reserve_day(day, safe, second.result()),
             )
         expected = expecting.result()
 
@@ -349,19 +244,11 @@ def _assessed(
     )
 
 
-def _finish(day: _Day, effort: Effort, only: frozenset[str] | None = None, near: Schedule | None = None) -> int | None:
-    """Earliest finish of a version of the day with closing left open; None when there is none."""
-    problem = _problem(day, only)
-    if isinstance(problem, str):
-        return None
-    return solve(problem, effort=effort, relaxed=Relaxed(closing=True), near=near).finish_min
-
-
-def _conflict(rule: str, day: _Day) -> Conflict:
+def _conflict(rule: str, day: Version) -> Conflict:
     kind, _, name = rule.partition(":")
     values: dict[str, float | str] = {"name": name}
     if kind == "closing":
-        values = {"closes": _hm(day.face, day.closes_min)}
+        values = {"closes": hm(day.face, day.closes_min)}
     elif kind == "clock":
         return clock_conflict(day.catalog.clocks.get(name) or day.catalog.clocks["media.drained_damp"])
     return Conflict(id=kind, values=values)
@@ -376,114 +263,8 @@ def clock_conflict(row: ClockRow) -> Conflict:
     return Conflict(id="clock_restarted", values=values)
 
 
-@dataclass(frozen=True)
-class _Change:
-    """A version of the day with one thing changed, and what its sentence needs."""
-
-    day: _Day
-    values: Mapping[str, float | str]
-
-
-def _changes(day: _Day) -> Mapping[str, _Change]:
-    """Single changes to the day, smallest first, and the pair of them that costs least."""
-    job = day.job
-    found: dict[str, _Change] = {}
-    if not job.brief.epiphytes_at_bench and day.minutes.get("E21", Minutes(0, 0, 0)).typical > 0:
-        bench = replace(day, minutes={**day.minutes, "E21": _scaled(day.minutes["E21"], BENCH_SHARE)})
-        found["epiphytes_at_bench"] = _Change(bench, {})
-    carpet = _carpet_left_out(day)
-    if carpet is not None:
-        portions = (day.drivers["soil_portions"].quantity or 0) - (carpet.drivers["soil_portions"].quantity or 0)
-        found["carpet_later"] = _Change(carpet, {"portions": portions})
-    on_call = [person for person in job.people or () if person.on_call]
-    extra = [_member(person, day.face, day.closes_min) for person in on_call]
-    helper = (
-        extra[0] if extra else CrewMember("one more helper", HELPER_SPEED, {}, ((0, LONGEST_PLANNED_MIN),), 0, 0, 0)
-    )
-    values: dict[str, float | str] = {"person": helper.id}
-    more = [*day.crew, helper]
-    found["one_more_person"] = _Change(replace(day, crew=more), values)
-    if carpet is not None:
-        found["person_and_carpet"] = _Change(replace(carpet, crew=more), values)
-    return found
-
-
-def _what_if(day: _Day, name: str, end: int | None, closes_min: int, values: Mapping[str, float | str]) -> WhatIf:
-    margin = None if end is None else closes_min - end
-    return WhatIf(
-        id=name,
-        values={
-            **values,
-            "finish": "" if end is None else _hm(day.face, end),
-            "margin_min": abs(margin or 0),
-            "closes": _hm(day.face, closes_min),
-        },
-        finish=None if end is None else day.face.moment(end),
-        margin_min=margin,
-        fits=margin is not None and margin >= 0,
-        proved=False,
-    )
-
-
-def _carpet_left_out(day: _Day) -> _Day | None:
-    """The day without the carpet and foreground, which can be planted at the first visit; None if there are none."""
-    row = day.catalog.activities["E22"]
-    carpet = 0.0
-    for planting in day.job.plants or ():
-        plant = day.catalog.plants.get(planting.plant)
-        if plant is not None and plant.position in ("carpet", "foreground") and plant.attach_to == "soil":
-            carpet += planting.units * plant.portions_per_unit
-    portions = day.drivers["soil_portions"].quantity
-    if not carpet or portions is None or day.job.brief.carpet_later:
-        return None
-    driver = Driver(quantity=portions - carpet)
-    return replace(
-        day,
-        drivers={**day.drivers, "soil_portions": driver},
-        minutes={**day.minutes, "E22": minutes_of(row, driver)},
-    )
-
-
-def _later_end(day: _Day, schedule: Schedule) -> WhatIf:
-    """The day as it is, to its end: a repair only where clocks bear it and a house might agree to it."""
-    finish = schedule.finish_min or 0
-    late = max(0, finish - day.closes_min)
-    found = _what_if(day, "later_end", finish, finish, {"late_min": late})
-    return found.model_copy(update={"fits": schedule.excess_min == 0 and late <= LATEST_LATER_END_MIN})
-
-
-def _second_day(day: _Day) -> _Day:
-    """The same crew on a day of their own, with nothing to be quiet for."""
-    crew = [replace(member, windows=((0, LONGEST_PLANNED_MIN),), break_min=0) for member in day.crew]
-    site = day.job.site.model_copy(update={"quiet": ()})
-    return replace(day, crew=crew, job=day.job.model_copy(update={"site": site}))
-
-
-def _reserve_day(day: _Day, safe: int | None, rest: int | None) -> WhatIf:
-    """The work split at the safe overnight state: does each part fit its own span?"""
-    face = day.face
-    reserve = [window for window in day.job.site.windows or () if window.kind == "reserve"]
-    length = face.minute(reserve[0].end) - face.minute(reserve[0].start) if reserve else 0
-    in_time = safe is not None and rest is not None and safe <= day.closes_min
-    fits = in_time and (not reserve or (rest or 0) <= length)
-    name = "reserve_day_too_short" if not fits else "reserve_day_fits" if reserve else "second_day"
-    return WhatIf(
-        id=name,
-        values={
-            "safe": "" if safe is None else _hm(face, safe),
-            "closes": _hm(face, day.closes_min),
-            "second_h": _hours(rest),
-            "reserve_h": _hours(length),
-        },
-        finish=None if safe is None else face.moment(safe),
-        margin_min=None if safe is None else day.closes_min - safe,
-        fits=fits,
-        proved=False,
-    )
-
-
 def _findings(
-    day: _Day, schedule: Schedule, result: DayResult, expected: int | None, safe: int | None
+    day: Version, schedule: Schedule, result: DayResult, expected: int | None, safe: int | None
 ) -> list[Finding]:
     face = day.face
     finish = schedule.finish_min or 0
@@ -495,8 +276,8 @@ def _findings(
                 id="day.ends_late",
                 severity=Severity.MISFIT,
                 values={
-                    "finish": _hm(face, finish),
-                    "closes": _hm(face, day.closes_min),
+                    "finish": hm(face, finish),
+                    "closes": hm(face, day.closes_min),
                     "late_min": finish - day.closes_min,
                     "people": len(day.crew),
                 },
@@ -511,8 +292,8 @@ def _findings(
                     id="day.safe_state_late",
                     severity=Severity.MISFIT,
                     values={
-                        "safe": _hm(face, safe),
-                        "closes": _hm(face, day.closes_min),
+                        "safe": hm(face, safe),
+                        "closes": hm(face, day.closes_min),
                         "late_min": safe - day.closes_min,
                     },
                     margin=day.closes_min - safe,
@@ -542,9 +323,9 @@ def _findings(
                 id="day.expected_ends_late",
                 severity=Severity.CONDITION,
                 values={
-                    "expected": _hm(face, expected),
-                    "finish": _hm(face, finish),
-                    "closes": _hm(face, day.closes_min),
+                    "expected": hm(face, expected),
+                    "finish": hm(face, finish),
+                    "closes": hm(face, day.closes_min),
                     "late_min": expected - day.closes_min,
                 },
                 margin=day.closes_min - expected,
@@ -559,7 +340,7 @@ def _findings(
                 id="day.filter_on_barrel",
                 severity=Severity.CONDITION,
                 values={
-                    "damp_h": _hours(result.media_off_min),
+                    "damp_h": hours(result.media_off_min),
                     "limit_h": (damp.low_min or 0) / 60,
                     "stop_h": (damp.high_min or 0) / 60,
                 },
@@ -567,7 +348,7 @@ def _findings(
         )
     elif result.filter_state == "drained_damp":
         found.append(
-            Finding(id="day.filter_damp", severity=Severity.CONDITION, values={"damp_h": _hours(result.media_off_min)})
+            Finding(id="day.filter_damp", severity=Severity.CONDITION, values={"damp_h": hours(result.media_off_min)})
         )
     refreshes = [when[name] for name in REFRESHES if name in when]
     if refreshes:
@@ -575,7 +356,7 @@ def _findings(
             Finding(
                 id="day.refresh_boxes",
                 severity=Severity.CONDITION,
-                values={"rounds": len(refreshes), "times": " and ".join(_hm(face, item.start) for item in refreshes)},
+                values={"rounds": len(refreshes), "times": " and ".join(hm(face, item.start) for item in refreshes)},
             )
         )
     if "E12" in when and when["E12"].mode.endswith(" quiet"):
@@ -587,7 +368,7 @@ def _findings(
             Finding(
                 id="day.key_holder_gone",
                 severity=Severity.MISFIT,
-                values={"finish": _hm(face, finish), "leaves": _hm(face, face.minute(leaves))},
+                values={"finish": hm(face, finish), "leaves": hm(face, face.minute(leaves))},
                 margin=face.minute(leaves) - finish,
                 margin_unit="min",
             )
@@ -599,7 +380,7 @@ def _findings(
     return found
 
 
-def _figures(day: _Day, schedule: Schedule, result: DayResult, expected: int | None) -> list[Figure]:
+def _figures(day: Version, schedule: Schedule, result: DayResult, expected: int | None) -> list[Figure]:
     minutes_source = (
         "activity table: fixed and per-unit minutes, common practice and from memory; replace with own records"
     )
@@ -644,7 +425,7 @@ def _taken_as(row: ClockRow) -> str:
     return f"at most {row.low_min} min{''.join(pieces)}"
 
 
-def _assumed(day: _Day, result: DayResult) -> list[Assumption]:
+def _assumed(day: Version, result: DayResult) -> list[Assumption]:
     found = [
         Assumption(
             field=f"clocks.{row.id}",
@@ -664,14 +445,3 @@ def _assumed(day: _Day, result: DayResult) -> list[Assumption]:
 
 def _finding(name: str, severity: Severity, *, about: str = "", **values: float | str) -> Finding:
     return Finding(id=f"day.{name}", severity=severity, about=about, values=values)
-
-
-def _hours(minutes: int | None) -> float:
-    """Hours to a tenth: no schedule is known better."""
-    return round((minutes or 0) / 60, 1)
-
-
-def _hm(face: Clockface, minute: int) -> str:
-    """Local time; the day is named when it is not the first one."""
-    moment = face.moment(minute)
-    return moment.strftime("%H:%M" if moment.date() == face.origin.date() else "%a %H:%M")

@@ -1,0 +1,139 @@
+"""One version of the day: who is there, how long each piece of work takes, how long the house is open."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from pydantic import ValidationError
+
+from slackwater.day.activities import CrewMember, Minutes
+from slackwater.day.drivers import Driver
+from slackwater.day.model import DayProblem, Schedule
+from slackwater.day.problem import DayFacts, build_problem
+from slackwater.day.solve import Effort, Relaxed, solve
+from slackwater.day.when import Clockface
+from slackwater.job.catalog import Catalog
+from slackwater.job.model import Job, Person
+
+LONGEST_PLANNED_MIN = 36 * 60
+"""No day is planned further than this past the start of access."""
+
+
+@dataclass(frozen=True)
+class Version:
+    """One version of the day to solve: who, how long, what is to be done."""
+
+    job: Job
+    catalog: Catalog
+    face: Clockface
+    drivers: Mapping[str, Driver]
+    minutes: Mapping[str, Minutes]
+    crew: Sequence[CrewMember]
+    closes_min: int
+    work_places: int
+
+    def facts(self) -> DayFacts:
+        """What sets the problem of this version."""
+        quiet: dict[str, tuple[tuple[int, int], ...]] = {}
+        for hours in self.job.site.quiet or ():
+            reason = hours.reason or "quiet hours"
+            span = (max(0, self.face.minute(hours.start)), min(LONGEST_PLANNED_MIN, self.face.minute(hours.end)))
+            if span[1] > span[0]:
+                quiet[reason] = (*quiet.get(reason, ()), span)
+        return DayFacts(
+            minutes=self.minutes,
+            crew=self.crew,
+            work_places=self.work_places,
+            quiet=quiet,
+            closes_min=self.closes_min,
+            horizon_min=LONGEST_PLANNED_MIN,
+        )
+
+
+def member_of(person: Person, face: Clockface, closes_min: int) -> CrewMember:
+    """A person with the spans in which they are here; who stays to the end may also stay longer."""
+    start = 0 if person.from_ is None else max(0, face.minute(person.from_))
+    end = LONGEST_PLANNED_MIN if person.until is None else face.minute(person.until)
+    if person.until is not None and end >= closes_min:
+        end = LONGEST_PLANNED_MIN
+    rest_from, rest_until = 0, 0
+    rest = round(person.break_min or 0)
+    if rest:
+        earliest = face.times_of_day(person.break_from or 0, first_minute=-24 * 60, last_minute=LONGEST_PLANNED_MIN)
+        latest = face.times_of_day(
+            person.break_until if person.break_until is not None else 24 * 60 - 1,
+            first_minute=0,
+            last_minute=LONGEST_PLANNED_MIN,
+        )
+        pairs = [
+            (a, b) for a in earliest for b in latest if 0 < b - a <= 24 * 60 and min(b, end) - max(a, start) >= rest
+        ]
+        if pairs:
+            rest_from, rest_until = pairs[0]
+            rest_from, rest_until = max(rest_from, start), min(rest_until, end)
+        else:
+            rest = 0
+    return CrewMember(
+        id=person.id,
+        speed=person.speed,
+        speed_at=person.speed_at,
+        windows=((start, end),) if end > start else (),
+        break_min=rest,
+        break_from=rest_from,
+        break_until=rest_until,
+    )
+
+
+def scaled(minutes: Minutes, share: float) -> Minutes:
+    """A share of some minutes, at all three points."""
+    return Minutes(minutes.low * share, minutes.typical * share, minutes.high * share)
+
+
+def problem_of(day: Version, only: frozenset[str] | None = None) -> DayProblem | str:
+    """The problem, or in one phrase why there is none."""
+    facts = day.facts()
+    nobody = [
+        name
+        for name, minutes in facts.minutes.items()
+        if minutes.typical > 0
+        and (only is None or name in only)
+        and name in day.catalog.activities
+        and day.catalog.activities[name].people_min > min(len(day.crew), 99)
+    ]
+    if nobody:
+        return "people"
+    narrow = [
+        name
+        for name, minutes in facts.minutes.items()
+        if minutes.typical > 0
+        and day.catalog.activities[name].needs_tank_mouth
+        and day.catalog.activities[name].people_min > day.work_places
+    ]
+    if narrow:
+        return "places"
+    try:
+        return build_problem(facts, day.catalog, only=only)
+    except ValidationError as error:
+        return str(error.errors()[0]["msg"])
+
+
+def finish_of(
+    day: Version, effort: Effort, only: frozenset[str] | None = None, near: Schedule | None = None
+) -> int | None:
+    """Earliest finish of a version of the day with closing left open; None when there is none."""
+    problem = problem_of(day, only)
+    if isinstance(problem, str):
+        return None
+    return solve(problem, effort=effort, relaxed=Relaxed(closing=True), near=near).finish_min
+
+
+def hours(minutes: int | None) -> float:
+    """Hours to a tenth: no schedule is known better."""
+    return round((minutes or 0) / 60, 1)
+
+
+def hm(face: Clockface, minute: int) -> str:
+    """Local time; the day is named when it is not the first one."""
+    moment = face.moment(minute)
+    return moment.strftime("%H:%M" if moment.date() == face.origin.date() else "%a %H:%M")
