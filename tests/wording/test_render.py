@@ -85,6 +85,9 @@ def test_every_finding_and_remedy_has_a_sentence_and_every_sentence_a_finding():
                 "later_end",
                 "reserve_day_fits",
                 "second_day",
+                "tool_over_circuit",
+                "unplug_for_tools",
+                "stands_away",
             )
         ),
     }

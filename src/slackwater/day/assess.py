@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 
-from slackwater.day.activities import Minutes, minutes_of
+from slackwater.day.activities import Minutes, minutes_of, skills_lacking, wait_of
 from slackwater.day.check import RULES, broken_rules, the_day_closes_in_time
 from slackwater.day.drivers import Driver, RoomQuantities, driver_quantities
 from slackwater.day.model import DayProblem, Schedule, Status
@@ -114,7 +114,11 @@ def assess_day(
             crew.append(member)
         if person.break_min and not member.break_min:
             findings.append(_finding("break_without_room", Severity.CONDITION, about=person.id, person=person.id))
-    day = Version(job, catalog, face, drivers, minutes, crew, closes_min, work_places)
+    waits = {row.id: wait for row in catalog.activities.values() if (wait := wait_of(row, drivers[row.driver]))}
+    day = Version(job, catalog, face, drivers, minutes, crew, closes_min, work_places, rooms, waits)
+    unskilled = _nobody_skilled(day)
+    if unskilled:
+        return Stage(result=None, findings=(*findings, *unskilled))
     problem = problem_of(day)
     if isinstance(problem, str):
         if problem == "people":
@@ -134,6 +138,15 @@ def assess_day(
             findings.append(_finding("no_day_found", Severity.MISFIT))
         return Stage(result=None, findings=tuple(findings))
     return _assessed(day, problem, schedule, findings, effort, on_progress)
+
+
+def _nobody_skilled(day: Version) -> list[Finding]:
+    """Work that asks for a skill which nobody of the crew has."""
+    return [
+        _finding("nobody_skilled", Severity.MISFIT, about=row.id, work=row.activity, skill=", ".join(sorted(lacking)))
+        for row in day.catalog.activities.values()
+        if row.id in day.minutes and day.minutes[row.id].typical > 0 and (lacking := skills_lacking(row, day.crew))
+    ]
 
 
 def _who_leaves_too_early(problem: DayProblem, effort: Effort) -> tuple[str, ...]:
@@ -168,9 +181,6 @@ def _assessed(
         problem, schedule, rules=tuple(rule for rule in RULES if margin >= 0 or rule is not the_day_closes_in_time)
     )
     quick = replace(effort, excess=min(effort.excess, QUICK), finish=min(effort.finish, QUICK), exposure=0.0, tidy=0.0)
-    expected_day = replace(
-        day, minutes={name: Minutes(span.low, span.expected, span.high) for name, span in day.minutes.items()}
-    )
     safe = None
     conflicts: tuple[Conflict, ...] = ()
     what_ifs: tuple[WhatIf, ...] = ()
@@ -178,7 +188,7 @@ def _assessed(
     # The solver leaves Python's lock while it works, so two questions at a time use two cores; each answer depends on
     # its own question and seed only, not on the order in which they finish.
     with ThreadPoolExecutor(max_workers=2) as pool:
-        expecting = pool.submit(finish_of, expected_day, quick, None, schedule)
+        expecting = pool.submit(finish_of, day.expected(), quick, None, schedule)
         if not fits:
             on_progress("asking why it does not fit, and what would make it fit")
             conflicting = pool.submit(smallest_conflict, problem, seconds=QUICK, seed=effort.seed)
@@ -268,7 +278,18 @@ def _findings(
 ) -> list[Finding]:
     face = day.face
     finish = schedule.finish_min or 0
-    found: list[Finding] = []
+    found = [_finding(told.id, Severity.CONDITION, about=told.about, **told.values) for told in day.house.told]
+    done = {item.activity for item in schedule.placed}
+    found += [
+        _finding("left_out", Severity.CONDITION, about=name, work=day.catalog.activities[name].activity)
+        for name in day.job.brief.may_be_left_out
+        if name in day.minutes and day.minutes[name].typical > 0 and name not in done
+    ]
+    found += [
+        _finding("not_in_table", Severity.CONDITION, about=name, what=name)
+        for name in day.job.brief.may_be_left_out
+        if name not in day.catalog.activities
+    ]
     fitting = [Remedy(id=f"day.{item.id}", values=item.values) for item in result.what_ifs if item.fits]
     if finish > day.closes_min:
         found.append(

@@ -36,6 +36,8 @@ class Entry(Frozen):
     can_go_wrong: str
     latest_start: datetime | None
     """After this the closing time cannot be met any more, everything after it going as planned."""
+    runs_on_until: datetime | None = None
+    """After its end it goes on without hands until then: dripping, peroxide at work."""
     spray_every_min: int | None = None
     """Plants are uncovered: spray at least this often."""
 

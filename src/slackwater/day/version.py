@@ -2,19 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from functools import cached_property
 
 from pydantic import ValidationError
 
 from slackwater.day.activities import CrewMember, Minutes
-from slackwater.day.drivers import Driver
-from slackwater.day.model import DayProblem, Schedule
+from slackwater.day.drivers import Driver, RoomQuantities
+from slackwater.day.house import House, house_of
+from slackwater.day.model import DayProblem, Interval, Schedule
 from slackwater.day.problem import DayFacts, build_problem
 from slackwater.day.solve import Effort, Relaxed, solve
 from slackwater.day.when import Clockface
 from slackwater.job.catalog import Catalog
-from slackwater.job.model import Job, Person
+from slackwater.job.model import Job, Person, Span
 
 LONGEST_PLANNED_MIN = 36 * 60
 """No day is planned further than this past the start of access."""
@@ -32,6 +34,37 @@ class Version:
     crew: Sequence[CrewMember]
     closes_min: int
     work_places: int
+    rooms: RoomQuantities = field(default_factory=RoomQuantities)
+    waits: Mapping[str, Minutes] = field(default_factory=dict)
+
+    @cached_property
+    def house(self) -> House:
+        """What the house lends."""
+        lift = self.job.site.lift
+        return house_of(self.job, self.rooms, self._spans(lift.out_of_order if lift else ()))
+
+    def _spans(self, moments: Iterable[Span]) -> tuple[Interval, ...]:
+        spans = (
+            (max(0, self.face.minute(m.start)), min(LONGEST_PLANNED_MIN, self.face.minute(m.end))) for m in moments
+        )
+        return tuple((start, end) for start, end in spans if end > start)
+
+    def _shut(self) -> Mapping[tuple[str, str], tuple[Interval, ...]]:
+        """Hours without the client for work that they must see, and with them for work that they must not breathe."""
+        if self.job.site.client_here is None:
+            return {}
+        here = self._spans(self.job.site.client_here)
+        away = tuple(gaps(here, LONGEST_PLANNED_MIN))
+        shut = {("no_client_present", "client in the room"): here, ("client_present", "client not there"): away}
+        return {key: spans for key, spans in shut.items() if spans}
+
+    def expected(self) -> Version:
+        """The same day with expected minutes, which are skewed, in place of typical ones."""
+
+        def skewed(spans: Mapping[str, Minutes]) -> Mapping[str, Minutes]:
+            return {name: Minutes(span.low, span.expected, span.high) for name, span in spans.items()}
+
+        return replace(self, minutes=skewed(self.minutes), waits=skewed(self.waits))
 
     def facts(self) -> DayFacts:
         """What sets the problem of this version."""
@@ -48,6 +81,10 @@ class Version:
             quiet=quiet,
             closes_min=self.closes_min,
             horizon_min=LONGEST_PLANNED_MIN,
+            house=self.house,
+            waits=self.waits,
+            shut=self._shut(),
+            worth={name: round(minutes) for name, minutes in self.job.brief.may_be_left_out.items()},
         )
 
 
@@ -82,7 +119,19 @@ def member_of(person: Person, face: Clockface, closes_min: int) -> CrewMember:
         break_min=rest,
         break_from=rest_from,
         break_until=rest_until,
+        skills=person.skills,
     )
+
+
+def gaps(spans: Sequence[Interval], last: int) -> Iterable[Interval]:
+    """What spans leave out between 0 and a last minute."""
+    at = 0
+    for start, end in sorted(spans):
+        if start > at:
+            yield at, start
+        at = max(at, end)
+    if at < last:
+        yield at, last
 
 
 def scaled(minutes: Minutes, share: float) -> Minutes:

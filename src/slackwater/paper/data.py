@@ -79,6 +79,8 @@ def _entry(entry: Entry, day: DayResult, units: UnitSystem) -> dict[str, Any]:
         note.append("quiet: shovel, scoop and bucket, no wet-vac")
     if "wet-vac" in entry.tags:
         note.append("wet-vac: not in quiet hours")
+    if entry.runs_on_until is not None:
+        note.append(f"goes on by itself until {_hm(entry.runs_on_until, first)}")
     return {
         "id": entry.activity,
         "label": entry.label,
