@@ -15,8 +15,9 @@ from slackwater.day.house import FLOOR, LIFT, house_of
 from slackwater.day.model import DayProblem, Placed, Schedule, Status
 from slackwater.day.problem import DayFacts, build_problem
 from slackwater.day.solve import Effort, Relaxed, solve
-from slackwater.job.catalog import load_catalog
+from slackwater.job.catalog import Catalog, load_catalog
 from tests.jobs import job_from
+from tests.plans import HARDLY
 
 CATALOG = load_catalog()
 ROOMS = RoomQuantities(
@@ -52,8 +53,9 @@ def problem_of(example: str = "blue-corridor", rooms: RoomQuantities = ROOMS, **
     return held[0]
 
 
-def findings_of(example: str = "blue-corridor", **changes: Any) -> dict[str, Any]:
-    stage = assess_day(job_from(example, **changes), CATALOG, ROOMS, work_places=2)
+def findings_of(catalog: Catalog = CATALOG, **changes: Any) -> dict[str, Any]:
+    """Findings about the day of an example, by id."""
+    stage = assess_day(job_from("blue-corridor", **changes), catalog, ROOMS, work_places=3, effort=HARDLY)
     return {finding.id: finding for finding in stage.findings}
 
 

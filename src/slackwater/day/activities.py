@@ -71,6 +71,8 @@ class CrewMember:
     break_from: int
     break_until: int
     skills: tuple[str, ...] = ()
+    longest_stretch_min: int | None = None
+    """None: nobody has told; then the usual one counts."""
 
     def pace(self, tags: Sequence[str]) -> float:
         """Speed factor at work with these tags; `speed_at` names the tag or the kind of work."""
@@ -147,15 +149,17 @@ def modes_of(
     skilled = skills_wanted(row) if any(member.skills for member in crew) else frozenset()
     told = tuple(tag for tag in TOLD_TO_PEOPLE if tag in row.tags)
     at_tank = bool(row.needs_tank_mouth)
-    sizes = [size for size in range(row.people_min, min(row.people_max, 2) + 1) if not at_tank or size <= work_places]
+    most = max(row.people_min, min(row.people_max, 2))
+    sizes = [size for size in range(row.people_min, most + 1) if not at_tank or size <= work_places]
     if at_tank and row.people_max >= 2 and work_places >= 4 and len(crew) >= 4:
         sizes.append(4)
     for size in sizes:
-        factor = {1: row.speedup_second_person, 2: 1.0, 4: 1 / TWO_MOUTHS_FACTOR}[size]
+        # Three are asked for by rows that need them; they are no quicker than the two whose minutes are known.
+        factor = {1: row.speedup_second_person, 4: 1 / TWO_MOUTHS_FACTOR}.get(size, 1.0)
         if row.nominal_people == 1:
-            factor = {1: 1.0, 2: 1 / row.speedup_second_person, 4: 1 / row.speedup_second_person / TWO_MOUTHS_FACTOR}[
-                size
-            ]
+            factor = {1: 1.0, 4: 1 / row.speedup_second_person / TWO_MOUTHS_FACTOR}.get(
+                size, 1 / row.speedup_second_person
+            )
         for team in combinations(crew, size):
             if not skilled <= {skill for member in team for skill in member.skills}:
                 continue

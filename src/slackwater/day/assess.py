@@ -5,17 +5,20 @@ from __future__ import annotations
 from collections.abc import Mapping
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
+from datetime import datetime, timedelta
 
 from slackwater.day.activities import Minutes, minutes_of, skills_lacking, wait_of
 from slackwater.day.check import RULES, broken_rules, the_day_closes_in_time
+from slackwater.day.contradictions import circle_of, clocks_too_short, most_min
 from slackwater.day.drivers import Driver, RoomQuantities, driver_quantities
 from slackwater.day.model import DayProblem, Schedule, Status
 from slackwater.day.problem import FILTER_CHOICE, REFRESHES, SAFE_STATE, SECOND_DAY
 from slackwater.day.repairs import BENCH_SHARE, QUICK, changes_of, later_end, reserve_day, second_day, what_if
 from slackwater.day.report import entries_of, spans_of
+from slackwater.day.rests import LONG_DAY_MIN, LONGEST_STRETCH_MIN, USUAL_BREAKS_MIN, rested, tired
 from slackwater.day.result import Conflict, DayResult, WhatIf
 from slackwater.day.solve import Effort, OnProgress, Relaxed, can_fit, solve
-from slackwater.day.version import Version, finish_of, hm, hours, member_of, problem_of, scaled
+from slackwater.day.version import Version, finish_of, hm, hours, member_of, problem_of, scaled, work_without_people
 from slackwater.day.when import Clockface
 from slackwater.day.why import smallest_conflict
 from slackwater.figure import Assumption, Figure
@@ -119,10 +122,15 @@ def assess_day(
     unskilled = _nobody_skilled(day)
     if unskilled:
         return Stage(result=None, findings=(*findings, *unskilled))
+    circle = circle_of(catalog.activities)
+    if circle:
+        findings.append(_finding("circle", Severity.MISFIT, circle=" after ".join((*circle, circle[0]))))
+        return Stage(result=None, findings=tuple(findings))
+    findings += hours_findings(face, closes_min)
     problem = problem_of(day)
     if isinstance(problem, str):
         if problem == "people":
-            findings.append(_finding("needs_two", Severity.MISFIT, people=len(crew)))
+            findings += _too_few(day)
         elif problem == "places":
             findings.append(_finding("needs_two_places", Severity.MISFIT, places=work_places))
         else:
@@ -137,7 +145,116 @@ def assess_day(
         if not early:
             findings.append(_finding("no_day_found", Severity.MISFIT))
         return Stage(result=None, findings=tuple(findings))
+    findings += _too_short(day, problem)
+    problem, schedule = rested(problem, schedule, _limits(day), effort)
     return _assessed(day, problem, schedule, findings, effort, on_progress)
+
+
+def _too_few(day: Version) -> list[Finding]:
+    """Work for more people than there are; work for two is told in one."""
+    rows = [day.catalog.activities[name] for name in work_without_people(day)]
+    found = [
+        _finding(
+            "needs_more", Severity.MISFIT, about=row.id, work=row.activity, needs=row.people_min, people=len(day.crew)
+        )
+        for row in rows
+        if row.people_min > 2
+    ]
+    if any(row.people_min <= 2 for row in rows):
+        found.append(_finding("needs_two", Severity.MISFIT, people=len(day.crew)))
+    return found
+
+
+def hours_findings(face: Clockface, closes_min: int) -> list[Finding]:
+    """What people misread in the hours of access: another date at the end, and clocks that are changed between."""
+    start, end = face.moment(0), face.moment(closes_min)
+    found = []
+    if start.date() != end.date():
+        found.append(_finding("crosses_midnight", Severity.NOTE, start=_day_and_time(start), end=_day_and_time(end)))
+    ahead = (end.utcoffset() or timedelta()) - (start.utcoffset() or timedelta())
+    if ahead:
+        found.append(
+            _finding(
+                "clocks_change",
+                Severity.CONDITION,
+                way="forward" if ahead > timedelta() else "back",
+                by_min=abs(ahead.total_seconds()) / 60,
+                real_h=hours(closes_min),
+            )
+        )
+    return found
+
+
+def _day_and_time(moment: datetime) -> str:
+    return f"{moment:%a %d %b %H:%M}"
+
+
+def _too_short(day: Version, problem: DayProblem) -> list[Finding]:
+    found = []
+    for clock_id, chain in clocks_too_short(problem).items():
+        clock = next(clock for clock in problem.clocks if clock.id == clock_id)
+        most = most_min(problem, clock)
+        found.append(
+            Finding(
+                id="day.clock_too_short",
+                severity=Severity.MISFIT,
+                about=clock_id,
+                values={
+                    "what": day.catalog.clocks[clock_id].what,
+                    "limit_h": most / 60,
+                    "chain_h": chain.minutes / 60,
+                    "over_min": chain.minutes - most,
+                    "chain": ", ".join(chain.activities),
+                },
+                margin=most - chain.minutes,
+                margin_unit="min",
+            )
+        )
+    return found
+
+
+def _breaks(day: Version, problem: DayProblem, schedule: Schedule) -> list[Finding]:
+    """Breaks that the job does not book and the day needs."""
+    found = []
+    limits = _limits(day)
+    for name, (start, end) in tired(problem, schedule, limits).items():
+        found.append(
+            Finding(
+                id="day.break_needed",
+                severity=Severity.CONDITION,
+                about=name,
+                values={
+                    "person": name,
+                    "start": hm(day.face, start),
+                    "end": hm(day.face, end),
+                    "stretch_h": (end - start) / 60,
+                    "limit_h": limits[name] / 60,
+                    "due": hm(day.face, start + limits[name]),
+                },
+                margin=limits[name] - (end - start),
+                margin_unit="min",
+            )
+        )
+    for member in day.crew:
+        work = [item for item in schedule.placed if member.id in item.crew]
+        here = max((item.end for item in work), default=0) - min((item.start for item in work), default=0)
+        if here > LONG_DAY_MIN and member.break_min < USUAL_BREAKS_MIN:
+            found.append(
+                _finding(
+                    "short_break_usual",
+                    Severity.NOTE,
+                    about=member.id,
+                    person=member.id,
+                    here_h=here / 60,
+                    booked_min=member.break_min,
+                    usual_min=USUAL_BREAKS_MIN,
+                )
+            )
+    return found
+
+
+def _limits(day: Version) -> dict[str, int]:
+    return {member.id: member.longest_stretch_min or LONGEST_STRETCH_MIN for member in day.crew}
 
 
 def _nobody_skilled(day: Version) -> list[Finding]:
@@ -246,6 +363,7 @@ def _assessed(
         broken_rules=tuple(f"{item.rule}: {item.what}" for item in broken) + schedule.doubts,
     )
     findings += _findings(day, schedule, result, expected, safe)
+    findings += _breaks(day, problem, schedule)
     return Stage(
         result=result,
         figures=tuple(_figures(day, schedule, result, expected)),
@@ -461,6 +579,15 @@ def _assumed(day: Version, result: DayResult) -> list[Assumption]:
             found.append(
                 Assumption(field=f"site.route.{name}", value="0", source="not surveyed: taken as none; check on site")
             )
+    found += [
+        Assumption(
+            field=f"people.{member.id}.longest_stretch",
+            value=f"{LONGEST_STRETCH_MIN // 60} h without a break",
+            source="Directive 2003/88/EC, article 4; national law and agreements set more",
+        )
+        for member in day.crew
+        if member.longest_stretch_min is None
+    ]
     return found
 
 

@@ -120,6 +120,7 @@ def member_of(person: Person, face: Clockface, closes_min: int) -> CrewMember:
         break_from=rest_from,
         break_until=rest_until,
         skills=person.skills,
+        longest_stretch_min=None if person.longest_stretch_min is None else round(person.longest_stretch_min),
     )
 
 
@@ -139,18 +140,21 @@ def scaled(minutes: Minutes, share: float) -> Minutes:
     return Minutes(minutes.low * share, minutes.typical * share, minutes.high * share)
 
 
+def work_without_people(day: Version, only: frozenset[str] | None = None) -> tuple[str, ...]:
+    """Activities that take more people than there are."""
+    return tuple(
+        name
+        for name, minutes in day.minutes.items()
+        if minutes.typical > 0
+        and (only is None or name in only)
+        and day.catalog.activities[name].people_min > len(day.crew)
+    )
+
+
 def problem_of(day: Version, only: frozenset[str] | None = None) -> DayProblem | str:
     """The problem, or in one phrase why there is none."""
     facts = day.facts()
-    nobody = [
-        name
-        for name, minutes in facts.minutes.items()
-        if minutes.typical > 0
-        and (only is None or name in only)
-        and name in day.catalog.activities
-        and day.catalog.activities[name].people_min > min(len(day.crew), 99)
-    ]
-    if nobody:
+    if work_without_people(day, only):
         return "people"
     narrow = [
         name
