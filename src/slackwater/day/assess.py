@@ -12,13 +12,13 @@ from slackwater.day.check import RULES, broken_rules, the_day_closes_in_time
 from slackwater.day.contradictions import circle_of, clocks_too_short, most_min
 from slackwater.day.drivers import Driver, RoomQuantities, driver_quantities
 from slackwater.day.model import DayProblem, Schedule, Status
-from slackwater.day.problem import FILTER_CHOICE, REFRESHES, SAFE_STATE, SECOND_DAY
-from slackwater.day.repairs import BENCH_SHARE, QUICK, changes_of, later_end, reserve_day, second_day, what_if
+from slackwater.day.problem import FILTER_CHOICE, REFRESHES
+from slackwater.day.repairs import BENCH_SHARE, QUICK, Repairs, repairs_of
 from slackwater.day.report import entries_of, spans_of
 from slackwater.day.rests import LONG_DAY_MIN, LONGEST_STRETCH_MIN, USUAL_BREAKS_MIN, rested, tired
 from slackwater.day.result import Conflict, DayResult, WhatIf
 from slackwater.day.solve import Effort, OnProgress, Relaxed, can_fit, solve
-from slackwater.day.version import Version, finish_of, hm, hours, member_of, problem_of, scaled, work_without_people
+from slackwater.day.version import Version, hm, hours, member_of, problem_of, scaled, solved, work_without_people
 from slackwater.day.when import Clockface
 from slackwater.day.why import smallest_conflict
 from slackwater.figure import Assumption, Figure
@@ -299,33 +299,22 @@ def _assessed(
     )
     quick = replace(effort, excess=min(effort.excess, QUICK), finish=min(effort.finish, QUICK), exposure=0.0, tidy=0.0)
     safe = None
+    repairs: Repairs | None = None
     conflicts: tuple[Conflict, ...] = ()
     what_ifs: tuple[WhatIf, ...] = ()
     on_progress("asking what expected minutes would give")
     # The solver leaves Python's lock while it works, so two questions at a time use two cores; each answer depends on
     # its own question and seed only, not on the order in which they finish.
     with ThreadPoolExecutor(max_workers=2) as pool:
-        expecting = pool.submit(finish_of, day.expected(), quick, None, schedule)
+        expecting = pool.submit(solved, day.expected(), quick, None, schedule)
         if not fits:
             on_progress("asking why it does not fit, and what would make it fit")
             conflicting = pool.submit(smallest_conflict, problem, seconds=QUICK, seed=effort.seed)
-            saving = pool.submit(finish_of, day, quick, SAFE_STATE)
-            changed = changes_of(day)
-            asked = {
-                name: pool.submit(finish_of, change.day, quick, None, schedule) for name, change in changed.items()
-            }
-            second = pool.submit(finish_of, second_day(day), quick, SECOND_DAY)
-            safe = saving.result()
+            repairs = repairs_of(day, problem, schedule, quick, pool)
+            safe, what_ifs = repairs.safe_min, repairs.what_ifs
             conflicts = tuple(_conflict(rule, day) for rule in conflicting.result().rules)
-            what_ifs = (
-                *(
-                    what_if(day, name, asked[name].result(), day.closes_min, change.values)
-                    for name, change in changed.items()
-                ),
-                later_end(day, schedule),
-                reserve_day(day, safe, second.result()),
-            )
-        expected = expecting.result()
+        expecting_day = expecting.result()
+    expected = None if expecting_day is None else expecting_day.finish_min
 
     filter_state = schedule.options.get(FILTER_CHOICE)
     off = {item.activity: item for item in schedule.placed}
@@ -359,6 +348,9 @@ def _assessed(
         shown="as booked" if margin >= 0 else "open-ended",
         conflict=conflicts,
         what_ifs=what_ifs,
+        least_over=repairs.least if repairs else None,
+        first_day=repairs.first_day if repairs else (),
+        second_day=repairs.second_day if repairs else (),
         person_minutes=person_minutes,
         broken_rules=tuple(f"{item.rule}: {item.what}" for item in broken) + schedule.doubts,
     )
@@ -408,6 +400,7 @@ def _findings(
         for name in day.job.brief.may_be_left_out
         if name not in day.catalog.activities
     ]
+    found += _least_findings(result)
     fitting = [Remedy(id=f"day.{item.id}", values=item.values) for item in result.what_ifs if item.fits]
     if finish > day.closes_min:
         found.append(
@@ -454,6 +447,7 @@ def _findings(
                     },
                     margin=-span.excess_min,
                     margin_unit="min",
+                    remedies=() if finish > day.closes_min else tuple(fitting),
                 )
             )
     if expected is not None and expected > day.closes_min:
@@ -517,6 +511,16 @@ def _findings(
             Finding(id="day.check_failed", severity=Severity.MISFIT, values={"rules": "; ".join(result.broken_rules)})
         )
     return found
+
+
+def _least_findings(result: DayResult) -> list[Finding]:
+    """The least that would have to give, in words."""
+    least = result.least_over
+    if least is None or not (least.late_min or least.over_min):
+        return []
+    name = "least_both" if least.late_min and least.over_min else "least_late" if least.late_min else "least_clocks"
+    over = ", ".join(f"{what} {minutes} min over" for what, minutes in least.over_min.items())
+    return [_finding(name, Severity.NOTE, late_min=least.late_min, over=over)]
 
 
 def _figures(day: Version, schedule: Schedule, result: DayResult, expected: int | None) -> list[Figure]:

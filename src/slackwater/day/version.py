@@ -171,14 +171,15 @@ def problem_of(day: Version, only: frozenset[str] | None = None) -> DayProblem |
         return str(error.errors()[0]["msg"])
 
 
-def finish_of(
+def solved(
     day: Version, effort: Effort, only: frozenset[str] | None = None, near: Schedule | None = None
-) -> int | None:
-    """Earliest finish of a version of the day with closing left open; None when there is none."""
+) -> Schedule | None:
+    """A version of the day, or of the part of it that `only` names, with closing left open; None when there is none."""
     problem = problem_of(day, only)
     if isinstance(problem, str):
         return None
-    return solve(problem, effort=effort, relaxed=Relaxed(closing=True), near=near).finish_min
+    found = solve(problem, effort=effort, relaxed=Relaxed(closing=True), near=near)
+    return None if found.finish_min is None else found
 
 
 def hours(minutes: int | None) -> float:

@@ -7,7 +7,7 @@ from datetime import timedelta
 from decimal import Decimal
 from typing import Any
 
-from slackwater.day.result import ClockSpan, DayResult, Entry
+from slackwater.day.result import ClockSpan, DayResult, Entry, WhatIf
 from slackwater.finding import Finding, Severity, Verdict
 from slackwater.job.catalog import Catalog
 from slackwater.job.model import Job
@@ -136,7 +136,17 @@ def money(amount: Decimal | None, currency: str) -> str:
     return "" if amount is None else f"{amount:,.2f} {currency}".replace(",", "\u202f")
 
 
-def _day(plan: Plan, units: UnitSystem) -> dict[str, Any] | None:
+def _cost(item: WhatIf, currency: str, units: UnitSystem) -> str:
+    """What a change costs in work and money, in brackets; empty where nothing is known."""
+    parts = []
+    if item.work_min:
+        parts.append(say("what_if_cost.work", {"work_min": item.work_min}, units))
+    if item.price:
+        parts.append(say("what_if_cost.price", {"price": round(item.price), "currency": currency}, units))
+    return f" ({'; '.join(parts)})" if parts else ""
+
+
+def _day(plan: Plan, units: UnitSystem, currency: str) -> dict[str, Any] | None:
     day = plan.day
     if day is None or day.finish is None or day.margin_min is None:
         return None
@@ -166,7 +176,7 @@ def _day(plan: Plan, units: UnitSystem) -> dict[str, Any] | None:
         ],
         "what_ifs": [
             {
-                "text": say(f"what_if.{item.id}", item.values, units),
+                "text": say(f"what_if.{item.id}", item.values, units) + _cost(item, currency, units),
                 "finish": _hm(item.finish, first),
                 "fits": item.fits,
             }
@@ -297,7 +307,7 @@ def paper_data(plan: Plan, job: Job, catalog: Catalog, units: UnitSystem) -> dic
         "go_no_go": sentence_list("paper.go_no_go"),
         "put_back": sentence_list("paper.put_back"),
         "not_an_offer": say("paper.not_an_offer", {}),
-        "day": _day(plan, units),
+        "day": _day(plan, units, job.price.currency),
         "water": None if plan.water is None else water_data(plan.water, catalog, units),
         "living": None
         if plan.living is None
