@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Mapping
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field, replace
 from typing import NamedTuple
@@ -64,6 +64,8 @@ class Change:
         Minutes of work moved to the bench, the workshop or another visit.
     shift_min : int
         By how much earlier it starts: its minutes are so much more at the same wall time.
+    laid_out_anew : bool
+        Whether there are more people or places than before.
     price : callable
         What it costs by the firm's own rates, given the day it comes to; None where a rate is not known.
     """
@@ -72,6 +74,7 @@ class Change:
     values: Mapping[str, float | str] = field(default_factory=dict)
     work_min: float = 0.0
     shift_min: int = 0
+    laid_out_anew: bool = False
     price: Callable[[Schedule], float | None] = lambda _: None
 
 
@@ -165,7 +168,7 @@ def one_more_person(day: Version) -> Change | None:
         here = min(helper.windows[0][1], schedule.finish_min or 0) - helper.windows[0][0]
         return float(person.hourly_rate) * max(person.minimum_hours, here / 60)
 
-    return Change(replace(day, crew=[*day.crew, helper]), {"person": helper.id}, price=price)
+    return Change(replace(day, crew=[*day.crew, helper]), {"person": helper.id}, laid_out_anew=True, price=price)
 
 
 def more_places(day: Version) -> Change | None:
@@ -174,7 +177,7 @@ def more_places(day: Version) -> Change | None:
     places = min(room, day.work_places + PLACES_AT_OPENING)
     if places <= day.work_places or len(day.crew) < 3:
         return None
-    return Change(replace(day, work_places=places), {"places": places})
+    return Change(replace(day, work_places=places), {"places": places}, laid_out_anew=True)
 
 
 def earlier_start(late_min: int) -> Apply:
@@ -245,7 +248,12 @@ def both(day: Version, first: Apply, second: Apply) -> Change | None:
         return sum(told) if told else None
 
     return Change(
-        two.day, {**one.values, **two.values}, one.work_min + two.work_min, one.shift_min + two.shift_min, price
+        two.day,
+        {**one.values, **two.values},
+        work_min=one.work_min + two.work_min,
+        shift_min=one.shift_min + two.shift_min,
+        laid_out_anew=one.laid_out_anew or two.laid_out_anew,
+        price=price,
     )
 
 
@@ -362,18 +370,25 @@ def _asked(
 ) -> Mapping[str, _Asked]:
     """The answers to changes; near misses are looked at twice."""
 
-    def ask(names: Iterable[str], effort: Effort) -> Mapping[str, _Asked]:
-        asked = {name: pool.submit(solved, changes[name].day, effort, None, near[name]) for name in names}
+    def ask(efforts: Mapping[str, Effort]) -> Mapping[str, _Asked]:
+        asked = {
+            name: pool.submit(solved, changes[name].day, effort, None, near[name]) for name, effort in efforts.items()
+        }
         found = {name: future.result() for name, future in asked.items()}
         return {name: _Asked(_answer(name, changes[name], schedule), schedule) for name, schedule in found.items()}
 
-    first = ask(changes, replace(effort, finish=min(effort.finish, FIRST_LOOK)))
+    # Another pair of hands lets the whole day be laid out anew: there the day as booked is a poor place to begin.
+    look = replace(effort, finish=min(effort.finish, FIRST_LOOK))
+    first = ask({name: effort if change.laid_out_anew else look for name, change in changes.items()})
     missed = [
         name
         for name, (answer, _) in first.items()
-        if not answer.fits and answer.margin_min is not None and answer.margin_min - answer.over_min >= -NEAR_MISS_MIN
+        if not changes[name].laid_out_anew
+        and not answer.fits
+        and answer.margin_min is not None
+        and answer.margin_min - answer.over_min >= -NEAR_MISS_MIN
     ]
-    return {**first, **ask(missed, effort)}
+    return {**first, **ask(dict.fromkeys(missed, effort))}
 
 
 def _shifted(schedule: Schedule, minutes: int) -> Schedule:
