@@ -1,4 +1,5 @@
-"""How soon the solver has a day, how good it is at two seconds, and when it is proved, for the three examples.
+"""How soon the solver has a day, how good it is at two seconds, and when it is proved, for the three examples; and how
+long it takes to say why a day does not fit and what would make it fit.
 
 Baseline of the same run: a serial schedule, which takes the activities in order and starts each as early as people and
 places allow. Run: python -m bench.day [EXAMPLE ...]. Nothing is asserted.
@@ -9,11 +10,16 @@ from __future__ import annotations
 import sys
 import time
 import tomllib
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 from slackwater.day import assess
 from slackwater.day.model import DayProblem
-from slackwater.day.solve import Effort, Relaxed, solve
+from slackwater.day.repairs import QUICK, Change, epiphytes_at_bench, repairs_of
+from slackwater.day.solve import Effort, Relaxed, can_fit, solve
+from slackwater.day.version import Version, solved
+from slackwater.day.version import problem_of as version_problem
+from slackwater.day.why import smallest_conflict
 from slackwater.job.catalog import load_catalog
 from slackwater.job.fields import FROM_FILE
 from slackwater.job.model import Job
@@ -26,22 +32,24 @@ class _Captured(Exception):
     """Carries the problem out of the pipeline, before it is solved."""
 
 
-def problem_of(name: str) -> DayProblem:
-    """The day's problem of an example, as the pipeline builds it."""
+def day_of(name: str) -> tuple[Version, DayProblem]:
+    """The day of an example and its problem, as the pipeline builds them."""
     job = Job.model_validate(tomllib.loads((EXAMPLES / f"{name}.toml").read_text(encoding="utf-8")), context=FROM_FILE)
-    held: list[DayProblem] = []
+    held: list[tuple[Version, DayProblem]] = []
 
-    def capture(problem: DayProblem, **_: object) -> None:
-        held.append(problem)
+    def capture(day: Version, *_: object) -> DayProblem:
+        problem = version_problem(day)
+        assert not isinstance(problem, str)
+        held.append((day, problem))
         raise _Captured
 
-    real, assess.solve = assess.solve, capture  # type: ignore[assignment]
+    real, assess.problem_of = assess.problem_of, capture  # type: ignore[assignment]
     try:
         plan(job, load_catalog(), version="bench")
     except _Captured:
         pass
     finally:
-        assess.solve = real
+        assess.problem_of = real
     return held[0]
 
 
@@ -74,9 +82,43 @@ def serial_finish(problem: DayProblem) -> int:
     return max(end for _, end, _, _ in placed.values())
 
 
+def _explain(day: Version, problem: DayProblem) -> None:
+    """Seconds for the conflict and for the repairs, beside those of the two questions asked plainly.
+
+    Baseline: leave out closing and look whether any day is left, and one change solved from nothing.
+    """
+    schedule = solve(problem, effort=Effort(), relaxed=Relaxed(closing=True))
+    if schedule.finish_min is None or (schedule.finish_min <= day.closes_min and not schedule.excess_min):
+        print("  fits: nothing to explain")
+        return
+    quick = Effort(excess=QUICK, finish=QUICK, exposure=0.0, tidy=0.0)
+    with ThreadPoolExecutor(max_workers=2) as pool:
+        for what, ask in (
+            (
+                "baseline, is it closing alone",
+                lambda: can_fit(problem, seconds=QUICK, seed=1, relaxed=Relaxed(closing=True)),
+            ),
+            ("smallest conflict", lambda: smallest_conflict(problem, seconds=QUICK, seed=1).rules),
+            ("baseline, one change solved from nothing", lambda: _finish(epiphytes_at_bench(day), quick)),
+            (
+                "all repairs",
+                lambda: sum(item.fits for item in repairs_of(day, problem, schedule, quick, pool).what_ifs),
+            ),
+        ):
+            begun, used = time.perf_counter(), time.process_time()
+            answer = ask()
+            wall, cpu = time.perf_counter() - begun, time.process_time() - used
+            print(f"  {what}: {wall:.1f} s, {cpu:.1f} s of processor: {answer}")
+
+
+def _finish(change: Change | None, effort: Effort) -> int | None:
+    found = None if change is None else solved(change.day, effort)
+    return None if found is None else found.finish_min
+
+
 def main(names: list[str]) -> None:
     for name in names:
-        problem = problem_of(name)
+        day, problem = day_of(name)
         begun = time.perf_counter()
         baseline = serial_finish(problem)
         serial_s = time.perf_counter() - begun
@@ -97,6 +139,7 @@ def main(names: list[str]) -> None:
         print(
             f"  after {took:.1f} s (bar 20 s): {answer.status}, {answer.finish_min} min, bound {answer.bound_min} min"
         )
+        _explain(day, problem)
 
 
 if __name__ == "__main__":

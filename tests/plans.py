@@ -9,6 +9,7 @@ from slackwater.day import assess
 from slackwater.day.activities import Minutes
 from slackwater.day.model import DayProblem, Schedule
 from slackwater.day.solve import Effort
+from slackwater.day.version import Version
 from slackwater.job.catalog import Catalog, load_catalog
 from slackwater.living.weeks import Thoroughness
 from slackwater.plan import Plan, plan
@@ -42,7 +43,7 @@ def day_of(example: str, effort: Effort = HARDLY) -> tuple[DayProblem, Schedule,
     """The day's problem of an example job, its schedule, and the three-point minutes of its activities."""
     held: list[tuple[DayProblem, Schedule, Mapping[str, Minutes]]] = []
 
-    def hold(day: assess._Day, problem: DayProblem, schedule: Schedule, *_: object) -> None:
+    def hold(day: Version, problem: DayProblem, schedule: Schedule, *_: object) -> None:
         held.append((problem, schedule, day.minutes))
         raise _Solved
 

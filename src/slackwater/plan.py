@@ -13,7 +13,7 @@ from typing import TypeVar
 import numpy as np
 
 from slackwater.day.assess import BookedDay, assess_day, booked_day
-from slackwater.day.drivers import RoomQuantities
+from slackwater.day.drivers import RoomQuantities, Standing
 from slackwater.day.moves import CatchLeft, Replanned, replanned
 from slackwater.day.problem import REFRESHES
 from slackwater.day.progress import facts_of, minute_of
@@ -44,8 +44,8 @@ from slackwater.supply.disposal import waste_mass_kg
 from slackwater.supply.packing import packed_mass_kg, packing_items
 from slackwater.supply.result import BagNeed, Quantities, Supply
 from slackwater.tank.assess import assess_tank, hardscape_solid_l, volumes_of
-from slackwater.tank.loads import assess_loads
-from slackwater.tank.power import assess_power
+from slackwater.tank.loads import BAGS_AT_EDGE_KG, assess_loads, near_tank_kg
+from slackwater.tank.power import assess_power, device_watts, ours_w
 from slackwater.tank.result import Loads, TankShape, Volumes
 from slackwater.water.assess import assess_water, box_masses
 from slackwater.water.result import BoxUse, WaterBudget
@@ -687,6 +687,7 @@ def _room_quantities(
 ) -> RoomQuantities:
     old_soil = _old_soil_l(job, shape)
     known = shape is not None and bed is not None and water is not None
+    largest = max(job.site.circuits or (), key=ours_w, default=None)
     return RoomQuantities(
         inner_glass_m2=shape.inner_glass_m2 if shape else None,
         footprint_m2=shape.footprint_m2 if shape else None,
@@ -699,4 +700,48 @@ def _room_quantities(
         carried_kg=packed_mass_kg(packing_items(job, catalog, quantities)) if known else None,
         waste_kg=waste_mass_kg(job, catalog, old_soil) if old_soil is not None else None,
         old_soil_l=old_soil,
+        circuit=largest.name if largest else "",
+        circuit_w=ours_w(largest) if largest else None,
+        watts=_watts(job, catalog),
+        near_tank_kg=near_tank_kg(job),
+        standing=_standing(catalog, water),
+    )
+
+
+def _watts(job: Job, catalog: Catalog) -> Mapping[str, float]:
+    """What draws power on the day; reverse osmosis only where it may still run then."""
+    watts, starts = device_watts(job, catalog), _work_start(job)
+    until = job.preparation.ro.may_run_until if job.preparation.ro else None
+    if until is not None and starts is not None and until <= starts:
+        watts.pop("booster pump", None)
+    return watts
+
+
+def _standing(catalog: Catalog, water: WaterBudget | None) -> tuple[Standing, ...]:
+    if water is None:
+        return ()
+
+    def mass(container: str, litres: float) -> float:
+        return litres + catalog.containers[container].empty_mass_kg
+
+    return (
+        *(
+            Standing(
+                what=catalog.containers[box.container].container,
+                container=box.container,
+                holds="animals",
+                mass_kg=mass(box.container, box.water_l),
+            )
+            for box in water.boxes
+        ),
+        Standing(what="bags of soil", container="", holds="bags", mass_kg=BAGS_AT_EDGE_KG),
+        *(
+            Standing(
+                what=catalog.containers[fill.container].container,
+                container=fill.container,
+                holds="old" if fill.holds == "old" else "new",
+                mass_kg=mass(fill.container, fill.litres),
+            )
+            for fill in water.barrels
+        ),
     )

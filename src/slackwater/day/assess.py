@@ -5,103 +5,29 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
+from datetime import datetime, timedelta
 
-from pydantic import ValidationError
-
-from slackwater.day.activities import CrewMember, Minutes, minutes_of
+from slackwater.day.activities import Minutes, minutes_of, skills_lacking, wait_of
 from slackwater.day.check import RULES, broken_rules, the_day_closes_in_time
+from slackwater.day.contradictions import circle_of, clocks_too_short, most_min
 from slackwater.day.drivers import Driver, RoomQuantities, driver_quantities
-from slackwater.day.learning import PastJob, learned_minutes
+from slackwater.day.learning import PastJob
 from slackwater.day.model import DayProblem, Schedule, Status
 from slackwater.day.odds import day_risk, drops_of, mishaps_of, odds_figures, odds_findings
-from slackwater.day.problem import FILTER_CHOICE, REFRESHES, SAFE_STATE, SECOND_DAY, DayFacts, build_problem
+from slackwater.day.problem import FILTER_CHOICE, REFRESHES, SAFE_STATE
+from slackwater.day.repairs import BENCH_SHARE, QUICK, Repairs, carpet_later, repairs_of
 from slackwater.day.report import entries_of, held_of, spans_of
+from slackwater.day.rests import LONG_DAY_MIN, LONGEST_STRETCH_MIN, USUAL_BREAKS_MIN, rested, tired
 from slackwater.day.result import Conflict, DayResult, WhatIf
 from slackwater.day.solve import Effort, OnProgress, Relaxed, can_fit, solve
+from slackwater.day.version import Version, hm, hours, learned, member_of, problem_of, scaled, work_without_people
 from slackwater.day.when import Clockface
 from slackwater.day.why import smallest_conflict
 from slackwater.figure import Assumption, Figure
 from slackwater.finding import Finding, Remedy, Severity
 from slackwater.job.catalog import Catalog, ClockRow
-from slackwater.job.model import Job, Person
+from slackwater.job.model import Job
 from slackwater.stage import Stage
-
-QUICK = 0.3
-"""Deterministic effort for each question beside the day itself."""
-LONGEST_PLANNED_MIN = 36 * 60
-"""No day is planned further than this past the start of access."""
-LATEST_LATER_END_MIN = 150
-"""A house may agree to stay this much longer; beyond it is another day; common practice, no source."""
-HELPER_SPEED = 0.8
-"""Pace of a helper nobody knows yet, against the lead's; common practice, no source."""
-BENCH_SHARE = 0.3
-"""Share of the epiphyte minutes left on site when they were fixed at the bench; common practice, no source."""
-
-
-@dataclass(frozen=True)
-class _Day:
-    """One version of the day to solve: who, how long, what is to be done."""
-
-    job: Job
-    catalog: Catalog
-    face: Clockface
-    drivers: Mapping[str, Driver]
-    minutes: Mapping[str, Minutes]
-    crew: Sequence[CrewMember]
-    closes_min: int
-    work_places: int
-    past: Mapping[str, Sequence[PastJob]]
-    """Past jobs of this crew behind the minutes of an activity."""
-
-    def facts(self) -> DayFacts:
-        quiet: dict[str, tuple[tuple[int, int], ...]] = {}
-        for hours in self.job.site.quiet or ():
-            reason = hours.reason or "quiet hours"
-            span = (max(0, self.face.minute(hours.start)), min(LONGEST_PLANNED_MIN, self.face.minute(hours.end)))
-            if span[1] > span[0]:
-                quiet[reason] = (*quiet.get(reason, ()), span)
-        return DayFacts(
-            minutes=self.minutes,
-            crew=self.crew,
-            work_places=self.work_places,
-            quiet=quiet,
-            closes_min=self.closes_min,
-            horizon_min=LONGEST_PLANNED_MIN,
-        )
-
-
-def _member(person: Person, face: Clockface, closes_min: int) -> CrewMember:
-    """A person with the spans in which they are here; who stays to the end may also stay longer."""
-    start = 0 if person.from_ is None else max(0, face.minute(person.from_))
-    end = LONGEST_PLANNED_MIN if person.until is None else face.minute(person.until)
-    if person.until is not None and end >= closes_min:
-        end = LONGEST_PLANNED_MIN
-    rest_from, rest_until = 0, 0
-    rest = round(person.break_min or 0)
-    if rest:
-        earliest = face.times_of_day(person.break_from or 0, first_minute=-24 * 60, last_minute=LONGEST_PLANNED_MIN)
-        latest = face.times_of_day(
-            person.break_until if person.break_until is not None else 24 * 60 - 1,
-            first_minute=0,
-            last_minute=LONGEST_PLANNED_MIN,
-        )
-        pairs = [
-            (a, b) for a in earliest for b in latest if 0 < b - a <= 24 * 60 and min(b, end) - max(a, start) >= rest
-        ]
-        if pairs:
-            rest_from, rest_until = pairs[0]
-            rest_from, rest_until = max(rest_from, start), min(rest_until, end)
-        else:
-            rest = 0
-    return CrewMember(
-        id=person.id,
-        speed=person.speed,
-        speed_at=person.speed_at,
-        windows=((start, end),) if end > start else (),
-        break_min=rest,
-        break_from=rest_from,
-        break_until=rest_until,
-    )
 
 
 def _nothing_alive(job: Job) -> bool:
@@ -118,14 +44,6 @@ def _past_jobs(job: Job, catalog: Catalog) -> Mapping[str, Sequence[PastJob]]:
     return found
 
 
-def _learned(span: Minutes, jobs: Sequence[PastJob]) -> Minutes:
-    """What past jobs make of the minutes; without any, or where the table is certain, the table's own."""
-    if not jobs or span.typical == 0 or span.low == span.high:
-        return span
-    known = learned_minutes(span, jobs)
-    return Minutes(known.low_min, known.typical_min, known.high_min)
-
-
 def _minutes(
     job: Job, catalog: Catalog, drivers: Mapping[str, Driver], past: Mapping[str, Sequence[PastJob]]
 ) -> tuple[Mapping[str, Minutes], tuple[str, ...]]:
@@ -140,49 +58,17 @@ def _minutes(
         if driver.quantity is None:
             lacks += driver.lacks
             continue
-        minutes[row.id] = _learned(minutes_of(row, driver), past.get(row.id, ()))
+        minutes[row.id] = learned(minutes_of(row, driver), past.get(row.id, ()))
     if job.brief.epiphytes_at_bench and "E21" in minutes:
-        minutes["E21"] = _scaled(minutes["E21"], BENCH_SHARE)
+        minutes["E21"] = scaled(minutes["E21"], BENCH_SHARE)
     return minutes, tuple(dict.fromkeys(lacks))
-
-
-def _scaled(minutes: Minutes, share: float) -> Minutes:
-    return Minutes(minutes.low * share, minutes.typical * share, minutes.high * share)
-
-
-def _problem(day: _Day, only: frozenset[str] | None = None) -> DayProblem | str:
-    """The problem, or in one phrase why there is none."""
-    facts = day.facts()
-    nobody = [
-        name
-        for name, minutes in facts.minutes.items()
-        if minutes.typical > 0
-        and (only is None or name in only)
-        and name in day.catalog.activities
-        and day.catalog.activities[name].people_min > min(len(day.crew), 99)
-    ]
-    if nobody:
-        return "people"
-    narrow = [
-        name
-        for name, minutes in facts.minutes.items()
-        if minutes.typical > 0
-        and day.catalog.activities[name].needs_tank_mouth
-        and day.catalog.activities[name].people_min > day.work_places
-    ]
-    if narrow:
-        return "places"
-    try:
-        return build_problem(facts, day.catalog, only=only)
-    except ValidationError as error:
-        return str(error.errors()[0]["msg"])
 
 
 @dataclass(frozen=True)
 class BookedDay:
     """The day as booked, solved with closing left open; and what was found on the way."""
 
-    day: _Day
+    day: Version
     problem: DayProblem
     schedule: Schedule
     findings: tuple[Finding, ...]
@@ -229,7 +115,7 @@ def booked_day(
     if closes_min <= 0:
         return Stage(
             result=None,
-            findings=(_finding("window_empty", Severity.MISFIT, start=_hm(face, 0), end=_hm(face, closes_min)),),
+            findings=(_finding("window_empty", Severity.MISFIT, start=hm(face, 0), end=hm(face, closes_min)),),
         )
     findings: list[Finding] = [
         _finding("past_job_unknown", Severity.CONDITION, about=name, activity=name)
@@ -238,18 +124,27 @@ def booked_day(
     ]
     crew = []
     for person in booked:
-        member = _member(person, face, closes_min)
+        member = member_of(person, face, closes_min)
         if not member.windows:
             findings.append(_finding("person_never_here", Severity.MISFIT, about=person.id, person=person.id))
         else:
             crew.append(member)
         if person.break_min and not member.break_min:
             findings.append(_finding("break_without_room", Severity.CONDITION, about=person.id, person=person.id))
-    day = _Day(job, catalog, face, drivers, minutes, crew, closes_min, work_places, past)
-    problem = _problem(day)
+    waits = {row.id: wait for row in catalog.activities.values() if (wait := wait_of(row, drivers[row.driver]))}
+    day = Version(job, catalog, face, drivers, minutes, crew, closes_min, work_places, rooms, waits, past)
+    unskilled = _nobody_skilled(day)
+    if unskilled:
+        return Stage(result=None, findings=(*findings, *unskilled))
+    circle = circle_of(catalog.activities)
+    if circle:
+        findings.append(_finding("circle", Severity.MISFIT, circle=" after ".join((*circle, circle[0]))))
+        return Stage(result=None, findings=tuple(findings))
+    findings += hours_findings(face, closes_min)
+    problem = problem_of(day)
     if isinstance(problem, str):
         if problem == "people":
-            findings.append(_finding("needs_two", Severity.MISFIT, people=len(crew)))
+            findings += _too_few(day)
         elif problem == "places":
             findings.append(_finding("needs_two_places", Severity.MISFIT, places=work_places))
         else:
@@ -264,6 +159,8 @@ def booked_day(
         if not early:
             findings.append(_finding("no_day_found", Severity.MISFIT))
         return Stage(result=None, findings=tuple(findings))
+    findings += _too_short(day, problem)
+    problem, schedule = rested(problem, schedule, _limits(day), effort)
     return BookedDay(day=day, problem=problem, schedule=schedule, findings=tuple(findings))
 
 
@@ -303,6 +200,122 @@ def assess_day(
     return _assessed(booked.day, booked.problem, booked.schedule, list(booked.findings), effort, on_progress)
 
 
+def _too_few(day: Version) -> list[Finding]:
+    """Work for more people than there are; work for two is told in one."""
+    rows = [day.catalog.activities[name] for name in work_without_people(day)]
+    found = [
+        _finding(
+            "needs_more", Severity.MISFIT, about=row.id, work=row.activity, needs=row.people_min, people=len(day.crew)
+        )
+        for row in rows
+        if row.people_min > 2
+    ]
+    if any(row.people_min <= 2 for row in rows):
+        found.append(_finding("needs_two", Severity.MISFIT, people=len(day.crew)))
+    return found
+
+
+def hours_findings(face: Clockface, closes_min: int) -> list[Finding]:
+    """What people misread in the hours of access: another date at the end, and clocks that are changed between."""
+    start, end = face.moment(0), face.moment(closes_min)
+    found = []
+    if start.date() != end.date():
+        found.append(_finding("crosses_midnight", Severity.NOTE, start=_day_and_time(start), end=_day_and_time(end)))
+    ahead = (end.utcoffset() or timedelta()) - (start.utcoffset() or timedelta())
+    if ahead:
+        found.append(
+            _finding(
+                "clocks_change",
+                Severity.CONDITION,
+                way="forward" if ahead > timedelta() else "back",
+                by_min=abs(ahead.total_seconds()) / 60,
+                real_h=hours(closes_min),
+            )
+        )
+    return found
+
+
+def _day_and_time(moment: datetime) -> str:
+    return f"{moment:%a %d %b %H:%M}"
+
+
+def _too_short(day: Version, problem: DayProblem) -> list[Finding]:
+    found = []
+    for clock_id, chain in clocks_too_short(problem).items():
+        clock = next(clock for clock in problem.clocks if clock.id == clock_id)
+        most = most_min(problem, clock)
+        found.append(
+            Finding(
+                id="day.clock_too_short",
+                severity=Severity.MISFIT,
+                about=clock_id,
+                values={
+                    "what": day.catalog.clocks[clock_id].what,
+                    "limit_h": most / 60,
+                    "chain_h": chain.minutes / 60,
+                    "over_min": chain.minutes - most,
+                    "chain": ", ".join(chain.activities),
+                },
+                margin=most - chain.minutes,
+                margin_unit="min",
+            )
+        )
+    return found
+
+
+def _breaks(day: Version, problem: DayProblem, schedule: Schedule) -> list[Finding]:
+    """Breaks that the job does not book and the day needs."""
+    found = []
+    limits = _limits(day)
+    for name, (start, end) in tired(problem, schedule, limits).items():
+        found.append(
+            Finding(
+                id="day.break_needed",
+                severity=Severity.CONDITION,
+                about=name,
+                values={
+                    "person": name,
+                    "start": hm(day.face, start),
+                    "end": hm(day.face, end),
+                    "stretch_h": (end - start) / 60,
+                    "limit_h": limits[name] / 60,
+                    "due": hm(day.face, start + limits[name]),
+                },
+                margin=limits[name] - (end - start),
+                margin_unit="min",
+            )
+        )
+    for member in day.crew:
+        work = [item for item in schedule.placed if member.id in item.crew]
+        here = max((item.end for item in work), default=0) - min((item.start for item in work), default=0)
+        if here > LONG_DAY_MIN and member.break_min < USUAL_BREAKS_MIN:
+            found.append(
+                _finding(
+                    "short_break_usual",
+                    Severity.NOTE,
+                    about=member.id,
+                    person=member.id,
+                    here_h=here / 60,
+                    booked_min=member.break_min,
+                    usual_min=USUAL_BREAKS_MIN,
+                )
+            )
+    return found
+
+
+def _limits(day: Version) -> dict[str, int]:
+    return {member.id: member.longest_stretch_min or LONGEST_STRETCH_MIN for member in day.crew}
+
+
+def _nobody_skilled(day: Version) -> list[Finding]:
+    """Work that asks for a skill which nobody of the crew has."""
+    return [
+        _finding("nobody_skilled", Severity.MISFIT, about=row.id, work=row.activity, skill=", ".join(sorted(lacking)))
+        for row in day.catalog.activities.values()
+        if row.id in day.minutes and day.minutes[row.id].typical > 0 and (lacking := skills_lacking(row, day.crew))
+    ]
+
+
 def _who_leaves_too_early(problem: DayProblem, effort: Effort) -> tuple[str, ...]:
     """People whose hours alone keep any day from being done, however long it may take."""
     everything = frozenset(clock.id for clock in problem.clocks)
@@ -320,7 +333,7 @@ def _who_leaves_too_early(problem: DayProblem, effort: Effort) -> tuple[str, ...
 
 
 def _assessed(
-    day: _Day,
+    day: Version,
     problem: DayProblem,
     schedule: Schedule,
     findings: list[Finding],
@@ -336,6 +349,7 @@ def _assessed(
     )
     quick = replace(effort, excess=min(effort.excess, QUICK), finish=min(effort.finish, QUICK), exposure=0.0, tidy=0.0)
     safe = None
+    repairs: Repairs | None = None
     conflicts: tuple[Conflict, ...] = ()
     what_ifs: tuple[WhatIf, ...] = ()
     if not fits:
@@ -344,20 +358,9 @@ def _assessed(
         # on its own question and seed only, not on the order in which they finish.
         with ThreadPoolExecutor(max_workers=2) as pool:
             conflicting = pool.submit(smallest_conflict, problem, seconds=QUICK, seed=effort.seed)
-            saving = pool.submit(_finish, day, quick, SAFE_STATE)
-            changed = _changes(day)
-            asked = {name: pool.submit(_finish, change.day, quick, None, schedule) for name, change in changed.items()}
-            second = pool.submit(_finish, _second_day(day), quick, SECOND_DAY)
-            safe = saving.result()
+            repairs = repairs_of(day, problem, schedule, quick, pool)
+            safe, what_ifs = repairs.safe_min, repairs.what_ifs
             conflicts = tuple(_conflict(rule, day) for rule in conflicting.result().rules)
-            what_ifs = (
-                *(
-                    _what_if(day, name, asked[name].result(), day.closes_min, change.values)
-                    for name, change in changed.items()
-                ),
-                _later_end(day, schedule),
-                _reserve_day(day, safe, second.result()),
-            )
     on_progress("playing the day through")
     risk = day_risk(
         problem,
@@ -401,6 +404,9 @@ def _assessed(
         shown="as booked" if margin >= 0 else "open-ended",
         conflict=conflicts,
         what_ifs=what_ifs,
+        least_over=repairs.least if repairs else None,
+        first_day=repairs.first_day if repairs else (),
+        second_day=repairs.second_day if repairs else (),
         person_minutes=person_minutes,
         risk=risk,
         drops=drops_of(problem, schedule, carpet_share=_carpet_share(day), spans=day.minutes),
@@ -410,6 +416,7 @@ def _assessed(
         broken_rules=tuple(f"{item.rule}: {item.what}" for item in broken) + schedule.doubts,
     )
     findings += _findings(day, schedule, result, safe)
+    findings += _breaks(day, problem, schedule)
     return Stage(
         result=result,
         figures=tuple(_figures(day, schedule, result)),
@@ -418,19 +425,11 @@ def _assessed(
     )
 
 
-def _finish(day: _Day, effort: Effort, only: frozenset[str] | None = None, near: Schedule | None = None) -> int | None:
-    """Earliest finish of a version of the day with closing left open; None when there is none."""
-    problem = _problem(day, only)
-    if isinstance(problem, str):
-        return None
-    return solve(problem, effort=effort, relaxed=Relaxed(closing=True), near=near).finish_min
-
-
-def _conflict(rule: str, day: _Day) -> Conflict:
+def _conflict(rule: str, day: Version) -> Conflict:
     kind, _, name = rule.partition(":")
     values: dict[str, float | str] = {"name": name}
     if kind == "closing":
-        values = {"closes": _hm(day.face, day.closes_min)}
+        values = {"closes": hm(day.face, day.closes_min)}
     elif kind == "clock":
         return clock_conflict(day.catalog.clocks.get(name) or day.catalog.clocks["media.drained_damp"])
     return Conflict(id=kind, values=values)
@@ -445,123 +444,29 @@ def clock_conflict(row: ClockRow) -> Conflict:
     return Conflict(id="clock_restarted", values=values)
 
 
-@dataclass(frozen=True)
-class _Change:
-    """A version of the day with one thing changed, and what its sentence needs."""
-
-    day: _Day
-    values: Mapping[str, float | str]
-
-
-def _changes(day: _Day) -> Mapping[str, _Change]:
-    """Single changes to the day, smallest first, and the pair of them that costs least."""
-    job = day.job
-    found: dict[str, _Change] = {}
-    if not job.brief.epiphytes_at_bench and day.minutes.get("E21", Minutes(0, 0, 0)).typical > 0:
-        bench = replace(day, minutes={**day.minutes, "E21": _scaled(day.minutes["E21"], BENCH_SHARE)})
-        found["epiphytes_at_bench"] = _Change(bench, {})
-    carpet = _carpet_left_out(day)
-    if carpet is not None:
-        portions = (day.drivers["soil_portions"].quantity or 0) - (carpet.drivers["soil_portions"].quantity or 0)
-        found["carpet_later"] = _Change(carpet, {"portions": portions})
-    on_call = [person for person in job.people or () if person.on_call]
-    extra = [_member(person, day.face, day.closes_min) for person in on_call]
-    helper = (
-        extra[0] if extra else CrewMember("one more helper", HELPER_SPEED, {}, ((0, LONGEST_PLANNED_MIN),), 0, 0, 0)
-    )
-    values: dict[str, float | str] = {"person": helper.id}
-    more = [*day.crew, helper]
-    found["one_more_person"] = _Change(replace(day, crew=more), values)
-    if carpet is not None:
-        found["person_and_carpet"] = _Change(replace(carpet, crew=more), values)
-    return found
-
-
-def _what_if(day: _Day, name: str, end: int | None, closes_min: int, values: Mapping[str, float | str]) -> WhatIf:
-    margin = None if end is None else closes_min - end
-    return WhatIf(
-        id=name,
-        values={
-            **values,
-            "finish": "" if end is None else _hm(day.face, end),
-            "margin_min": abs(margin or 0),
-            "closes": _hm(day.face, closes_min),
-        },
-        finish=None if end is None else day.face.moment(end),
-        margin_min=margin,
-        fits=margin is not None and margin >= 0,
-        proved=False,
-    )
-
-
-def _carpet_left_out(day: _Day) -> _Day | None:
-    """The day without the carpet and foreground, which can be planted at the first visit; None if there are none."""
-    row = day.catalog.activities["E22"]
-    carpet = 0.0
-    for planting in day.job.plants or ():
-        plant = day.catalog.plants.get(planting.plant)
-        if plant is not None and plant.position in ("carpet", "foreground") and plant.attach_to == "soil":
-            carpet += planting.units * plant.portions_per_unit
-    portions = day.drivers["soil_portions"].quantity
-    if not carpet or portions is None or day.job.brief.carpet_later:
-        return None
-    driver = Driver(quantity=portions - carpet)
-    return replace(
-        day,
-        drivers={**day.drivers, "soil_portions": driver},
-        minutes={**day.minutes, "E22": _learned(minutes_of(row, driver), day.past.get("E22", ()))},
-    )
-
-
-def _carpet_share(day: _Day) -> float:
+def _carpet_share(day: Version) -> float:
     """Share of the planting minutes that carpet and foreground take."""
-    carpet = _carpet_left_out(day)
+    change = carpet_later(day)
     whole = day.minutes["E22"].typical if "E22" in day.minutes else 0.0
-    return 0.0 if carpet is None or not whole else 1 - carpet.minutes["E22"].typical / whole
+    return 0.0 if change is None or not whole else 1 - change.day.minutes["E22"].typical / whole
 
 
-def _later_end(day: _Day, schedule: Schedule) -> WhatIf:
-    """The day as it is, to its end: a repair only where clocks bear it and a house might agree to it."""
-    finish = schedule.finish_min or 0
-    late = max(0, finish - day.closes_min)
-    found = _what_if(day, "later_end", finish, finish, {"late_min": late})
-    return found.model_copy(update={"fits": schedule.excess_min == 0 and late <= LATEST_LATER_END_MIN})
-
-
-def _second_day(day: _Day) -> _Day:
-    """The same crew on a day of their own, with nothing to be quiet for."""
-    crew = [replace(member, windows=((0, LONGEST_PLANNED_MIN),), break_min=0) for member in day.crew]
-    site = day.job.site.model_copy(update={"quiet": ()})
-    return replace(day, crew=crew, job=day.job.model_copy(update={"site": site}))
-
-
-def _reserve_day(day: _Day, safe: int | None, rest: int | None) -> WhatIf:
-    """The work split at the safe overnight state: does each part fit its own span?"""
-    face = day.face
-    reserve = [window for window in day.job.site.windows or () if window.kind == "reserve"]
-    length = face.minute(reserve[0].end) - face.minute(reserve[0].start) if reserve else 0
-    in_time = safe is not None and rest is not None and safe <= day.closes_min
-    fits = in_time and (not reserve or (rest or 0) <= length)
-    name = "reserve_day_too_short" if not fits else "reserve_day_fits" if reserve else "second_day"
-    return WhatIf(
-        id=name,
-        values={
-            "safe": "" if safe is None else _hm(face, safe),
-            "closes": _hm(face, day.closes_min),
-            "second_h": _hours(rest),
-            "reserve_h": _hours(length),
-        },
-        finish=None if safe is None else face.moment(safe),
-        margin_min=None if safe is None else day.closes_min - safe,
-        fits=fits,
-        proved=False,
-    )
-
-
-def _findings(day: _Day, schedule: Schedule, result: DayResult, safe: int | None) -> list[Finding]:
+def _findings(day: Version, schedule: Schedule, result: DayResult, safe: int | None) -> list[Finding]:
     face = day.face
     finish = schedule.finish_min or 0
-    found: list[Finding] = []
+    found = [_finding(told.id, Severity.CONDITION, about=told.about, **told.values) for told in day.house.told]
+    done = {item.activity for item in schedule.placed}
+    found += [
+        _finding("left_out", Severity.CONDITION, about=name, work=day.catalog.activities[name].activity)
+        for name in day.job.brief.may_be_left_out
+        if name in day.minutes and day.minutes[name].typical > 0 and name not in done
+    ]
+    found += [
+        _finding("not_in_table", Severity.CONDITION, about=name, what=name)
+        for name in day.job.brief.may_be_left_out
+        if name not in day.catalog.activities
+    ]
+    found += _least_findings(result)
     fitting = [Remedy(id=f"day.{item.id}", values=item.values) for item in result.what_ifs if item.fits]
     if finish > day.closes_min:
         found.append(
@@ -569,8 +474,8 @@ def _findings(day: _Day, schedule: Schedule, result: DayResult, safe: int | None
                 id="day.ends_late",
                 severity=Severity.MISFIT,
                 values={
-                    "finish": _hm(face, finish),
-                    "closes": _hm(face, day.closes_min),
+                    "finish": hm(face, finish),
+                    "closes": hm(face, day.closes_min),
                     "late_min": finish - day.closes_min,
                     "people": len(day.crew),
                 },
@@ -585,8 +490,8 @@ def _findings(day: _Day, schedule: Schedule, result: DayResult, safe: int | None
                     id="day.safe_state_late",
                     severity=Severity.MISFIT,
                     values={
-                        "safe": _hm(face, safe),
-                        "closes": _hm(face, day.closes_min),
+                        "safe": hm(face, safe),
+                        "closes": hm(face, day.closes_min),
                         "late_min": safe - day.closes_min,
                     },
                     margin=day.closes_min - safe,
@@ -608,6 +513,7 @@ def _findings(day: _Day, schedule: Schedule, result: DayResult, safe: int | None
                     },
                     margin=-span.excess_min,
                     margin_unit="min",
+                    remedies=() if finish > day.closes_min else tuple(fitting),
                 )
             )
     found += odds_findings(result.risk, finish_min=finish, closes_min=day.closes_min, face=face)
@@ -619,7 +525,7 @@ def _findings(day: _Day, schedule: Schedule, result: DayResult, safe: int | None
                 id="day.filter_on_barrel",
                 severity=Severity.CONDITION,
                 values={
-                    "damp_h": _hours(result.media_off_min),
+                    "damp_h": hours(result.media_off_min),
                     "limit_h": (damp.low_min or 0) / 60,
                     "stop_h": (damp.high_min or 0) / 60,
                 },
@@ -627,7 +533,7 @@ def _findings(day: _Day, schedule: Schedule, result: DayResult, safe: int | None
         )
     elif result.filter_state == "drained_damp":
         found.append(
-            Finding(id="day.filter_damp", severity=Severity.CONDITION, values={"damp_h": _hours(result.media_off_min)})
+            Finding(id="day.filter_damp", severity=Severity.CONDITION, values={"damp_h": hours(result.media_off_min)})
         )
     refreshes = [when[name] for name in REFRESHES if name in when]
     if refreshes:
@@ -635,7 +541,7 @@ def _findings(day: _Day, schedule: Schedule, result: DayResult, safe: int | None
             Finding(
                 id="day.refresh_boxes",
                 severity=Severity.CONDITION,
-                values={"rounds": len(refreshes), "times": " and ".join(_hm(face, item.start) for item in refreshes)},
+                values={"rounds": len(refreshes), "times": " and ".join(hm(face, item.start) for item in refreshes)},
             )
         )
     if "E12" in when and when["E12"].mode.endswith(" quiet"):
@@ -647,7 +553,7 @@ def _findings(day: _Day, schedule: Schedule, result: DayResult, safe: int | None
             Finding(
                 id="day.key_holder_gone",
                 severity=Severity.MISFIT,
-                values={"finish": _hm(face, finish), "leaves": _hm(face, face.minute(leaves))},
+                values={"finish": hm(face, finish), "leaves": hm(face, face.minute(leaves))},
                 margin=face.minute(leaves) - finish,
                 margin_unit="min",
             )
@@ -659,7 +565,17 @@ def _findings(day: _Day, schedule: Schedule, result: DayResult, safe: int | None
     return found
 
 
-def _figures(day: _Day, schedule: Schedule, result: DayResult) -> list[Figure]:
+def _least_findings(result: DayResult) -> list[Finding]:
+    """The least that would have to give, in words."""
+    least = result.least_over
+    if least is None or not (least.late_min or least.over_min):
+        return []
+    name = "least_both" if least.late_min and least.over_min else "least_late" if least.late_min else "least_clocks"
+    over = ", ".join(f"{what} {minutes} min over" for what, minutes in least.over_min.items())
+    return [_finding(name, Severity.NOTE, late_min=least.late_min, over=over)]
+
+
+def _figures(day: Version, schedule: Schedule, result: DayResult) -> list[Figure]:
     minutes_source = (
         "activity table: fixed and per-unit minutes, common practice and from memory; replace with own records"
     )
@@ -706,7 +622,7 @@ def _taken_as(row: ClockRow) -> str:
     return f"at most {row.low_min} min{''.join(pieces)}"
 
 
-def _assumed(day: _Day, result: DayResult) -> list[Assumption]:
+def _assumed(day: Version, result: DayResult) -> list[Assumption]:
     found = [
         Assumption(
             field=f"clocks.{row.id}",
@@ -721,17 +637,17 @@ def _assumed(day: _Day, result: DayResult) -> list[Assumption]:
             found.append(
                 Assumption(field=f"site.route.{name}", value="0", source="not surveyed: taken as none; check on site")
             )
+    found += [
+        Assumption(
+            field=f"people.{member.id}.longest_stretch",
+            value=f"{LONGEST_STRETCH_MIN // 60} h without a break",
+            source="Directive 2003/88/EC, article 4; national law and agreements set more",
+        )
+        for member in day.crew
+        if member.longest_stretch_min is None
+    ]
     return found
 
 
 def _finding(name: str, severity: Severity, *, about: str = "", **values: float | str) -> Finding:
     return Finding(id=f"day.{name}", severity=severity, about=about, values=values)
-
-
-def _hours(minutes: int | None) -> float:
-    """Hours to a tenth: no schedule is known better."""
-    return round((minutes or 0) / 60, 1)
-
-
-def _hm(face: Clockface, minute: int) -> str:
-    return face.shown(minute)

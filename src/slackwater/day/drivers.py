@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from typing import Literal
 
 from slackwater.frozen import Frozen
 from slackwater.job.catalog import Catalog
@@ -12,6 +13,16 @@ CARRY_KG_PER_TRIP = 80.0
 """One loaded trolley [kg]; common practice, no source."""
 OLD_PLANTS_KG_PER_M2 = 30.0
 """Wet mass of an old planting with its roots, per planted square metre and cover factor [kg/m2]; from memory."""
+
+
+class Standing(Frozen):
+    """Something that stands beside the tank for part of the day."""
+
+    what: str
+    container: str
+    """Catalog id; empty for bags."""
+    holds: Literal["animals", "bags", "old", "new"]
+    mass_kg: float
 
 
 class RoomQuantities(Frozen):
@@ -28,6 +39,14 @@ class RoomQuantities(Frozen):
     carried_kg: float | None = None
     waste_kg: float | None = None
     old_soil_l: float | None = None
+    circuit: str = ""
+    circuit_w: float | None = None
+    """What the largest circuit has for us [W]."""
+    watts: Mapping[str, float] = {}
+    """Devices that draw power on the day [W]."""
+    near_tank_kg: float | None = None
+    """What may stand beside the tank at once, people not counted [kg]."""
+    standing: tuple[Standing, ...] = ()
 
 
 class Driver(Frozen):

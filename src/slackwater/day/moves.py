@@ -13,21 +13,16 @@ from datetime import datetime
 from types import MappingProxyType
 
 from slackwater.day.activities import CrewMember
-from slackwater.day.assess import (
-    LATEST_LATER_END_MIN,
-    BookedDay,
-    _carpet_left_out,
-    _Day,
-    _member,
-    _problem,
-)
+from slackwater.day.assess import BookedDay
 from slackwater.day.check import broken_rules
 from slackwater.day.edits import REST, only_option, scaled, with_activity, without
 from slackwater.day.model import ClockPiece, DayProblem, Fixed, Schedule
 from slackwater.day.problem import FILTER_CHOICE, SAFE_STATE
 from slackwater.day.progress import Facts, Work
+from slackwater.day.repairs import LATEST_LATER_END_MIN, carpet_later
 from slackwater.day.replan import AGAIN, OPEN_ENDED, Rest, changed_rest, replan, shifted
 from slackwater.day.solve import Effort
+from slackwater.day.version import Version, member_of, problem_of
 from slackwater.finding import Finding, Severity
 from slackwater.frozen import Frozen
 
@@ -210,7 +205,7 @@ def rest_of_day(booked: BookedDay, facts: Facts, *, effort: Effort = AGAIN) -> R
     return replan(booked.problem, booked.schedule, facts, lift_users=_lift_users(day), less=less, effort=effort)
 
 
-def _lift_users(day: _Day) -> frozenset[str]:
+def _lift_users(day: Version) -> frozenset[str]:
     """Work whose loads go by the building's lift: carrying in and carrying out."""
     if day.job.site.route is None or day.job.site.lift is None:
         return frozenset()
@@ -303,8 +298,8 @@ class _Replanner:
             if problem is not None:
                 found[name] = _Version(problem, changed, values)
 
-        def of(version: _Day | None, only: frozenset[str] | None = None) -> DayProblem | None:
-            problem = None if version is None else _problem(version, only)
+        def of(version: Version | None, only: frozenset[str] | None = None) -> DayProblem | None:
+            problem = None if version is None else problem_of(version, only)
             return problem if isinstance(problem, DayProblem) else None
 
         for name, changed, values in self._catching(begun, rest):
@@ -314,10 +309,10 @@ class _Replanner:
         who: dict[str, float | str] = {"person": helper.id, "arrives": self._hm(helper.windows[0][0])} if helper else {}
         add("person", of(with_helper), who)
         if CARPET not in begun:
-            carpet = _carpet_left_out(day)
-            add("carpet_later", of(carpet))
+            carpet = carpet_later(day)
+            add("carpet_later", None if carpet is None else of(carpet.day))
             if carpet is not None and helper is not None:
-                add("person_and_carpet", of(replace(carpet, crew=[*day.crew, helper])), who)
+                add("person_and_carpet", of(replace(carpet.day, crew=[*day.crew, helper])), who)
         there = {activity.id for activity in booked.problem.activities}
         if EPIPHYTES in there and EPIPHYTES not in begun:
             add("epiphytes_later", without(booked.problem, [EPIPHYTES]))
@@ -348,7 +343,7 @@ class _Replanner:
         for person in self.day.job.people or ():
             if not person.on_call or person.id in gone | here:
                 continue
-            member = _member(person, self.face, self.closes_min)
+            member = member_of(person, self.face, self.closes_min)
             windows = tuple((max(start, arrives), end) for start, end in member.windows if end > arrives)
             if windows:
                 has_room = member.break_until - max(member.break_from, windows[0][0]) >= member.break_min

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from slackwater.day.activities import MOUTH, PUMP, CrewMember, Minutes, modes_of
+from slackwater.day.house import NO_HOUSE, House
 from slackwater.day.model import (
     Activity,
     Blackout,
@@ -13,6 +14,8 @@ from slackwater.day.model import (
     Choice,
     Clock,
     DayProblem,
+    Event,
+    Interval,
     Lag,
     Option,
     Person,
@@ -46,6 +49,7 @@ SAFE_STATE = frozenset(
         "E12",
         "E13",
         "E14",
+        "E14B",
         "E15",
         "E16",
         "E17",
@@ -79,6 +83,14 @@ class DayFacts:
         Reason to spans without noise.
     closes_min, horizon_min : int
         End of access, and the end of all planning.
+    house : House
+        What the house lends: watts, floor, lift, barrels.
+    waits : mapping of str to Minutes
+        Minutes after an activity that pass without hands, before what follows it may start.
+    shut : mapping of (tag, reason) to spans
+        Hours in which no work of a tag may go on, beside the quiet ones.
+    worth : mapping of str to int
+        Activities that may be left out, with the minutes by which the day may end later for them.
     """
 
     minutes: Mapping[str, Minutes]
@@ -87,6 +99,10 @@ class DayFacts:
     quiet: Mapping[str, tuple[tuple[int, int], ...]]
     closes_min: int
     horizon_min: int
+    house: House = NO_HOUSE
+    waits: Mapping[str, Minutes] = field(default_factory=dict)
+    shut: Mapping[tuple[str, str], tuple[Interval, ...]] = field(default_factory=dict)
+    worth: Mapping[str, int] = field(default_factory=dict)
 
 
 def _bridged(rows: Mapping[str, ActivityRow], kept: Iterable[str]) -> Mapping[str, tuple[str, ...]]:
@@ -163,6 +179,18 @@ def _clocks(catalog: Catalog, done: frozenset[str], *, filters: bool) -> tuple[l
     return clocks, choices, lags
 
 
+def _waits(waits: Mapping[str, Minutes], activities: Sequence[Activity]) -> Iterable[Lag]:
+    """Before whatever comes next, what passes without hands has passed."""
+    for activity in activities:
+        for before in activity.after:
+            if before in waits:
+                yield Lag(
+                    a=Event(activity=before, side="end"),
+                    b=Event(activity=activity.id, side="start"),
+                    minimum=round(waits[before].typical),
+                )
+
+
 def build_problem(facts: DayFacts, catalog: Catalog, *, only: frozenset[str] | None = None) -> DayProblem:
     """The problem of a whole day, or of the part of it that `only` names.
 
@@ -187,13 +215,16 @@ def build_problem(facts: DayFacts, catalog: Catalog, *, only: frozenset[str] | N
     for name in kept:
         if name not in done or (name == "E8B" and name not in chosen):
             continue
-        modes = modes_of(rows[name], facts.minutes[name].typical, crew, work_places=facts.work_places)
+        modes = modes_of(
+            rows[name], facts.minutes[name].typical, crew, work_places=facts.work_places, house=facts.house
+        )
         activities.append(
             Activity(
                 id=name,
                 modes=modes,
                 after=tuple(other for other in after[name] if other in done and (other != "E8B" or other in chosen)),
-                optional=name in REFRESHES or name in chosen,
+                optional=name in REFRESHES or name in chosen or name in facts.worth,
+                worth=facts.worth.get(name, 0) if name not in chosen else 0,
             )
         )
     zones = {
@@ -210,11 +241,17 @@ def build_problem(facts: DayFacts, catalog: Catalog, *, only: frozenset[str] | N
             Resource(id=MOUTH, capacity=facts.work_places),
             Resource(id=PUMP, capacity=1),
             *(Resource(id=zone, capacity=ZONE_PLACES[zone.removeprefix("zone ")]) for zone in sorted(zones)),
+            *facts.house.resources,
         ),
-        lags=tuple(lags),
+        lags=(*lags, *_waits(facts.waits, activities)),
+        holds=tuple(hold for hold in facts.house.holds if {at.activity for at in hold.events} <= done),
+        outages=facts.house.outages,
         clocks=tuple(clocks),
         choices=tuple(choices),
-        blackouts=tuple(Blackout(reason=reason, tag="noisy", spans=spans) for reason, spans in facts.quiet.items()),
+        blackouts=(
+            *(Blackout(reason=reason, tag="noisy", spans=spans) for reason, spans in facts.quiet.items()),
+            *(Blackout(reason=reason, tag=tag, spans=spans) for (tag, reason), spans in facts.shut.items()),
+        ),
         handed_over_at=MOUTH,
         closes_min=facts.closes_min,
         horizon_min=facts.horizon_min,

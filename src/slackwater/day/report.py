@@ -88,6 +88,8 @@ def entries_of(
     modes = _modes(problem, schedule)
     latest = latest_starts(problem, schedule, closes_min=closes_min)
     uncovered = catalog.clocks["plants.uncovered"].low_min
+    # Waits up to a start are work going on by itself; those up to an end are cautions about heaters.
+    runs_on = {lag.a.activity: lag.minimum for lag in problem.lags if lag.a.side == "end" and lag.b.side == "start"}
     entries = []
     for item in schedule.placed:
         row: ActivityRow = catalog.activities[item.activity]
@@ -114,6 +116,7 @@ def entries_of(
                 record=row.record,
                 can_go_wrong=row.can_go_wrong,
                 latest_start=face.moment(latest[item.activity]),
+                runs_on_until=None if item.activity not in runs_on else face.moment(item.end + runs_on[item.activity]),
                 spray_every_min=uncovered if SPRAYED in row.tags else None,
                 places={name: amount for name, amount in modes[item.activity].resources.items() if amount},
                 past_jobs=past_jobs.get(item.activity, 0),

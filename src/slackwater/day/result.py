@@ -36,6 +36,8 @@ class Entry(Frozen):
     can_go_wrong: str
     latest_start: datetime | None
     """After this the closing time cannot be met any more, everything after it going as planned."""
+    runs_on_until: datetime | None = None
+    """After its end it goes on without hands until then: dripping, peroxide at work."""
     spray_every_min: int | None = None
     """Plants are uncovered: spray at least this often."""
     places: Mapping[str, int] = {}
@@ -189,7 +191,22 @@ class WhatIf(Frozen):
     finish: datetime | None
     margin_min: int | None
     """Minutes between its finish and the closing time it has."""
+    over_min: int = 0
+    """Minutes over the clocks that are left."""
+    work_min: int = 0
+    """Minutes of work that it moves to the bench, the workshop or another visit."""
+    price: float | None = None
+    """What it costs by the job's rates and the catalog's prices; None where none is known."""
     fits: bool
+    proved: bool
+
+
+class LeastOver(Frozen):
+    """The least total of minutes after closing and over clocks with which the work can be done at all."""
+
+    late_min: int
+    over_min: Mapping[str, int]
+    """By what the clock is about."""
     proved: bool
 
 
@@ -215,6 +232,11 @@ class DayResult(Frozen):
     """``as booked``, or ``open-ended`` when the booked day cannot be done and the earliest finish is shown."""
     conflict: tuple[Conflict, ...]
     what_ifs: tuple[WhatIf, ...]
+    least_over: LeastOver | None = None
+    """None where the day fits."""
+    first_day: tuple[Entry, ...] = ()
+    second_day: tuple[Entry, ...] = ()
+    """Where the day does not fit: the work to the safe overnight state, and the rest on the reserve day that is agreed."""
     person_minutes: Mapping[str, int]
     """Minutes of work of each person, breaks not counted."""
     risk: DayRisk

@@ -65,6 +65,13 @@ Share = Annotated[float, Field(ge=0, le=1)]
 # ---------------------------------------------------------------- the place and its hours
 
 
+class Span(Frozen):
+    """From one moment to another. Local time of the site."""
+
+    start: Moment
+    end: Moment
+
+
 class AccessWindow(Frozen):
     """A span in which people may be on site. Local time of the site."""
 
@@ -98,6 +105,7 @@ class Lift(Frozen):
     cage_width_m: LengthM | None = Field(default=None, alias="cage_width")
     door_width_m: LengthM | None = Field(default=None, alias="door_width")
     rated_load_kg: MassKg | None = Field(default=None, alias="rated_load")
+    out_of_order: tuple[Span, ...] = ()
 
 
 class Floor(Frozen):
@@ -159,6 +167,7 @@ class Site(Frozen):
     room_volume_m3: RoomM3 | None = Field(default=None, alias="room_volume")
     windows: tuple[AccessWindow, ...] | None = None
     quiet: tuple[QuietHours, ...] | None = None
+    client_here: tuple[Span, ...] | None = None
     key_holder_leaves: Moment | None = None
     rules: tuple[str, ...] = ()
     closed_days: tuple[Day, ...] = ()
@@ -452,7 +461,10 @@ class Container(Frozen):
 
 
 class Person(Frozen):
-    """One of the crew. `speed` 1.0 is the lead's own; `speed_at` gives other factors by kind of work."""
+    """One of the crew. `speed` 1.0 is the lead's own; `speed_at` gives other factors by kind of work.
+
+    `longest_stretch_min` is how long they may go on without a break.
+    """
 
     id: str
     speed: float = Field(default=1.0, gt=0, le=3)
@@ -466,6 +478,7 @@ class Person(Frozen):
     break_min: Minutes | None = Field(default=None, alias="break")
     break_from: TimeOfDayMin | None = None
     break_until: TimeOfDayMin | None = None
+    longest_stretch_min: Minutes | None = Field(default=None, alias="longest_stretch", gt=0)
     night_surcharge: Share | None = None
     night_until: TimeOfDayMin | None = None
 
@@ -674,12 +687,17 @@ class PastWork(Frozen):
 
 
 class Brief(Frozen):
-    """What the client wants, in words and in the few numbers that can be checked."""
+    """What the client wants, in words and in the few numbers that can be checked.
+
+    `may_be_left_out` names activities of the table that the day can do without, each with the minutes by which the day
+    may end later for them to be done.
+    """
 
     wishes: tuple[str, ...] = ()
     tip_clearance_m: DepthM | None = Field(default=None, alias="tip_clearance")
     epiphytes_at_bench: bool = False
     carpet_later: bool = False
+    may_be_left_out: Mapping[str, Minutes] = {}
 
 
 class Job(Frozen):

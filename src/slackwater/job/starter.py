@@ -50,6 +50,7 @@ name = "{name}"
 # cage_length = "140 cm"
 # cage_width = "110 cm"
 # rated_load = "630 kg"
+# out_of_order = [{{ start = "2030-05-01 12:00", end = "2030-05-01 13:00" }}]
 
 [site.floor]
 # stated_load = "5.0 kN/m2"       # from the building file or an engineer; never guess
@@ -179,6 +180,8 @@ name = "{name}"
 # break = "30 min"
 # break_from = "11:00"
 # break_until = "15:00"
+# longest_stretch = "6 h"         # without a break
+# skills = ["lead"]               # entered for anybody, only who has "lead" may decide go or no-go
 
 # [bed]
 # [bed.shape]
@@ -251,6 +254,7 @@ name = "{name}"
 
 [brief]
 # wishes = ["hand reach to all glass"]
+# may_be_left_out = {{ E21 = "20 min" }}  # work the day can do without, and how much later it may end for it
 
 # [[past_jobs]]                   # what your own jobs took; one entry for each activity of a job
 # activity = "E22"                # as on the day sheet

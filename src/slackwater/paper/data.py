@@ -7,7 +7,7 @@ from datetime import timedelta
 from decimal import Decimal
 from typing import Any
 
-from slackwater.day.result import ClockSpan, DayResult, Entry
+from slackwater.day.result import ClockSpan, DayResult, Entry, WhatIf
 from slackwater.finding import Finding, Severity, Verdict
 from slackwater.job.catalog import Catalog
 from slackwater.job.model import Job
@@ -88,6 +88,8 @@ def _entry(entry: Entry, day: DayResult, units: UnitSystem) -> dict[str, Any]:
         note.append("quiet: shovel, scoop and bucket, no wet-vac")
     if "wet-vac" in entry.tags:
         note.append("wet-vac: not in quiet hours")
+    if entry.runs_on_until is not None:
+        note.append(f"goes on by itself until {_hm(entry.runs_on_until, first)}")
     return {
         "id": entry.activity,
         "label": entry.label,
@@ -144,8 +146,18 @@ def money(amount: Decimal | None, currency: str) -> str:
     return "" if amount is None else f"{amount:,.2f} {currency}".replace(",", "\u202f")
 
 
+def _cost(item: WhatIf, currency: str, units: UnitSystem) -> str:
+    """What a change costs in work and money, in brackets; empty where nothing is known."""
+    parts = []
+    if item.work_min:
+        parts.append(say("what_if_cost.work", {"work_min": item.work_min}, units))
+    if item.price:
+        parts.append(say("what_if_cost.price", {"price": round(item.price), "currency": currency}, units))
+    return f" ({'; '.join(parts)})" if parts else ""
+
+
 def _day(plan: Plan, job: Job, units: UnitSystem) -> dict[str, Any] | None:
-    day = plan.day
+    day, currency = plan.day, job.price.currency
     if day is None or day.finish is None or day.margin_min is None:
         return None
     first = day.opens.date()
@@ -170,7 +182,7 @@ def _day(plan: Plan, job: Job, units: UnitSystem) -> dict[str, Any] | None:
         ],
         "what_ifs": [
             {
-                "text": say(f"what_if.{item.id}", item.values, units),
+                "text": say(f"what_if.{item.id}", item.values, units) + _cost(item, currency, units),
                 "finish": _hm(item.finish, first),
                 "fits": item.fits,
             }

@@ -15,6 +15,7 @@ from slackwater.tank.lifting import lifting_index, recommended_weight_kg
 from slackwater.tank.result import Lift, LoadItem, Loads, LoadState, TankShape, Volumes
 
 BAG_EDGE_KG = 15.0
+BAGS_AT_EDGE_KG = 2 * BAG_EDGE_KG
 OLD_SOIL_KG_L = 1.35
 """Spent soil, wet (catalog: old_soil_wet)."""
 TROLLEY_CM = 75.0
@@ -179,6 +180,12 @@ def _barrel_finding(state: LoadState, limit_kn_m2: float, catalog: Catalog) -> l
     ]
 
 
+def near_tank_kg(job: Job) -> float | None:
+    """What may stand near the tank at once by an engineer's figure, people not counted [kg]; None: none is known."""
+    limit = job.site.floor.extra_near_tank_kn
+    return None if limit is None else limit * 1000 / GRAVITY_M_S2
+
+
 def _beside(
     job: Job, catalog: Catalog, barrels: Sequence[tuple[str, float]], boxes: Sequence[tuple[str, float]], bags_kg: float
 ) -> list[Finding]:
@@ -201,7 +208,7 @@ def _beside(
                 "limit_kn": limit,
                 "mass_kg": mass,
                 "radius_m": job.site.floor.near_tank_m or 0.0,
-                "allowed_kg": limit * 1000 / GRAVITY_M_S2,
+                "allowed_kg": near_tank_kg(job) or 0.0,
             },
             margin=limit - load,
             margin_unit="kN",
@@ -348,7 +355,7 @@ def assess_loads(
     wood_kg = sum(wood.mass_kg for wood in job.wood or ())
     states = (*_tank_states(job, shape, volumes, bed_dry_kg, stone_kg, wood_kg), *_barrel_states(job, catalog, barrels))
     findings = _floor_findings(states, catalog)
-    findings += _beside(job, catalog, barrels, boxes, bags_kg=BAG_EDGE_KG * 2)
+    findings += _beside(job, catalog, barrels, boxes, bags_kg=BAGS_AT_EDGE_KG)
     assumed = []
     if job.tank.glass_and_stand_kg is None:
         assumed.append(

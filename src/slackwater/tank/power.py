@@ -5,9 +5,15 @@ from __future__ import annotations
 from slackwater.figure import Figure
 from slackwater.finding import Finding, Severity
 from slackwater.job.catalog import Catalog
-from slackwater.job.model import Job
+from slackwater.job.model import Circuit, Job
 
 DEFAULT_VOLTAGE_V = 230.0
+
+
+def ours_w(circuit: Circuit) -> float:
+    """What a circuit has for us [W]: of one that others use too no more than half; common practice, no source."""
+    allowed = circuit.rating_a * (circuit.voltage_v or DEFAULT_VOLTAGE_V)
+    return allowed / 2 if circuit.shared_with else allowed
 
 
 def device_watts(job: Job, catalog: Catalog) -> dict[str, float]:
@@ -46,8 +52,7 @@ def assess_power(job: Job, catalog: Catalog) -> tuple[tuple[Figure, ...], tuple[
                 inputs={**watts, "allowed_w": allowed},
             )
         )
-        # A circuit that others use too has no more than half to spare for us; common practice, no source.
-        ours = allowed / 2 if circuit.shared_with else allowed
+        ours = ours_w(circuit)
         if total > ours:
             findings.append(
                 Finding(

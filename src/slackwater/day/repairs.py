@@ -1,0 +1,490 @@
+"""What would make a day fit: one change to it at a time, or two, each solved again; and the least that would have to give."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass, field, replace
+from typing import NamedTuple
+
+from slackwater.day.activities import CrewMember, Minutes, minutes_of
+from slackwater.day.drivers import Driver
+from slackwater.day.model import DayProblem, Schedule, Status
+from slackwater.day.problem import REFRESHES, SAFE_STATE, SECOND_DAY
+from slackwater.day.report import entries_of
+from slackwater.day.result import Entry, LeastOver, WhatIf
+from slackwater.day.solve import Effort, least_relaxation
+from slackwater.day.version import (
+    LONGEST_PLANNED_MIN,
+    Version,
+    hm,
+    hours,
+    learned,
+    member_of,
+    problem_of,
+    scaled,
+    solved,
+)
+from slackwater.day.when import Clockface
+
+QUICK = 0.3
+"""Deterministic effort for each question beside the day itself."""
+FIRST_LOOK = 0.1
+"""Deterministic effort for the first look at a change; each begins from the day as booked, so little is enough."""
+NEAR_MISS_MIN = 20
+"""A change that misses by no more than this on the first look is looked at again, with all the effort of a question."""
+LEAST_SHARE = 1 / 3
+"""Work moved elsewhere that is less than this share of what is lacking is not asked about: it cannot do, nor help much."""
+LATEST_LATER_END_MIN = 150
+"""A house may agree to stay this much longer; beyond it is another day; common practice, no source."""
+EARLIER_STARTS_MIN = (30, 60, 90)
+"""A house may agree to open this much earlier; common practice, no source."""
+HELPER_SPEED = 0.8
+"""Pace of a helper nobody knows yet, against the lead's; common practice, no source."""
+BENCH_SHARE = 0.3
+"""Share of the epiphyte minutes left on site when they were fixed at the bench; common practice, no source."""
+HARDSCAPE_READY_SHARE = 0.4
+"""Share of the stone and wood minutes left on site when the groups come built; common practice, no source."""
+PART = 0.5
+"""Share of soil and planting that a part rebuild takes; common practice, no source."""
+PLACES_AT_OPENING = 2
+"""People who can work at one opening; common practice, no source."""
+HARDSCAPE = ("E17", "E18", "E19")
+RENEWED = ("E12", "E16", "E22")
+BROUGHT_BACK = ("E27", "E28")
+NONE = Minutes(0, 0, 0)
+
+
+@dataclass(frozen=True)
+class Change:
+    """A version of the day with one thing changed, what its sentence needs, and what it costs elsewhere.
+
+    Attributes
+    ----------
+    work_min : float
+        Minutes of work moved to the bench, the workshop or another visit.
+    shift_min : int
+        By how much earlier it starts: its minutes are so much more at the same wall time.
+    laid_out_anew : bool
+        Whether there are more people or places than before.
+    price : callable
+        What it costs by the firm's own rates, given the day it comes to; None where a rate is not known.
+    """
+
+    day: Version
+    values: Mapping[str, float | str] = field(default_factory=dict)
+    work_min: float = 0.0
+    shift_min: int = 0
+    laid_out_anew: bool = False
+    price: Callable[[Schedule], float | None] = lambda _: None
+
+
+Apply = Callable[[Version], Change | None]
+"""Makes one change to a version; None where there is nothing to change."""
+
+
+def _minutes(day: Version, name: str) -> Minutes:
+    return day.minutes.get(name, NONE)
+
+
+def _less(day: Version, shares: Mapping[str, float]) -> Version:
+    return replace(
+        day, minutes={**day.minutes, **{name: scaled(_minutes(day, name), share) for name, share in shares.items()}}
+    )
+
+
+def _moved(day: Version, changed: Version, **values: float | str) -> Change | None:
+    """Work done elsewhere, in the same minutes; None where there was none."""
+    work = sum(_minutes(day, name).typical - _minutes(changed, name).typical for name in day.minutes)
+    return Change(changed, values, work_min=work) if work > 0 else None
+
+
+def epiphytes_at_bench(day: Version) -> Change | None:
+    """Epiphytes fixed before the day."""
+    return None if day.job.brief.epiphytes_at_bench else _moved(day, _less(day, {"E21": BENCH_SHARE}))
+
+
+def hardscape_ready(day: Version) -> Change | None:
+    """Stone and wood groups built and glued before the day."""
+    return _moved(day, _less(day, dict.fromkeys(HARDSCAPE, HARDSCAPE_READY_SHARE)))
+
+
+def carpet_later(day: Version) -> Change | None:
+    """Carpet and foreground at the first visit."""
+    row = day.catalog.activities["E22"]
+    carpet = 0.0
+    for planting in day.job.plants or ():
+        plant = day.catalog.plants.get(planting.plant)
+        if plant is not None and plant.position in ("carpet", "foreground") and plant.attach_to == "soil":
+            carpet += planting.units * plant.portions_per_unit
+    portions = day.drivers["soil_portions"].quantity
+    if not carpet or portions is None or day.job.brief.carpet_later:
+        return None
+    driver = Driver(quantity=portions - carpet)
+    less = replace(
+        day,
+        drivers={**day.drivers, "soil_portions": driver},
+        minutes={**day.minutes, "E22": learned(minutes_of(row, driver), day.past.get("E22", ()))},
+    )
+    return _moved(day, less, portions=carpet)
+
+
+def planting_later(day: Version) -> Change | None:
+    """All planting in soil at the first visit."""
+    return _moved(day, _less(day, {"E22": 0.0}), portions=day.drivers["soil_portions"].quantity or 0.0)
+
+
+def part_rebuild(day: Version) -> Change | None:
+    """Only half of the soil and the planting renewed; the rest stays as it is and is not made up for later."""
+    changed = _moved(day, _less(day, dict.fromkeys(RENEWED, PART)), share=PART)
+    return None if changed is None else replace(changed, work_min=0.0)
+
+
+def boarding(day: Version) -> Change | None:
+    """Animals leave in their boxes and come back another day."""
+    if not any(_minutes(day, name).typical for name in BROUGHT_BACK):
+        return None
+    boxes = day.rooms.boxes or 0
+    row = day.catalog.prices.get("boarding_box_day")
+    return Change(
+        _less(day, dict.fromkeys((*BROUGHT_BACK, *REFRESHES), 0.0)),
+        {"boxes": boxes},
+        price=lambda _: None if row is None else boxes * row.typical_cr,
+    )
+
+
+def one_more_person(day: Version) -> Change | None:
+    """Somebody on call, or a helper nobody knows yet."""
+    booked = {member.id for member in day.crew}
+    on_call = [person for person in day.job.people or () if person.on_call and person.id not in booked]
+    extra = [member for person in on_call if (member := member_of(person, day.face, day.closes_min)).windows]
+    helper = (
+        extra[0] if extra else CrewMember("one more helper", HELPER_SPEED, {}, ((0, LONGEST_PLANNED_MIN),), 0, 0, 0)
+    )
+
+    def price(schedule: Schedule) -> float | None:
+        person = next((person for person in on_call if person.id == helper.id), None)
+        if person is None or person.hourly_rate is None:
+            return None
+        here = min(helper.windows[0][1], schedule.finish_min or 0) - helper.windows[0][0]
+        return float(person.hourly_rate) * max(person.minimum_hours, here / 60)
+
+    return Change(replace(day, crew=[*day.crew, helper]), {"person": helper.id}, laid_out_anew=True, price=price)
+
+
+def more_places(day: Version) -> Change | None:
+    """Two more people at the tank, where another opening gives them room."""
+    room = PLACES_AT_OPENING * len(day.job.tank.openings or ())
+    places = min(room, day.work_places + PLACES_AT_OPENING)
+    if places <= day.work_places or len(day.crew) < 3:
+        return None
+    return Change(replace(day, work_places=places), {"places": places}, laid_out_anew=True)
+
+
+def earlier_start(late_min: int) -> Apply:
+    """An earlier start: the least of the usual ones that is as long as the day is late, else the longest."""
+    early = next((minutes for minutes in EARLIER_STARTS_MIN if minutes >= late_min), EARLIER_STARTS_MIN[-1])
+
+    def apply(day: Version) -> Change | None:
+        face = Clockface(day.face.moment(-early).replace(tzinfo=None), str(day.job.site.time_zone))
+        closes = day.closes_min + early
+        people = {person.id: person for person in day.job.people or ()}
+        crew = [member_of(people[m.id], face, closes) if m.id in people else m for m in day.crew]
+        return Change(
+            replace(day, face=face, closes_min=closes, crew=crew),
+            {"early_min": early, "opens": hm(face, 0)},
+            shift_min=early,
+            price=lambda _: wages(day, early),
+        )
+
+    return apply
+
+
+def wages(day: Version, minutes: int) -> float | None:
+    """What the booked crew costs for so long; None where a rate is not known."""
+    people = [person for person in day.job.people or () if person.id in {member.id for member in day.crew}]
+    rates = [person.hourly_rate for person in people if person.hourly_rate is not None]
+    return float(sum(rates)) * minutes / 60 if len(rates) == len(day.crew) else None
+
+
+def singles(late_min: int) -> Mapping[str, Apply]:
+    """Single changes, smallest first."""
+    return {
+        "epiphytes_at_bench": epiphytes_at_bench,
+        "hardscape_ready": hardscape_ready,
+        "carpet_later": carpet_later,
+        "earlier_start": earlier_start(late_min),
+        "one_more_person": one_more_person,
+        "more_places": more_places,
+        "planting_later": planting_later,
+        "boarding": boarding,
+        "part_rebuild": part_rebuild,
+    }
+
+
+PAIRS: Mapping[str, tuple[str, str]] = {
+    "carpet_and_hardscape": ("carpet_later", "hardscape_ready"),
+    "earlier_and_carpet": ("earlier_start", "carpet_later"),
+    "person_and_carpet": ("one_more_person", "carpet_later"),
+    "person_and_hardscape": ("one_more_person", "hardscape_ready"),
+    "person_and_boarding": ("one_more_person", "boarding"),
+    "person_and_part": ("one_more_person", "part_rebuild"),
+    "planting_and_boarding": ("planting_later", "boarding"),
+}
+"""Pairs of changes that people would agree to together, smallest first."""
+ALWAYS_ASKED = ("person_and_carpet",)
+"""Asked even where one change does: with one alone such a day often ends to the minute."""
+
+
+def both(day: Version, first: Apply, second: Apply) -> Change | None:
+    """Two changes, one on top of the other."""
+    one = first(day)
+    two = None if one is None else second(one.day)
+    if one is None or two is None:
+        return None
+
+    def price(schedule: Schedule) -> float | None:
+        prices = [change.price(schedule) for change in (one, two)]
+        told = [value for value in prices if value is not None]
+        return sum(told) if told else None
+
+    return Change(
+        two.day,
+        {**one.values, **two.values},
+        work_min=one.work_min + two.work_min,
+        shift_min=one.shift_min + two.shift_min,
+        laid_out_anew=one.laid_out_anew or two.laid_out_anew,
+        price=price,
+    )
+
+
+def _answer(name: str, change: Change, found: Schedule | None) -> WhatIf:
+    """When the day then ends, against the closing time it then has; it fits where all clocks are kept too."""
+    day = change.day
+    end = None if found is None else found.finish_min
+    margin = None if end is None else day.closes_min - end
+    excess = 0 if found is None else found.excess_min
+    return WhatIf(
+        id=name,
+        values={
+            **change.values,
+            "finish": "" if end is None else hm(day.face, end),
+            "margin_min": abs(margin or 0),
+            "closes": hm(day.face, day.closes_min),
+        },
+        finish=None if end is None else day.face.moment(end),
+        margin_min=margin,
+        over_min=excess,
+        work_min=round(change.work_min),
+        price=None if found is None else change.price(found),
+        fits=margin is not None and margin >= 0 and excess == 0,
+        proved=False,
+    )
+
+
+class _Asked(NamedTuple):
+    answer: WhatIf
+    schedule: Schedule | None
+
+
+@dataclass(frozen=True)
+class Repairs:
+    """The menu of repairs, and what else is asked of a day that does not fit."""
+
+    what_ifs: tuple[WhatIf, ...]
+    safe_min: int | None
+    """Earliest end of the safe overnight state."""
+    first_day: tuple[Entry, ...]
+    second_day: tuple[Entry, ...]
+    least: LeastOver | None
+
+
+def repairs_of(
+    day: Version, problem: DayProblem, schedule: Schedule, effort: Effort, pool: ThreadPoolExecutor
+) -> Repairs:
+    """Ask for every repair at once; the answers do not depend on the order in which they come.
+
+    Parameters
+    ----------
+    day, problem, schedule : Version, DayProblem, Schedule
+        The day as booked, which does not fit; its schedule is where each search begins.
+    effort : Effort
+        For each question.
+    pool : ThreadPoolExecutor
+        Where the questions are worked on.
+
+    Notes
+    -----
+    Pairs are asked for where no single change does, and where the gains of both together come to half of what is lacking.
+    Work moved elsewhere saves no more than its own minutes, at the pace of whoever would do it.
+    """
+    saving = pool.submit(solved, day, effort, SAFE_STATE)
+    rest = second_day(day)
+    resting = pool.submit(solved, rest, effort, SECOND_DAY)
+    lacking = max(0, (schedule.finish_min or 0) - day.closes_min)
+    applied = singles(lacking)
+    over = lacking + schedule.excess_min
+    changes = {
+        name: change
+        for name, apply in applied.items()
+        if (change := apply(day)) is not None and not 0 < change.work_min < LEAST_SHARE * over
+    }
+    relaxing = pool.submit(least_relaxation, problem, effort=replace(effort, finish=effort.finish / 2))
+    near = {name: _shifted(schedule, change.shift_min) for name, change in changes.items()}
+    answers = _asked(changes, near, effort, pool)
+    single_does = any(asked.answer.fits for asked in answers.values())
+
+    def gain(name: str) -> int:
+        answer = answers[name].answer
+        return 0 if answer.margin_min is None else over + answer.margin_min - answer.over_min
+
+    paired: dict[str, Change] = {}
+    begun: dict[str, Schedule] = {}
+    for name, (first, second) in PAIRS.items():
+        if {first, second} <= set(answers) and (
+            name in ALWAYS_ASKED or (not single_does and gain(first) + gain(second) >= over / 2)
+        ):
+            change = both(day, applied[first], applied[second])
+            if change is not None:
+                paired[name] = change
+                better = max(first, second, key=gain)
+                begun[name] = _shifted(
+                    answers[better].schedule or schedule, change.shift_min - changes[better].shift_min
+                )
+    safe, after = saving.result(), resting.result()
+    return Repairs(
+        what_ifs=(
+            *(asked.answer for asked in answers.values()),
+            *(asked.answer for asked in _asked(paired, begun, effort, pool).values()),
+            _later_end(day, schedule),
+            _reserve_day(day, None if safe is None else safe.finish_min, None if after is None else after.finish_min),
+        ),
+        safe_min=None if safe is None else safe.finish_min,
+        first_day=_entries(day, safe, SAFE_STATE),
+        second_day=_entries(rest, after, SECOND_DAY) if _reserve(day) else (),
+        least=_least(day, problem, schedule, relaxing.result()),
+    )
+
+
+def _asked(
+    changes: Mapping[str, Change], near: Mapping[str, Schedule], effort: Effort, pool: ThreadPoolExecutor
+) -> Mapping[str, _Asked]:
+    """The answers to changes; near misses are looked at twice."""
+
+    def ask(efforts: Mapping[str, Effort]) -> Mapping[str, _Asked]:
+        asked = {
+            name: pool.submit(solved, changes[name].day, effort, None, near[name]) for name, effort in efforts.items()
+        }
+        found = {name: future.result() for name, future in asked.items()}
+        return {name: _Asked(_answer(name, changes[name], schedule), schedule) for name, schedule in found.items()}
+
+    # Another pair of hands lets the whole day be laid out anew: there the day as booked is a poor place to begin.
+    look = replace(effort, finish=min(effort.finish, FIRST_LOOK))
+    first = ask({name: effort if change.laid_out_anew else look for name, change in changes.items()})
+    missed = [
+        name
+        for name, (answer, _) in first.items()
+        if not changes[name].laid_out_anew
+        and not answer.fits
+        and answer.margin_min is not None
+        and answer.margin_min - answer.over_min >= -NEAR_MISS_MIN
+    ]
+    return {**first, **ask(dict.fromkeys(missed, effort))}
+
+
+def _shifted(schedule: Schedule, minutes: int) -> Schedule:
+    """The same day at the same wall times, seen from a start so much earlier."""
+    placed = (
+        item.model_copy(update={"start": item.start + minutes, "end": item.end + minutes}) for item in schedule.placed
+    )
+    return schedule.model_copy(update={"placed": tuple(placed)})
+
+
+def _least(day: Version, problem: DayProblem, booked: Schedule, relaxed: Schedule) -> LeastOver | None:
+    """The better of the least found and the day as booked, which is an answer too."""
+
+    def total(schedule: Schedule) -> int:
+        finish = problem.horizon_min if schedule.finish_min is None else schedule.finish_min
+        return max(0, finish - problem.closes_min) + sum(piece.excess_min for piece in schedule.pieces)
+
+    found = min(relaxed, booked, key=total)
+    if found.finish_min is None:
+        return None
+    over: dict[str, int] = {}
+    for piece in found.pieces:
+        if piece.excess_min:
+            row = day.catalog.clocks.get(piece.clock) or day.catalog.clocks["media.drained_damp"]
+            over[row.what] = over.get(row.what, 0) + piece.excess_min
+    return LeastOver(
+        late_min=max(0, found.finish_min - problem.closes_min),
+        over_min=over,
+        proved=found is relaxed and found.status is Status.PROVED,
+    )
+
+
+def _later_end(day: Version, schedule: Schedule) -> WhatIf:
+    """The day as it is, to its end: a repair only where clocks bear it and a house might agree to it."""
+    finish = schedule.finish_min or 0
+    late = max(0, finish - day.closes_min)
+    later = Change(replace(day, closes_min=finish), {"late_min": late}, price=lambda _: wages(day, late))
+    found = _answer("later_end", later, schedule)
+    return found.model_copy(update={"fits": found.fits and late <= LATEST_LATER_END_MIN})
+
+
+def _reserve(day: Version) -> Clockface | None:
+    """The face of the day held in reserve, if one is agreed."""
+    reserve = [window for window in day.job.site.windows or () if window.kind == "reserve"]
+    return Clockface(reserve[0].start, str(day.job.site.time_zone)) if reserve else None
+
+
+def second_day(day: Version) -> Version:
+    """The same crew on the reserve day, or on a day of their own, from its first minute, with the hours of that day."""
+    crew = [replace(member, windows=((0, LONGEST_PLANNED_MIN),), break_min=0) for member in day.crew]
+    face = _reserve(day)
+    if face is not None:
+        return replace(day, crew=crew, face=face)
+    # On a day nobody has named, nobody knows the quiet hours, the client's or the lift's.
+    lift = day.job.site.lift and day.job.site.lift.model_copy(update={"out_of_order": ()})
+    site = day.job.site.model_copy(update={"quiet": (), "client_here": None, "lift": lift})
+    return replace(day, crew=crew, job=day.job.model_copy(update={"site": site}))
+
+
+def _entries(day: Version, found: Schedule | None, only: frozenset[str]) -> tuple[Entry, ...]:
+    problem = problem_of(day, only)
+    if isinstance(problem, str) or found is None:
+        return ()
+    return entries_of(
+        problem,
+        found,
+        catalog=day.catalog,
+        face=day.face,
+        drivers=day.drivers,
+        minutes=day.minutes,
+        closes_min=found.finish_min or 0,
+        past_jobs={name: len(jobs) for name, jobs in day.past.items()},
+    )
+
+
+def _reserve_day(day: Version, safe: int | None, rest: int | None) -> WhatIf:
+    """The work split at the safe overnight state: does each part fit its own span?"""
+    face = day.face
+    reserve = [window for window in day.job.site.windows or () if window.kind == "reserve"]
+    length = face.minute(reserve[0].end) - face.minute(reserve[0].start) if reserve else 0
+    in_time = safe is not None and rest is not None and safe <= day.closes_min
+    fits = in_time and (not reserve or (rest or 0) <= length)
+    name = "reserve_day_too_short" if not fits else "reserve_day_fits" if reserve else "second_day"
+    return WhatIf(
+        id=name,
+        values={
+            "safe": "" if safe is None else hm(face, safe),
+            "closes": hm(face, day.closes_min),
+            "second_h": hours(rest),
+            "reserve_h": hours(length),
+        },
+        finish=None if safe is None else face.moment(safe),
+        margin_min=None if safe is None else day.closes_min - safe,
+        work_min=rest or 0,
+        price=None if rest is None else wages(day, rest),
+        fits=fits,
+        proved=False,
+    )

@@ -1,0 +1,180 @@
+"""What would make a day fit: each repair on a day small enough to reason out, with what it costs."""
+
+from __future__ import annotations
+
+from concurrent.futures import ThreadPoolExecutor
+from datetime import datetime
+from typing import Any
+
+import pytest
+
+from slackwater.day.activities import Minutes
+from slackwater.day.check import RULES, broken_rules, the_day_closes_in_time
+from slackwater.day.drivers import driver_quantities
+from slackwater.day.repairs import PAIRS, Repairs, repairs_of, second_day, singles
+from slackwater.day.solve import Effort
+from slackwater.day.version import Version, member_of, problem_of, solved
+from slackwater.day.when import Clockface
+from slackwater.wording.render import say, sentences
+from tests.day.test_problem import CATALOG, ROOMS
+from tests.jobs import job_from
+
+EFFORT = Effort(excess=0.2, finish=0.2, exposure=0.0, tidy=0.0)
+OPENS = datetime(2027, 2, 10, 6, 30)
+DAY = {"kind": "day", "start": "2027-02-10 06:30", "end": "2027-02-10 18:00"}
+RESERVE = {"kind": "reserve", "start": "2027-02-11 07:00", "end": "2027-02-11 11:00"}
+
+
+def same(minutes: float) -> Minutes:
+    return Minutes(minutes, minutes, minutes)
+
+
+def version(minutes: dict[str, float], closes: int, **changes: Any) -> Version:
+    """A day of a few pieces of work for two people who are there all day and take no break."""
+    people = [{"id": name, "hourly_rate": rate, "skills": ["lead"]} for name, rate in (("ann", 48), ("bo", 30))]
+    job = job_from("blue-corridor", **{"people": people, "site.windows": [DAY], **changes})
+    face = Clockface(OPENS, "Europe/Berlin")
+    return Version(
+        job=job,
+        catalog=CATALOG,
+        face=face,
+        drivers=driver_quantities(job, CATALOG, ROOMS),
+        minutes={name: same(length) for name, length in minutes.items()},
+        crew=[member_of(person, face, closes) for person in job.people or ()],
+        closes_min=closes,
+        work_places=2,
+        rooms=ROOMS,
+    )
+
+
+def repaired(day: Version) -> Repairs:
+    schedule = solved(day, EFFORT)
+    problem = problem_of(day)
+    assert schedule is not None and not isinstance(problem, str)
+    with ThreadPoolExecutor(max_workers=1) as pool:
+        return repairs_of(day, problem, schedule, EFFORT, pool)
+
+
+def test_each_repair_of_a_day_of_stones_ends_when_reasoning_says():
+    # 100 min of stones for two, 60 min of access: 40 too long.
+    found = {item.id: item for item in repaired(version({"E17": 100}, 60)).what_ifs}
+    ready = found["hardscape_ready"]
+    assert (ready.margin_min, ready.fits, ready.work_min) == (20, True, 60)
+    # The least usual earlier start of at least 40 min is an hour; 48 and 30 an hour for both.
+    early = found["earlier_start"]
+    assert (early.values["early_min"], early.margin_min, early.fits, early.price) == (60, 20, True, 78)
+    assert early.values["opens"] == "05:30" and early.finish == datetime.fromisoformat("2027-02-10T07:10+01:00")
+    later = found["later_end"]
+    assert (later.values["late_min"], later.fits, later.price) == (40, True, pytest.approx(52))
+    # A third pair of hands does not help two with their stones.
+    assert found["one_more_person"].margin_min == -40 and not found["one_more_person"].fits
+    assert not {"boarding", "planting_later", "part_rebuild", "epiphytes_at_bench"} & set(found)
+
+
+def test_a_pair_is_asked_for_only_where_no_single_change_does():
+    # 40 min of stones, 100 of planting, then a release of 100 min for one or 77 for two: 217 in all. Planting later
+    # leaves 117, boarding 140, both leave the stones.
+    minutes = {"E17": 40, "E22": 100, "E28": 100}
+    roomy = {item.id: item for item in repaired(version(minutes, 150)).what_ifs}
+    assert roomy["planting_later"].fits and "planting_and_boarding" not in roomy
+    tight = {item.id: item for item in repaired(version(minutes, 100)).what_ifs}
+    assert (tight["planting_later"].margin_min, tight["boarding"].margin_min) == (-17, -40)
+    assert not any(tight[name].fits for name in singles(117) if name in tight)
+    assert (tight["planting_and_boarding"].margin_min, tight["planting_and_boarding"].fits) == (60, True)
+    assert tight["planting_and_boarding"].work_min == 100
+
+
+def test_a_repair_that_keeps_the_hour_but_not_the_clocks_does_not_fit():
+    # Shrimp may wait 30 min from the start of catching, and catching takes 10, the stones after it 40 at best: 20 over.
+    row = CATALOG.clocks["shrimp_box.aired_moss"].model_copy(update={"low_min": 30, "restarts_with": ()})
+    catalog = CATALOG.model_copy(update={"clocks": {**CATALOG.clocks, row.id: row}})
+    activities = {
+        **CATALOG.activities,
+        "E17": CATALOG.activities["E17"].model_copy(update={"after": ("E6",)}),
+        "E28": CATALOG.activities["E28"].model_copy(update={"after": ("E17",)}),
+    }
+    catalog = catalog.model_copy(update={"activities": activities})
+    day = version({"E6": 10, "E17": 100, "E28": 10}, 60)
+    day = Version(**{**day.__dict__, "catalog": catalog})
+    found = {item.id: item for item in repaired(day).what_ifs}
+    assert found["hardscape_ready"].margin_min is not None and found["hardscape_ready"].margin_min >= 0
+    assert found["hardscape_ready"].over_min == 20
+    assert not found["hardscape_ready"].fits
+
+
+def test_the_least_that_must_give_is_told_in_minutes():
+    least = repaired(version({"E17": 100}, 60)).least
+    assert least is not None and (least.late_min, dict(least.over_min)) == (40, {})
+    assert "40 min after closing" in say("finding.day.least_late", {"late_min": 40, "over": ""})
+
+
+def test_both_parts_of_a_spread_day_have_their_times_in_their_own_windows():
+    minutes = {"E17": 100, "E29": 45}
+    answers = repaired(version(minutes, 110, **{"site.windows": [DAY, RESERVE]}))
+    assert [(entry.activity, entry.start_min, entry.end_min) for entry in answers.first_day] == [("E17", 0, 100)]
+    (waste,) = answers.second_day
+    assert waste.activity == "E29" and waste.start == datetime.fromisoformat("2027-02-11T07:00+01:00")
+    assert next(item for item in answers.what_ifs if item.id == "reserve_day_fits").fits
+    # Without a day held in reserve nobody knows its times.
+    assert repaired(version(minutes, 110)).second_day == ()
+
+
+def test_on_the_reserve_day_its_own_quiet_hours_hold_and_on_an_unnamed_day_none():
+    quiet = [{"start": "2027-02-11 07:00", "end": "2027-02-11 08:00", "reason": "rounds"}]
+    named = second_day(version({"E17": 1}, 60, **{"site.windows": [DAY, RESERVE], "site.quiet": quiet}))
+    assert named.facts().quiet == {"rounds": ((0, 60),)}
+    unnamed = second_day(version({"E17": 1}, 60, **{"site.quiet": quiet}))
+    assert unnamed.facts().quiet == {}
+
+
+def test_boarding_takes_the_release_and_its_clocks_out_of_the_day():
+    day = version({"E5": 20, "E27": 15, "E28": 12, "R1": 10, "E30": 10}, 60)
+    change = singles(10)["boarding"](day)
+    assert change is not None
+    problem = problem_of(change.day)
+    assert not isinstance(problem, str)
+    assert {activity.id for activity in problem.activities} == {"E5", "E30"} and problem.clocks == ()
+    booked = problem_of(day)
+    assert not isinstance(booked, str) and [clock.id for clock in booked.clocks] == ["holding.aired_lidded"]
+    # Four boxes for a day at the catalog's invented price.
+    assert change.values["boxes"] == 4
+    assert change.price(solved(change.day, EFFORT)) == 4 * CATALOG.prices["boarding_box_day"].typical_cr
+
+
+def test_somebody_on_call_costs_at_least_the_hours_agreed():
+    people = [
+        {"id": "ann", "hourly_rate": 48, "skills": ["lead"]},
+        {"id": "bo", "hourly_rate": 30},
+        {"id": "cy", "hourly_rate": 20, "on_call": True, "minimum_hours": 3},
+    ]
+    day = version({"E17": 100}, 60, people=people)
+    day = Version(**{**day.__dict__, "crew": [member for member in day.crew if member.id != "cy"]})
+    change = singles(40)["one_more_person"](day)
+    assert change is not None and change.values["person"] == "cy"
+    schedule = solved(change.day, EFFORT)
+    assert schedule is not None and schedule.finish_min == 100 and change.price(schedule) == 60
+
+
+def test_another_opening_is_offered_only_where_there_is_one_and_hands_for_it():
+    two = [{"length": "36 cm", "width": "36 cm"}, {"length": "36 cm", "width": "36 cm"}]
+    people = [{"id": name, "skills": ["lead"]} for name in "abc"]
+    assert singles(40)["more_places"](version({"E17": 9}, 5, people=people, **{"tank.openings": two})) is not None
+    assert singles(40)["more_places"](version({"E17": 9}, 5, people=people, **{"tank.openings": two[:1]})) is None
+    assert singles(40)["more_places"](version({"E17": 9}, 5, **{"tank.openings": two})) is None
+
+
+def test_every_repair_and_every_pair_has_its_words():
+    known = sentences()
+    for name in (*singles(1), *PAIRS, "later_end", "second_day", "reserve_day_fits"):
+        assert f"what_if.{name}" in known and f"remedy.day.{name}" in known, name
+
+
+def test_repaired_days_pass_the_independent_check():
+    day = version({"E5": 20, "E10": 30, "E17": 60, "E22": 50, "E27": 15, "E28": 12}, 60)
+    for name in ("hardscape_ready", "planting_later", "boarding", "part_rebuild", "one_more_person", "earlier_start"):
+        change = singles(60)[name](day)
+        assert change is not None, name
+        problem, schedule = problem_of(change.day), solved(change.day, EFFORT)
+        assert schedule is not None and not isinstance(problem, str)
+        rules = tuple(rule for rule in RULES if rule is not the_day_closes_in_time)
+        assert broken_rules(problem, schedule, rules=rules) == (), name
