@@ -13,8 +13,9 @@ from slackwater.day.solve import Effort
 from slackwater.job.event import Event
 from slackwater.plan import day_as_booked, day_now
 from tests.jobs import job_from
-from tests.plans import QUICK, catalog
+from tests.plans import catalog
 
+BOOKED_EFFORT = Effort(excess=0.3, finish=0.4, exposure=0.05, tidy=0.0)
 BOOKED: dict[str, dict[str, object]] = {
     "as_booked": {},
     "third_booked": {"people.2.on_call": False},
@@ -29,7 +30,7 @@ def _booked(example: str, changes: tuple[tuple[str, object], ...], effort: Effor
     return found
 
 
-def booked(example: str, how: str = "as_booked", effort: Effort = QUICK, /, **changes: object) -> BookedDay:
+def booked(example: str, how: str = "as_booked", effort: Effort = BOOKED_EFFORT, /, **changes: object) -> BookedDay:
     """The day of an example, solved once a process."""
     if changes.get("people") == "without the helper on call":
         people = job_from(example).people or ()
