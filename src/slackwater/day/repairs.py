@@ -222,6 +222,8 @@ def singles(late_min: int) -> Mapping[str, Apply]:
     }
 
 
+LARGE = ("planting_later", "boarding", "part_rebuild")
+"""Changes to what the client gets on the day; asked for only where no smaller one does."""
 PAIRS: Mapping[str, tuple[str, str]] = {
     "carpet_and_hardscape": ("carpet_later", "hardscape_ready"),
     "earlier_and_carpet": ("earlier_start", "carpet_later"),
@@ -315,12 +317,14 @@ def repairs_of(
 
     Notes
     -----
-    Pairs are asked for where no single change does, and where the gains of both together come to half of what is lacking.
+    Large changes are asked for where no smaller one does, and pairs where no single one does and the gains of both come to
+    half of what is lacking.
     Work moved elsewhere saves no more than its own minutes, at the pace of whoever would do it.
     """
-    saving = pool.submit(solved, day, effort, SAFE_STATE)
+    part = replace(effort, finish=effort.finish / 2)
+    saving = pool.submit(solved, day, part, SAFE_STATE, schedule)
     rest = second_day(day)
-    resting = pool.submit(solved, rest, effort, SECOND_DAY)
+    resting = pool.submit(solved, rest, part, SECOND_DAY)
     lacking = max(0, (schedule.finish_min or 0) - day.closes_min)
     applied = singles(lacking)
     over = lacking + schedule.excess_min
@@ -329,9 +333,13 @@ def repairs_of(
         for name, apply in applied.items()
         if (change := apply(day)) is not None and not 0 < change.work_min < LEAST_SHARE * over
     }
-    relaxing = pool.submit(least_relaxation, problem, effort=replace(effort, finish=effort.finish / 2))
+    relaxing = pool.submit(least_relaxation, problem, effort=replace(effort, finish=min(effort.finish, FIRST_LOOK)))
     near = {name: _shifted(schedule, change.shift_min) for name, change in changes.items()}
-    answers = _asked(changes, near, effort, pool)
+    small = {name: change for name, change in changes.items() if name not in LARGE}
+    answers = dict(_asked(small, near, effort, pool))
+    if not any(asked.answer.fits for asked in answers.values()):
+        large = {name: change for name, change in changes.items() if name in LARGE}
+        answers |= _asked(large, near, effort, pool)
     single_does = any(asked.answer.fits for asked in answers.values())
 
     def gain(name: str) -> int:
