@@ -17,7 +17,7 @@ from slackwater.paper.living_figures import BOXES_A_FIGURE, change_calendar_svg,
 from slackwater.paper.living_page import duration, living_data
 from slackwater.paper.living_weeks import percent
 from slackwater.paper.write import living_sheet
-from slackwater.plan import water_plan
+from slackwater.plan import living_plan, water_plan
 from slackwater.wording.render import say, sentences
 from tests.jobs import job_from
 from tests.paper.by_hand import (
@@ -33,7 +33,7 @@ from tests.paper.by_hand import (
     peroxide,
     weeks,
 )
-from tests.plans import catalog
+from tests.plans import ROUGH, catalog
 
 JOB = job_from("blue-corridor")
 
@@ -122,6 +122,24 @@ def test_what_is_not_known_is_said_in_a_plain_sentence():
         assert needed in text, needed
     assert "Everything alive" in PdfReader(io.BytesIO(sheet(None))).metadata.title
     assert living_figures(nothing_known(), catalog(), "metric") == {}
+
+
+WHOLE_JOBS = {
+    "no table of animals": {"livestock": None},
+    "no animals": {"livestock": []},
+    "one fish": {"livestock": [{"species": "corydoras_aeneus", "count": 1}]},
+    "no filter": {"filters": []},
+    "no boxes": {"containers": []},
+    "everything": {},
+}
+
+
+@pytest.mark.parametrize("changes", WHOLE_JOBS.values(), ids=WHOLE_JOBS)
+def test_the_page_of_a_whole_job_is_set_whatever_it_lacks(changes):
+    job = job_from("blue-corridor", **changes)
+    plan = living_plan(job, catalog(), version="test", thoroughness=ROUGH)
+    first, *_ = PdfReader(io.BytesIO(living_sheet(plan, job, catalog(), units="metric"))).pages
+    assert "Everything alive" in first.extract_text()
 
 
 @pytest.mark.parametrize(
