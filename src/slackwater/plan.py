@@ -31,7 +31,7 @@ from slackwater.living.happened import Happened, happened, recounted
 from slackwater.living.housing import house
 from slackwater.living.peroxide import spray_l
 from slackwater.living.result import Catch, Living, Stay, Weeks
-from slackwater.living.setup import water_of
+from slackwater.living.setup import unsettled, water_of
 from slackwater.living.waiting import on_the_day
 from slackwater.living.weeks import EVERY_CALENDAR, USUAL, Thoroughness, assess_weeks, reading_findings
 from slackwater.stage import Stage
@@ -51,6 +51,8 @@ OnProgress = Callable[[str], None]
 CATCH_FISH, CATCH_REST, DRIPPED, LET_GO = "E5", "E6", "E27", "E28"
 """Activities of the table between which the animals are in their boxes."""
 RETURN_DECISIONS = ("living.not_today", "living.not_at_all")
+ABOUT_THE_LIVING = ("job.species_unknown", "job.uncounted", "job.container_unknown")
+"""What is found before any computation and makes an answer about boxes or weeks wrong."""
 T = TypeVar("T")
 
 
@@ -275,7 +277,7 @@ def plan(
         volumes=volumes,
         loads=loads,
         water=water,
-        living=_living(waiting, weeks),
+        living=_living(waiting, weeks, lacks=unsettled(job, catalog)),
         day=day,
         supply=supply,
     )
@@ -358,7 +360,9 @@ def _with_the_day(
     return replace(waiting, boxes=boxes), water.model_copy(update={"returns": back})
 
 
-def _living(waiting: Waiting | None, weeks: Weeks | None, catches: tuple[Catch, ...] = ()) -> Living | None:
+def _living(
+    waiting: Waiting | None, weeks: Weeks | None, catches: tuple[Catch, ...] = (), *, lacks: tuple[str, ...]
+) -> Living | None:
     if waiting is None:
         return None
     return Living(
@@ -368,6 +372,7 @@ def _living(waiting: Waiting | None, weeks: Weeks | None, catches: tuple[Catch, 
         peroxide=waiting.peroxide,
         catches=catches,
         weeks=weeks,
+        boxes_lack=lacks,
     )
 
 
@@ -493,7 +498,7 @@ def living_plan(
     """Everything alive, by the same rooms as the whole plan; `events` are what has happened since."""
     gathered = _Gathered()
     now = happened(job, catalog, events)
-    gathered.findings += [finding for finding in screen(job, catalog) if finding.id == "job.species_unknown"]
+    gathered.findings += [finding for finding in screen(job, catalog) if finding.id in ABOUT_THE_LIVING]
     gathered.findings += _event_findings(job, now, has_events=bool(events))
     shape, bed, _, water = _up_to_the_water(job, catalog, gathered, on_progress)
     waiting = None
@@ -551,7 +556,7 @@ def living_plan(
         figures=tuple(figure for figure in gathered.figures if figure.id.startswith("living.")),
         assumed=tuple(gathered.assumed),
         water=water,
-        living=_living(waiting, weeks, catches),
+        living=_living(waiting, weeks, catches, lacks=unsettled(now.job, catalog)),
     )
 
 

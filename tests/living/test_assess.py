@@ -8,7 +8,7 @@ from uuid import UUID
 import numpy as np
 import pytest
 
-from slackwater.finding import Severity
+from slackwater.finding import Severity, Verdict, verdict
 from slackwater.job.event import Event, EventKind
 from slackwater.living.assess import LONGEST_CLOCK_MIN, with_clocks
 from slackwater.living.weeks import nitrite_limits_mg_l
@@ -184,8 +184,34 @@ def test_events_of_other_jobs_and_unknown_species_are_not_passed_over_in_silence
     other = [event(1, EventKind.COUNTED, "corydoras_aeneus", {"found": 2}).model_copy(update={"job": "X-1"})]
     assert found(planned(events=other), "events_of_other_jobs")
     assert found(planned(events=other, reference=""), "events_without_reference")
-    unknown = planned(livestock=[{"species": "corydoras_aeneos", "count": 4}])
-    assert any(finding.id == "job.species_unknown" for finding in unknown.findings)
+
+
+def missing(plan):
+    return [finding for finding in plan.findings if finding.severity is Severity.MISSING]
+
+
+@pytest.mark.parametrize(
+    ("animals", "told"),
+    [
+        ([{"species": "corydoras_aeneos", "count": 4}], "corydoras_aeneus"),
+        ([{"species": "corydoras_aeneos", "count": 4}, *ONE_FISH], "corydoras_aeneus"),
+        ([{"species": "corydoras_aeneus", "count": "uncounted"}], "the count of corydoras_aeneus"),
+    ],
+)
+def test_animals_that_are_not_all_known_get_no_answer_about_boxes_or_weeks(animals, told):
+    plan = planned(livestock=animals)
+    assert verdict(plan.findings) is Verdict.CANNOT_SAY
+    assert plan.living.weeks is None and not plan.living.boxes
+    parts = {finding.about for finding in missing(plan) if told in finding_sentence(finding)}
+    assert {"the weeks after", "how long the boxes hold"} <= parts
+    assert not any("return" in finding.id or "today" in finding.id for finding in plan.findings)
+
+
+def test_a_container_nobody_knows_is_told_with_the_near_one():
+    told = [finding for finding in missing(planned(**{"containers.0.container": "box_54"}))]
+    assert [(finding.id, finding.about) for finding in told] == [("job.container_unknown", "box_54")]
+    assert "box_45" in finding_sentence(told[0])
+    assert not missing(planned())
 
 
 def test_the_counts_of_the_catch_are_told():

@@ -27,7 +27,7 @@ from slackwater.living.result import (
     Hours,
     PeroxideUse,
 )
-from slackwater.living.setup import ROOM_C, live_mass_g, water_of
+from slackwater.living.setup import ROOM_C, live_mass_g, unsettled, water_of
 from slackwater.living.waiting import FAILS_AT_H, LAST_H, MEMBERS, box_hours
 from slackwater.stage import Stage
 from slackwater.tank.result import TankShape
@@ -311,8 +311,9 @@ def assess_waiting(
     """Hours of boxes and filter, and the peroxide; `failed` are boxes without air, by label, from which hour on."""
     rng = np.random.default_rng(job.seed)
     day = next((window.start.date() for window in job.site.windows or () if window.kind == "day"), None)
+    lacks = unsettled(job, catalog)
     boxes = box_hours(
-        water.boxes,
+        () if lacks else water.boxes,
         job,
         catalog,
         old=water_of(water.old_water),
@@ -338,6 +339,7 @@ def assess_waiting(
         figures=tuple(_waiting_figures(waiting)),
         findings=tuple(_waiting_findings(waiting, job, catalog, failed or {})),
         assumed=tuple(assumed),
+        lacks=lacks,
     )
 
 

@@ -310,8 +310,10 @@ class Living(Frozen):
     """Everything alive: hours, filter, peroxide, weeks."""
 
     boxes: tuple[BoxHours, ...]
+    """None too where the animals are not all known; `boxes_lack` then says what is missing."""
     clocks: tuple[Clock, ...]
     filter: FilterState | None
     peroxide: PeroxideUse | None
     catches: tuple[Catch, ...]
     weeks: Weeks | None
+    boxes_lack: tuple[str, ...] = ()

@@ -97,6 +97,23 @@ def protein_g_d(job: Job, catalog: Catalog) -> float:
     return live_mass_g(job, catalog) * FEED_SHARE_PER_D * PROTEIN_SHARE
 
 
+def unsettled(job: Job, catalog: Catalog) -> tuple[str, ...]:
+    """What is to be entered before anything can be said of the kept animals: species not known, and animals not counted.
+
+    An answer for the rest would be one for other animals than those in the tank.
+    """
+    found = []
+    for animals in job.livestock or ():
+        if animals.species not in catalog.species:
+            near = ", ".join(catalog.near(animals.species, "species"))
+            found.append(
+                f"a species of the catalog in place of {animals.species}" + (f" (perhaps {near})" if near else "")
+            )
+        elif animals.keep and animals.count.high is None:
+            found.append(f"the count of {animals.species}")
+    return tuple(found)
+
+
 def soil_kind_of(job: Job, catalog: Catalog) -> str:
     """Active, lean or inert, by the catalog's row of the soil; inert without a soil."""
     soil = catalog.materials.get(job.bed.soil.material) if job.bed.soil else None

@@ -40,7 +40,15 @@ from slackwater.living.restart import (
 )
 from slackwater.living.result import ChangePlan, Fan, OptionOutcome, Weeks
 from slackwater.living.settled import DRAWN_FOR_EACH, fitting, left_by_filter_mg_l
-from slackwater.living.setup import PLANTS_TAKE, live_mass_g, protein_g_d, routine_oxygen_mg_d, tank_of, water_of
+from slackwater.living.setup import (
+    PLANTS_TAKE,
+    live_mass_g,
+    protein_g_d,
+    routine_oxygen_mg_d,
+    tank_of,
+    unsettled,
+    water_of,
+)
 from slackwater.stage import Stage
 from slackwater.water.ammonia import acute_2013_mg_l
 from slackwater.water.assess import MIX
@@ -498,8 +506,9 @@ def assess_weeks(
     footprint_m2 : float
     thoroughness : Thoroughness
     """
-    if job.filters is None:
-        return Stage(result=None, lacks=("filters",))
+    lacks = (*(("filters",) if job.filters is None else ()), *unsettled(job, catalog))
+    if lacks:
+        return Stage(result=None, lacks=lacks)
     rng = np.random.default_rng(job.seed)
     refill = water_of(water.refill)
     tank = tank_of(

@@ -345,7 +345,9 @@ def living_data(
         "box_words": [
             say(f"box.{name}", {"cap_h": LONGEST_CLOCK_MIN / 60, "look_h": LAST_H}) for name in ("cap", "rim")
         ],
-        "nobody": say("box.nobody", {}),
+        "nobody": say("box.unsettled", {"lacks": "; ".join(living.boxes_lack)})
+        if living.boxes_lack
+        else say("box.nobody", {}),
         "box_figures": _figures(living),
         "box_caption": say(
             "weeks.boxes_on_the_day" if any(box.stay for box in living.boxes) else "weeks.boxes_figure", {}
