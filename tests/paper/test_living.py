@@ -11,6 +11,7 @@ import pytest
 from pypdf import PdfReader
 
 from slackwater.day.result import ClockSpan, DayResult
+from slackwater.finding import Finding, Severity
 from slackwater.living.restart import NAMES
 from slackwater.living.result import Hours
 from slackwater.paper.living_figures import BOXES_A_FIGURE, change_calendar_svg, living_figures
@@ -160,7 +161,7 @@ def test_weeks_with_parts_missing_can_be_printed(changes):
 
 def test_a_plan_that_falls_short_never_says_that_visits_are_enough():
     short = page(living(weeks=weeks(plan=change_plan(keeps=False, probability=0.38))))["weeks"]["plan"]["words"]
-    assert any("38 of 100 courses only" in text for text in short) and any("First over" in text for text in short)
+    assert any("38 of 100 cases only" in text for text in short) and any("First over" in text for text in short)
     assert not any("enough" in text for text in short)
     kept = page()["weeks"]["plan"]["words"]
     assert any("visits are enough" in text for text in kept)
@@ -172,6 +173,41 @@ def test_where_nothing_passes_the_nearest_is_named():
     )
     assert "Nothing tried" in found["weeks"]["lead"] and "44 %" in found["weeks"]["lead"]
     assert [item["chosen"] for item in found["weeks"]["options"]] == [False, True]
+
+
+def test_what_is_not_enough_is_never_shown_as_a_plan_to_tick_off():
+    short = change_plan(keeps=False, probability=0.38)
+    nothing = weeks(options=(option("part", 0.44, values={"days": 28}), option("today", 0.11)), chosen="today")
+    text = text_of(sheet(living(weeks=nothing.model_copy(update={"plan": short}))))
+    assert "What would be tried, with animals back today; not enough: kept in 38 of 100" in text
+    assert "hown below" not in text and "pH done" not in text
+    assert "pH done" in text_of(sheet(living())) and "shown below" in text_of(sheet(living()))
+
+
+def test_the_first_page_opens_with_what_decides_and_cannot_wait():
+    def told(name, severity, **values):
+        return Finding(id=f"living.{name}", severity=severity, values=values)
+
+    limits = {"kept": "11", "ammonia": "8", "nitrite": "22", "uia_mg_l": 0.02, "nitrite_mg_l": 0.19, "no2_mg_l": 0.62}
+    plan = living_plan_of(
+        living(),
+        findings=(
+            told("not_today", Severity.CONDITION, **limits),
+            told("no_spare_box", Severity.CONDITION),
+            told("unknown_box", Severity.CONDITION, box="Z", known="A, B, C"),
+        ),
+    )
+    pages = PdfReader(io.BytesIO(living_sheet(plan, JOB, catalog(), units="metric"))).pages
+    first, last = (re.sub(r"\s+", " ", page.extract_text()) for page in (pages[0], pages[-1]))
+    assert -1 < first.index("Do not put the animals back today") < first.index("box Z") < first.index("4 pearl gourami")
+    assert "What to settle" in last and "Every box is in use" in last and "box Z" not in last
+
+
+def test_without_animals_nothing_is_chosen():
+    alone = page(living(weeks=weeks(options=(option("today", 1.0, by_species={}),), chosen="today", plan=None)))[
+        "weeks"
+    ]
+    assert (alone["options"], alone["lead"], alone["title"]) == ([], "", "Water changes and tests")
 
 
 def test_us_units():

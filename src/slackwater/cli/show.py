@@ -177,8 +177,7 @@ def _print_weeks(page: Mapping[str, Any]) -> None:
                 for item in weeks["options"]
             ]
         )
-    way = next((item["what"] for item in weeks["options"] if item["chosen"]), "")
-    print(f"\nWater changes, with {way}" if way else "\nWater changes")
+    print(f"\n{weeks['title']}")
     if weeks["plan"] is None:
         print(_wrapped(weeks["no_plan"], "  ", "  "))
         return

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from datetime import UTC, date, datetime, timedelta
 from typing import Any
 
 from slackwater.day.result import DayResult
+from slackwater.finding import Finding, Severity
 from slackwater.job.catalog import Catalog
 from slackwater.living.assess import LONGEST_CLOCK_MIN
 from slackwater.living.catching import two_passes
@@ -17,10 +18,25 @@ from slackwater.paper.living_figures import box_figure_name, box_groups
 from slackwater.paper.living_weeks import no_weeks, weeks_data
 from slackwater.units import UnitSystem, digits, show, show_about, spoken
 from slackwater.water.result import WaterBudget
-from slackwater.wording.render import say, sentence_list
+from slackwater.wording.render import finding_sentence, remedy_sentence, say, sentence_list
 
 STEP_MIN = 5
 """Ways that buy less than this buy nothing."""
+DECIDING = (Severity.REFUSE, Severity.MISFIT, Severity.MISSING)
+URGENT = frozenset(
+    f"living.{name}"
+    for name in (
+        "not_today",
+        "return_today",
+        "reading_high",
+        "air_stopped",
+        "box_on_the_day",
+        "found_without_box",
+        "count_of_unknown",
+        "unknown_box",
+    )
+)
+"""What decides on the day or cannot wait, whatever it weighs in the verdict."""
 FIRST_PASS = (40, 20, 10, 5)
 SECOND_PASS = (20, 10, 5, 2, 1, 0)
 """Counts of the printed table: what two people catch in a pass of twenty minutes."""
@@ -327,6 +343,20 @@ def _stop_rule() -> dict[str, Any]:
             for first in FIRST_PASS
         ],
     }
+
+
+def opening_data(findings: Sequence[Finding], units: UnitSystem) -> dict[str, Any]:
+    """What the living page by itself opens with, and what is left to settle at its end."""
+    first = [finding for finding in findings if finding.severity in DECIDING or finding.id in URGENT]
+    rest = [finding for finding in findings if finding not in first and finding.severity is Severity.CONDITION]
+
+    def told(finding: Finding) -> dict[str, Any]:
+        return {
+            "text": finding_sentence(finding, units),
+            "remedies": [remedy_sentence(remedy, units) for remedy in finding.remedies],
+        }
+
+    return {"opening": [told(finding) for finding in first], "living_findings": [told(finding) for finding in rest]}
 
 
 def living_data(

@@ -88,19 +88,36 @@ def _shortly(species: Sequence[str], catalog: Catalog) -> str:
 
 def _lead(weeks: Weeks, units: UnitSystem) -> str:
     chosen = next((item for item in weeks.options if item.id == weeks.chosen), None)
-    if chosen is None:
+    if chosen is None or _nobody(weeks):
         return ""
     if chosen.passes:
         return say("weeks.passes", {"option": _option_name(chosen, units)})
     nearest = max(weeks.options, key=lambda item: item.kept)
     return say(
         "weeks.fails",
-        {
-            "option": _option_name(nearest, units),
-            "kept": percent(nearest.kept),
-            "chosen": _option_name(chosen, units),
-        },
+        {"option": _option_name(nearest, units), "kept": percent(nearest.kept)},
     )
+
+
+def _nobody(weeks: Weeks) -> bool:
+    """Whether no animals are kept: then nothing can be over a limit and there is nothing to choose."""
+    return all(item.kept == 1.0 and not item.by_species for item in weeks.options)
+
+
+def _enough(weeks: Weeks) -> bool:
+    """Whether the way whose changes are shown is one to go."""
+    chosen = next((item for item in weeks.options if item.id == weeks.chosen), None)
+    return chosen is not None and chosen.passes and (weeks.plan is None or weeks.plan.keeps)
+
+
+def _title(weeks: Weeks, units: UnitSystem) -> str:
+    chosen = next((item for item in weeks.options if item.id == weeks.chosen), None)
+    if chosen is None or _nobody(weeks):
+        return say("weeks.title", {})
+    values = {"option": _option_name(chosen, units)}
+    if _enough(weeks) or weeks.plan is None:
+        return say("weeks.title_with", values)
+    return say("weeks.title_tried", {**values, "kept": _of_hundred(weeks.plan.probability)})
 
 
 def _peak(name: str, fan: Fan, units: UnitSystem, *, from_day: float) -> dict[str, str]:
@@ -232,7 +249,9 @@ def weeks_data(
             },
         ),
         "sensitive": say("weeks.sensitive", {"species": _named(weeks.sensitive, catalog)}) if weeks.sensitive else "",
-        "options": [_option(item, weeks, catalog, units, currency) for item in weeks.options],
+        "options": [] if _nobody(weeks) else [_option(item, weeks, catalog, units, currency) for item in weeks.options],
+        "title": _title(weeks, units),
+        "enough": _enough(weeks),
         "costs": say("weeks.costs", {}),
         "peaks": peaks,
         "has_fans": bool(weeks.fans),
