@@ -486,6 +486,21 @@ def _event_findings(job: Job, now: Happened, *, has_events: bool) -> list[Findin
     return []
 
 
+def _unknown_counts(now: Happened, catalog: Catalog) -> list[Finding]:
+    return [
+        Finding(
+            id="living.count_of_unknown",
+            severity=Severity.CONDITION,
+            about=name,
+            values={
+                "species": name or "an empty name",
+                "near": ", ".join(catalog.near(name, "species")) or "none close",
+            },
+        )
+        for name in now.unknown
+    ]
+
+
 def living_plan(
     job: Job,
     catalog: Catalog,
@@ -500,6 +515,7 @@ def living_plan(
     now = happened(job, catalog, events)
     gathered.findings += [finding for finding in screen(job, catalog) if finding.id in ABOUT_THE_LIVING]
     gathered.findings += _event_findings(job, now, has_events=bool(events))
+    gathered.findings += _unknown_counts(now, catalog)
     shape, bed, _, water = _up_to_the_water(job, catalog, gathered, on_progress)
     waiting = None
     if water is not None and shape is not None:
@@ -540,8 +556,8 @@ def living_plan(
     gathered.findings += catching_findings(catches, catalog)
     weeks_stage = _weeks_after(now.job, catalog, shape, bed, water, thoroughness, on_progress)
     weeks = None if weeks_stage is None else gathered.take("the weeks after", weeks_stage)
-    start = _work_start(job)
-    gathered.findings += reading_findings(weeks, now.readings, None if start is None else start.date())
+    if water is not None:
+        gathered.findings += reading_findings(weeks, now.readings, job, water)
     about = [
         finding
         for finding in gathered.findings

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import datetime
+from datetime import date, datetime, timedelta
 from uuid import UUID
 
 import numpy as np
@@ -11,9 +11,10 @@ import pytest
 from slackwater.finding import Severity, Verdict, verdict
 from slackwater.job.event import Event, EventKind
 from slackwater.living.assess import LONGEST_CLOCK_MIN, with_clocks
+from slackwater.living.setup import refilled_on
 from slackwater.living.weeks import nitrite_limits_mg_l
 from slackwater.plan import living_plan
-from slackwater.wording.render import finding_sentence, remedy_sentence
+from slackwater.wording.render import finding_sentence, remedy_sentence, say
 from tests.jobs import job_from
 from tests.plans import ROUGH, catalog
 
@@ -176,8 +177,33 @@ def test_readings_over_a_limit_are_told_and_others_at_least_named():
     over = [event(1, EventKind.MEASURED, "tank", {"tan_mg_l": 4.5, "ph": 6.9}, "2027-02-13T09:00:00")]
     finding = found(planned(events=over), "reading_over")[0]
     assert finding.severity is Severity.MISFIT and finding.values["day"] == 3 and finding.margin < 0
-    under = [event(1, EventKind.MEASURED, "tank", {"tan_mg_l": 0.2}, "2027-02-13T09:00:00")]
+    assert [remedy.id for remedy in finding.remedies] == [
+        "living.change_half_now",
+        "living.no_feed",
+        "living.test_tomorrow",
+    ]
+    # Half of the water the tank holds.
+    assert finding.remedies[0].values["litres_l"] == pytest.approx(planned().water.net_l / 2)
+    assert say(f"option.{planned().living.weeks.chosen}", finding.values) in finding_sentence(finding)
+    under = [event(1, EventKind.MEASURED, "tank", {"tan_mg_l": 0.0}, "2027-02-13T09:00:00")]
     assert found(planned(events=under), "readings_not_used") and not found(planned(events=under), "reading_over")
+
+
+def test_a_reading_above_its_band_is_told_before_it_reaches_a_limit():
+    fan, limit = planned().living.weeks.fans["nitrite_mg_l"], planned().living.weeks.nitrite_limit_mg_l
+    day = next(day for day, band in enumerate(fan.bands) if day and band[4] < 0.8 * limit)
+    high, when = fan.bands[day][4], datetime(2027, 2, 10, 9) + timedelta(days=day)
+    body = {"nitrite_n_mg_l": (high + limit) / 2}
+    told = planned(events=[event(1, EventKind.MEASURED, "tank", body, when.isoformat())])
+    finding = found(told, "reading_high")[0]
+    assert finding.severity is Severity.CONDITION and finding.remedies[0].id == "living.change_now"
+    assert "higher than expected" in finding_sentence(finding) and not found(told, "reading_over")
+
+
+def test_day_0_is_the_day_of_the_refill_and_not_of_the_evening_before():
+    # Work from 22 August 22:30 to 23 August 11:30.
+    assert refilled_on(job_from("harbour-line")) == date(2027, 8, 23)
+    assert refilled_on(job_from("blue-corridor")) == date(2027, 2, 10)
 
 
 def test_events_of_other_jobs_and_unknown_species_are_not_passed_over_in_silence():

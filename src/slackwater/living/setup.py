@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from datetime import date
 
 import numpy as np
 from numpy.typing import NDArray
@@ -47,6 +48,11 @@ def water_of(reading: Reading) -> Water:
         temp_c=reading.temp_c,
     )
     return speciate_at_ph(water, ph=reading.ph).water
+
+
+def refilled_on(job: Job) -> date | None:
+    """Day 0 of the weeks after: the date on which the day's window ends, for work by night begins the evening before."""
+    return next((window.end.date() for window in job.site.windows or () if window.kind == "day"), None)
 
 
 def resting_oxygen_mg_h(

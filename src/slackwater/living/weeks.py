@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from datetime import date
 from math import ceil
 
 import numpy as np
@@ -44,6 +43,7 @@ from slackwater.living.setup import (
     PLANTS_TAKE,
     live_mass_g,
     protein_g_d,
+    refilled_on,
     routine_oxygen_mg_d,
     tank_of,
     unsettled,
@@ -89,6 +89,9 @@ SEARCH_TO_DAY = 28
 """Every day to here may be a visit when the contract's are not enough."""
 PLAN_TO_DAY = 42
 NITRATE_TO_N = ATOMIC_WEIGHT["N"] / molar_mass_g_mol("NO3")
+NO2_PER_N = 46.005 / ATOMIC_WEIGHT["N"]
+NH4_PER_N = 18.039 / ATOMIC_WEIGHT["N"]
+"""What strips and drops show of nitrite and of ammonium against nitrogen."""
 FAN_POINTS = (5, 25, 50, 75, 95)
 
 
@@ -243,7 +246,7 @@ def _judged(
 
 def _visits(job: Job, soil: str) -> tuple[tuple[int, ...], tuple[int, ...], bool]:
     """Days with a visit, all open days, and whether they are the contract's."""
-    day = next((window.start.date() for window in job.site.windows or () if window.kind == "day"), None)
+    day = refilled_on(job)
     closed = set() if day is None else {(closed - day).days for closed in job.site.closed_days}
     booked = job.contract.visit_days(last_day=LAST_DAY)
     wanted = booked or STARTING_DAYS[soil]
@@ -797,40 +800,65 @@ def _findings(weeks: Weeks, *, kept_animals: bool, visits: Sequence[int]) -> lis
     return found
 
 
-def reading_findings(weeks: Weeks | None, readings: Sequence[Event], first: date | None) -> list[Finding]:
-    """Readings of the tank after the rebuild against the limits and the bands; day 0 is the day of the rebuild."""
+def reading_findings(weeks: Weeks | None, readings: Sequence[Event], job: Job, water: WaterBudget) -> list[Finding]:
+    """Readings of the tank after the rebuild against the limits and against the bands of the way shown."""
+    first = refilled_on(job)
     if weeks is None or first is None or not readings:
         return []
     limits = {
-        "tan_mg_l": ("TAN", weeks.tan_limit_mg_l, "tan_mg_l"),
-        "nitrite_n_mg_l": ("nitrite nitrogen", weeks.nitrite_limit_mg_l, "nitrite_mg_l"),
+        "tan_mg_l": ("TAN", weeks.tan_limit_mg_l, "tan_mg_l", NH4_PER_N),
+        "nitrite_n_mg_l": ("nitrite nitrogen", weeks.nitrite_limit_mg_l, "nitrite_mg_l", NO2_PER_N),
     }
+    chosen = next(item for item in weeks.options if item.id == weeks.chosen)
     found = []
     for event in readings:
         day = (event.at.date() - first).days
-        for name, (what, limit, course) in limits.items():
+        for name, (what, limit, course, as_read) in limits.items():
             value = event.body.get(name)
-            if isinstance(value, bool) or not isinstance(value, int | float) or value <= limit:
+            if isinstance(value, bool) or not isinstance(value, int | float):
                 continue
             fan = weeks.fans[course]
             low, *_, high = fan.bands[min(max(day, 0), len(fan.bands) - 1)]
+            if value <= min(limit, high):
+                continue
+            over = value > limit
             found.append(
                 Finding(
-                    id="living.reading_over",
-                    severity=Severity.MISFIT,
+                    id="living.reading_over" if over else "living.reading_high",
+                    severity=Severity.MISFIT if over else Severity.CONDITION,
                     about=f"{name} {event.at.date()}",
                     values={
+                        **chosen.values,
+                        "course": f"@option.{chosen.id}",
                         "day": day,
                         "what": what,
                         "value_mg_l": float(value),
                         "limit_mg_l": limit,
+                        "read_mg_l": as_read * limit,
                         "low_mg_l": low,
                         "high_mg_l": high,
                     },
                     margin=limit - float(value),
                     margin_unit="mg/L",
+                    remedies=_now(job, water, over=over),
                 )
             )
     if not found:
         found.append(Finding(id="living.readings_not_used", severity=Severity.NOTE, values={"count": len(readings)}))
     return found
+
+
+def _now(job: Job, water: WaterBudget, *, over: bool) -> tuple[Remedy, ...]:
+    """What to do on a reading that is over a limit, or higher than expected: litres, feed, the next test."""
+    choices = _choices(job, water)
+    if not choices:
+        change = Remedy(id="living.change_none")
+    elif over:
+        # For one change it is the un-ionised ammonia right after that counts, by which the waters are ranked.
+        best = next(item.name for item in water.changes if item.name in {choice.water for choice in choices})
+        change = Remedy(id="living.change_half_now", values={"litres_l": 0.5 * water.net_l, "water": best})
+    else:
+        change = Remedy(
+            id="living.change_now", values={"litres_l": choices[1].share * water.net_l, "water": choices[1].water}
+        )
+    return change, Remedy(id="living.no_feed"), Remedy(id="living.test_tomorrow")
