@@ -10,9 +10,10 @@ import pytest
 
 from slackwater.finding import Severity, Verdict, verdict
 from slackwater.job.event import Event, EventKind
-from slackwater.living.assess import LONGEST_CLOCK_MIN, with_clocks
+from slackwater.living.assess import LONGEST_CLOCK_MIN, heater_sold_w, with_clocks
+from slackwater.living.result import Fan
 from slackwater.living.setup import refilled_on
-from slackwater.living.weeks import nitrite_limits_mg_l
+from slackwater.living.weeks import falling_findings, nitrite_limits_mg_l, permeate_short
 from slackwater.plan import living_plan
 from slackwater.wording.render import finding_sentence, remedy_sentence, say
 from tests.jobs import job_from
@@ -54,6 +55,8 @@ CASES = [
     ("boxes_short", {"containers": []}, {"containers": [{"container": "box_65", "count": 9}]}),
     ("not_at_all", {"filters": []}, {"livestock": []}),
     ("not_today", {}, {"livestock": []}),
+    ("kh_falls", {"bed.soil.material": "active_soil_fine"}, {"livestock": []}),
+    ("cold_room", {"site.room_temperature": "8 C"}, {"site.room_temperature": "16 C"}),
     ("readings_carry", {}, {"water.tank.tan": None, "water.tank.nitrite_n": None}),
 ]  # fmt: skip
 
@@ -339,3 +342,36 @@ def test_thin_air_and_cold_rooms_leave_less_time():
         return min(14.0 if box.still.low is None else box.still.low for box in planned(**changes).living.boxes)
 
     assert least(**{"site.altitude": "2300 m"}) < least()
+
+
+def test_permeate_that_cannot_be_made_between_two_changes_is_told():
+    # 40 L a day: day 1 needs 60 of 40 made, day 5 has 160, day 6 again only 40.
+    assert permeate_short((1, 5, 6), (60.0, 60.0, 60.0), 40.0) == ((1, 60.0, 40.0), (6, 60.0, 40.0))
+    assert permeate_short((2, 5), (60.0, 60.0), 40.0) == ()
+
+
+def test_kh_and_ph_that_fall_are_told_from_their_first_day():
+    rows = tuple((kh, kh, kh, kh, kh) for kh in (3.0, 1.2, 0.9, 0.8))
+    fan = Fan(days=(0.0, 1.0, 2.0, 3.0), bands=rows)
+    high = Fan(days=fan.days, bands=tuple((7.0,) * 5 for _ in fan.days))
+    known = planned().living.weeks
+    low_kh = known.model_copy(update={"fans": {**known.fans, "alkalinity_dkh": fan, "ph": high}})
+    (finding,) = falling_findings(low_kh)
+    assert finding.id == "living.kh_falls" and finding.values["day"] == "2" and finding.margin == pytest.approx(-0.2)
+    assert falling_findings(known.model_copy(update={"fans": {"alkalinity_dkh": high, "ph": high}})) == []
+
+
+def test_one_animal_is_not_halved():
+    assert "part_half" not in {item.id for item in planned(livestock=ONE_FISH).living.weeks.options}
+
+
+def test_rinses_leave_room_below_the_limit():
+    for example in ("blue-corridor", "harbour-line", "light-well"):
+        use = planned(example).living.peroxide
+        assert use.refill_mg_l <= 0.8 * use.limit_mg_l
+
+
+@pytest.mark.parametrize(("loss", "sold"), [(5.5, 25), (25.0, 50), (24.9, 50), (45.0, 100), (90.0, 200), (400.0, 500)])
+def test_heaters_come_in_sizes_one_can_buy(loss, sold):
+    # With a fifth to spare, up to the next size sold.
+    assert heater_sold_w(loss) == sold

@@ -16,7 +16,7 @@ from slackwater.living.restart import NAMES
 from slackwater.living.result import Hours
 from slackwater.paper.living_figures import BOXES_A_FIGURE, change_calendar_svg, living_figures
 from slackwater.paper.living_page import duration, living_data
-from slackwater.paper.living_weeks import percent
+from slackwater.paper.living_weeks import percent, show_small
 from slackwater.paper.write import living_sheet
 from slackwater.plan import living_plan, water_plan
 from slackwater.wording.render import say, sentences
@@ -26,6 +26,7 @@ from tests.paper.by_hand import (
     box,
     catch,
     change_plan,
+    course,
     endless_box,
     living,
     living_plan_of,
@@ -63,7 +64,7 @@ def test_each_box_has_its_letter_its_animals_and_its_hours(pdf):
     for needed in (
         "A 4 pearl gourami",
         "holds 9 h 20 min careful end · 12 h 30 min as a rule",
-        "holds longer than 14 h",
+        "holds 12 h careful end · longer than 14 h as a rule",
         "C 16 Japanese swamp shrimp",
         "holds 50 min careful end · 2 h as a rule",
         "First to reach its limit: ammonia.",
@@ -95,9 +96,10 @@ def test_the_page_says_what_to_do_with_filter_glass_catch_and_weeks(pdf):
         "97 %",
         "94.8 %",
         "Nearest to its limit: nitrite, day 9",
-        "day amount of the tank water",
+        "day date amount of the tank water TAN nitrite pH done",
         "80 L",
-        "how much nitrogen the new soil gives off higher strongly (0.79)",
+        "how much nitrogen the new soil gives off higher strongly",
+        "Thu 11 Feb 80 L",
         "Reckoned as 1000 courses",
         "31 % of all courses drawn",
         "up to 0.01 pH",
@@ -368,3 +370,48 @@ def test_hours_without_heater_stand_on_the_card():
     cold = box(keeping="heated", unheated_h=Hours(low=1.34, middle=2.13, high=3.5))
     told = page(living(boxes=(cold,)), "us")["boxes"][0]["without_air"]
     assert told[-1] == "If the heater fails: 3.6 °F off after 1 h 20 min (careful end), 2 h 5 min as a rule."
+
+
+def test_the_card_says_at_which_reading_to_act_and_with_how_much():
+    # US EPA 822-R-13-001: the acute criterion is 17 mg TAN-N/L at pH 7 and 20 C; half of 21.7 L.
+    flat = course().model_copy(update={"ph": ((6.5, 6.8, 7.0),) * 29, "temp_c": ((19.0, 20.0, 21.0),) * 29})
+    told = page(living(boxes=(box(course=flat),)))["boxes"][0]["act"]
+    assert told.startswith("TAN over about 17 mg/L (shown as 22 by a test for ammonium, NH4)") and "11 L" in told
+
+
+def test_why_air_that_stops_later_leaves_less_is_said_where_it_does():
+    shorter, longer = Hours(low=0.5, middle=1.8, high=5.8), Hours(low=2.0, middle=3.0, high=5.8)
+    told = [page(living(boxes=(box(after_failure=left),)))["boxes"][0]["without_air"][1] for left in (shorter, longer)]
+    assert "less than from the start" in told[0] and "less than from the start" not in told[1]
+
+
+def test_limits_stand_as_tests_show_them_too():
+    # 1.5 and 0.19 mg N/L times 18.039/14.007 and 46.005/14.007.
+    found = page()["weeks"]
+    assert "(NH4) 1.9 mg/L" in found["limits"] and "(NO2) 0.62 mg/L" in found["limits"]
+    limits = {row["what"]: row["limit"] for row in found["peaks"]}
+    assert limits["TAN, highest"] == "1.5 mg/L (NH4 1.9)"
+    assert limits["nitrite as nitrogen, highest"] == "0.19 mg/L (NO2 0.62)"
+    assert (limits["KH, lowest"], limits["pH, lowest"]) == ("not below 1 dKH", "not below 6")
+
+
+def test_changes_that_go_on_and_what_binds_chlorine_are_told():
+    plan = change_plan(gone_on_days=(47, 54), gone_on_l=40.0, thiosulfate_mg=(0.0, 0.0, 112.0, None))
+    found = page(living(weeks=weeks(plan=plan)))["weeks"]["plan"]
+    assert any("half changes of 40 L on day 47, 54" in text for text in found["words"])
+    assert any("Nobody has tested the tap water" in text for text in found["words"])
+    assert [row["water"] for row in found["rows"]] == ["permeate", "permeate", "tap, 112 mg thiosulfate", "tap"]
+    chart = living_figures(living(weeks=weeks(plan=plan)), catalog(), "metric")["living-weeks.svg"]
+    assert chart != living_figures(living(), catalog(), "metric")["living-weeks.svg"]
+
+
+def test_small_concentrations_have_no_false_digits():
+    assert [show_small(value) for value in (0.00042, 0.001, 0.0183, 0.0456, 1.27, 12.6, 0.0)] == [
+        "below 0.001",
+        "0.001",
+        "0.018",
+        "0.046",
+        "1.3",
+        "13",
+        "0",
+    ]

@@ -183,8 +183,8 @@ def _print_weeks(page: Mapping[str, Any]) -> None:
         return
     if weeks["plan"]["rows"]:
         _print_rows(
-            [("day", "amount", "of the tank", "water")]
-            + [(row["day"], row["amount"], row["share"], row["water"]) for row in weeks["plan"]["rows"]]
+            [("day", "date", "amount", "of the tank", "water")]
+            + [(row["day"], row["date"], row["amount"], row["share"], row["water"]) for row in weeks["plan"]["rows"]]
         )
     for text in weeks["plan"]["words"]:
         print(_wrapped(text, "  - ", "    "))

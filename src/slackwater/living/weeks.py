@@ -52,6 +52,7 @@ from slackwater.living.setup import (
 from slackwater.stage import Stage
 from slackwater.water.ammonia import acute_2013_mg_l
 from slackwater.water.assess import MIX
+from slackwater.water.chlorine import thiosulfate_g
 from slackwater.water.composition import Water
 from slackwater.water.result import WaterBudget
 from slackwater.water.salts import ATOMIC_WEIGHT, MEQ_L_PER_DKH, molar_mass_g_mol
@@ -89,6 +90,8 @@ SEARCH_TO_DAY = 28
 """Every day to here may be a visit when the contract's are not enough."""
 PLAN_TO_DAY = 42
 NITRATE_TO_N = ATOMIC_WEIGHT["N"] / molar_mass_g_mol("NO3")
+FALLS_BELOW: Mapping[str, float] = {"alkalinity_dkh": 1.0, "ph": 6.0}
+"""KH and pH under which the filter works badly and pH falls on; common practice, no source."""
 NO2_PER_N = 46.005 / ATOMIC_WEIGHT["N"]
 NH4_PER_N = 18.039 / ATOMIC_WEIGHT["N"]
 """What strips and drops show of nitrite and of ammonium against nitrogen."""
@@ -123,6 +126,7 @@ class _Herd:
     hardy_limits: Limits
     sensitive_limits: Limits
     hardy_share: float
+    heads: float
 
     @property
     def lowest(self) -> Limits:
@@ -197,6 +201,7 @@ def _herd(job: Job, catalog: Catalog, *, chloride_mg_l: float, temp_c: float) ->
         sensitive=tuple(sensitive),
         hardy_limits=Limits(uia_mg_l=uia.stop_above or 0.05, nitrite_mg_l=for_hardy, tan_mg_l=tan),
         sensitive_limits=Limits(uia_mg_l=uia.caution_above or 0.02, nitrite_mg_l=for_sensitive, tan_mg_l=tan),
+        heads=sum(count for _, count in kept),
         hardy_share=sum(mass[s.id] for s in hardy) / max(sum(mass.values()), 1e-9),
     )
 
@@ -314,6 +319,95 @@ def _zeolite_kg(tank: Tank, drawn: Mapping[str, FloatArray], soil_share: float) 
     return next((kg for kg in ZEOLITE_KG if kg * ZEOLITE_G_N_KG >= released_g), ZEOLITE_KG[-1])
 
 
+def _thiosulfate_mg(job: Job, catalog: Catalog, water: WaterBudget, visit: tuple[int, Choice]) -> float | None:
+    """What binds the chlorine of the tap water in a change; None where it has not been tested [mg]."""
+    _, choice = visit
+    option = next(item for item in water.changes if item.name == choice.water)
+    share = 1.0 if choice.water == "tap" else water.tap_l / max(water.new_l, 1.0) if choice.water == MIX else 0.0
+    tap = job.water.tap
+    if share * choice.share == 0 or option.permeate_share == 1:
+        return 0.0
+    if tap is None or (tap.free_chlorine_mg_l is None and tap.combined_chlorine_mg_l is None):
+        return None
+    # Below detection counts as none, as on the water page.
+    chlorine = sum(
+        getattr(tap, name) or 0.0
+        for name in ("free_chlorine_mg_l", "combined_chlorine_mg_l")
+        if name not in tap.below_detection
+    )
+    dose = catalog.parameter("conditioner_thiosulfate").typical
+    litres = share * choice.share * water.net_l
+    return round(1000 * thiosulfate_g(chlorine_mg_l=chlorine, litres=litres, mg_per_mg=dose), 1)
+
+
+def permeate_short(
+    days: Sequence[int], permeate_l: Sequence[float], rate_l_day: float
+) -> tuple[tuple[int, float, float], ...]:
+    """Changes whose permeate cannot be made since the one before: day, litres needed, litres that can be made.
+
+    Parameters
+    ----------
+    days : sequence of int
+        Rising, counted from the refill, when making begins.
+    permeate_l : sequence of float
+        For each of them.
+    rate_l_day : float
+        What the unit makes.
+    """
+    found, before = [], 0
+    for day, need in zip(days, permeate_l, strict=True):
+        made = rate_l_day * (day - before)
+        if need > made:
+            found.append((day, need, made))
+        before = day
+    return tuple(found)
+
+
+def _permeate_findings(plan: ChangePlan | None, water: WaterBudget) -> list[Finding]:
+    if plan is None or water.osmosis is None:
+        return []
+    share = {item.name: item.permeate_share for item in water.changes}
+    need = [litres * share.get(name, 0.0) for litres, name in zip(plan.litres, plan.waters, strict=True)]
+    short = permeate_short(plan.days, need, water.osmosis.rate_l_day)
+    if not short:
+        return []
+    day, litres, made = max(short, key=lambda item: item[1] - item[2])
+    return [
+        Finding(
+            id="living.permeate_short",
+            severity=Severity.CONDITION,
+            values={
+                "days": ", ".join(str(item[0]) for item in short),
+                "rate_l": water.osmosis.rate_l_day,
+                "day": day,
+                "need_l": litres,
+                "made_l": made,
+            },
+            margin=made - litres,
+            margin_unit="L",
+        )
+    ]
+
+
+def falling_findings(weeks: Weeks) -> list[Finding]:
+    """Whether the careful end of KH or pH falls below what the filter needs, and from which day on."""
+    found = []
+    for name, least in FALLS_BELOW.items():
+        fan = weeks.fans[name]
+        below = [day for day, band in zip(fan.days, fan.bands, strict=True) if band[0] < least]
+        if below:
+            found.append(
+                Finding(
+                    id="living.ph_falls" if name == "ph" else "living.kh_falls",
+                    severity=Severity.CONDITION,
+                    values={"day": f"{below[0]:.0f}", "least": least, "lowest": f"{min(b[0] for b in fan.bands):.1f}"},
+                    margin=min(band[0] for band in fan.bands) - least,
+                    margin_unit="" if name == "ph" else "dKH",
+                )
+            )
+    return found
+
+
 def _options(
     job: Job, catalog: Catalog, water: WaterBudget, model: _Model, herd: _Herd, on_progress: OnProgress
 ) -> tuple[list[OptionOutcome], dict[str, tuple[Option, Tank]]]:
@@ -409,6 +503,8 @@ def _part(
     ways: dict[str, tuple[Option, Tank]],
 ) -> None:
     """Hardy animals today and the sensitive ones later, or half of the stock where all are alike."""
+    if herd.heads < 2:
+        return
     mixed = bool(herd.hardy and herd.sensitive)
     share = herd.hardy_share if mixed else 0.5
     option = Option("part", stock_share=share)
@@ -487,6 +583,7 @@ def _plan_of(found: Found, water: WaterBudget, *, by_contract: bool, kept_short_
         feed_share=found.levers.feed_share,
         kept_short_light=kept_short_light,
         by_contract=by_contract,
+        until_day=PLAN_TO_DAY,
     )
 
 
@@ -582,8 +679,14 @@ def assess_weeks(
             option, tank=its_tank, changes=best.changes, levers=replace(best.levers, light_share=SHORT_LIGHT)
         )
         kept_dimmed = probability_kept(dimmed.to_day(PLAN_TO_DAY), _limits_of(chosen, herd), from_day=option.return_day)
-        plan = _plan_of(best, water, by_contract=by_contract and booked, kept_short_light=kept_dimmed)
         later = [day for day in visits if day > PLAN_TO_DAY]
+        plan = _plan_of(best, water, by_contract=by_contract and booked, kept_short_light=kept_dimmed).model_copy(
+            update={
+                "gone_on_days": tuple(later),
+                "gone_on_l": round(choices[0].share * water.net_l, 1),
+                "thiosulfate_mg": tuple(_thiosulfate_mg(job, catalog, water, item) for item in best.visits),
+            }
+        )
         outcome = run(
             its_tank,
             option,
@@ -610,6 +713,7 @@ def assess_weeks(
         fans=_fans(outcome),
         drivers=drivers(outcome, outcome.tan_mg_l)[:6],
         plan=plan,
+        refilled=refilled_on(job),
         ph_table_error=off_ph,
         uia_table_error=off_uia,
     )
@@ -619,6 +723,8 @@ def assess_weeks(
         findings=(
             *_findings(weeks, kept_animals=kept_animals, visits=visits),
             *(_readings_carry(job, weeks) if kept_animals else ()),
+            *(_permeate_findings(plan, water) if kept_animals else ()),
+            *(falling_findings(weeks) if kept_animals else ()),
         ),
         assumed=tuple(_assumed(job, weeks, booked, visits)),
     )
@@ -749,6 +855,7 @@ def _findings(weeks: Weeks, *, kept_animals: bool, visits: Sequence[int]) -> lis
         "nitrite": f"{100 * today.over_nitrite:.0f}",
         "uia_mg_l": weeks.uia_limit_mg_l,
         "nitrite_mg_l": weeks.nitrite_limit_mg_l,
+        "no2_mg_l": NO2_PER_N * weeks.nitrite_limit_mg_l,
     }
     if today.passes:
         found.append(Finding(id="living.return_today", severity=Severity.NOTE, values=values))
@@ -770,6 +877,7 @@ def _findings(weeks: Weeks, *, kept_animals: bool, visits: Sequence[int]) -> lis
     if plan is not None:
         about: dict[str, float | str] = {
             "changes": len(plan.days),
+            "until": plan.until_day,
             "days": ", ".join(str(day) for day in plan.days) or "none",
             "kept": f"{100 * plan.probability:.0f}",
             "limit": plan.binding_limit,
