@@ -371,7 +371,7 @@ def test_rinses_leave_room_below_the_limit():
         assert use.refill_mg_l <= 0.8 * use.limit_mg_l
 
 
-@pytest.mark.parametrize(("loss", "sold"), [(5.5, 25), (25.0, 50), (24.9, 50), (45.0, 100), (90.0, 200), (400.0, 500)])
+@pytest.mark.parametrize(("loss", "sold"), [(5.5, 25), (25.0, 50), (24.9, 50), (45.0, 100), (90.0, 150), (400.0, 500)])
 def test_heaters_come_in_sizes_one_can_buy(loss, sold):
     # With a fifth to spare, up to the next size sold.
     assert heater_sold_w(loss) == sold
