@@ -35,7 +35,7 @@ from slackwater.living.happened import Happened, happened, recounted
 from slackwater.living.housing import house
 from slackwater.living.peroxide import spray_l
 from slackwater.living.result import Catch, Living, Stay, Weeks
-from slackwater.living.setup import water_of
+from slackwater.living.setup import unsettled, water_of
 from slackwater.living.waiting import on_the_day
 from slackwater.living.weeks import EVERY_CALENDAR, USUAL, Thoroughness, assess_weeks, reading_findings
 from slackwater.stage import Stage
@@ -55,6 +55,8 @@ OnProgress = Callable[[str], None]
 CATCH_FISH, CATCH_REST, DRIPPED, LET_GO = "E5", "E6", "E27", "E28"
 """Activities of the table between which the animals are in their boxes."""
 RETURN_DECISIONS = ("living.not_today", "living.not_at_all")
+ABOUT_THE_LIVING = ("job.species_unknown", "job.uncounted", "job.container_unknown")
+"""What is found before any computation and makes an answer about boxes or weeks wrong."""
 T = TypeVar("T")
 
 
@@ -279,7 +281,7 @@ def plan(
         volumes=volumes,
         loads=loads,
         water=water,
-        living=_living(waiting, weeks),
+        living=_living(waiting, weeks, lacks=unsettled(job, catalog)),
         day=day,
         supply=supply,
     )
@@ -448,7 +450,9 @@ def _with_the_day(
     return replace(waiting, boxes=boxes), water.model_copy(update={"returns": back})
 
 
-def _living(waiting: Waiting | None, weeks: Weeks | None, catches: tuple[Catch, ...] = ()) -> Living | None:
+def _living(
+    waiting: Waiting | None, weeks: Weeks | None, catches: tuple[Catch, ...] = (), *, lacks: tuple[str, ...]
+) -> Living | None:
     if waiting is None:
         return None
     return Living(
@@ -458,6 +462,7 @@ def _living(waiting: Waiting | None, weeks: Weeks | None, catches: tuple[Catch, 
         peroxide=waiting.peroxide,
         catches=catches,
         weeks=weeks,
+        boxes_lack=lacks,
     )
 
 
@@ -571,6 +576,21 @@ def _event_findings(job: Job, now: Happened, *, has_events: bool) -> list[Findin
     return []
 
 
+def _unknown_counts(now: Happened, catalog: Catalog) -> list[Finding]:
+    return [
+        Finding(
+            id="living.count_of_unknown",
+            severity=Severity.CONDITION,
+            about=name,
+            values={
+                "species": name or "an empty name",
+                "near": ", ".join(catalog.near(name, "species")) or "none close",
+            },
+        )
+        for name in now.unknown
+    ]
+
+
 def living_plan(
     job: Job,
     catalog: Catalog,
@@ -583,8 +603,9 @@ def living_plan(
     """Everything alive, by the same rooms as the whole plan; `events` are what has happened since."""
     gathered = _Gathered()
     now = happened(job, catalog, events)
-    gathered.findings += [finding for finding in screen(job, catalog) if finding.id == "job.species_unknown"]
+    gathered.findings += [finding for finding in screen(job, catalog) if finding.id in ABOUT_THE_LIVING]
     gathered.findings += _event_findings(job, now, has_events=bool(events))
+    gathered.findings += _unknown_counts(now, catalog)
     shape, bed, _, water = _up_to_the_water(job, catalog, gathered, on_progress)
     waiting = None
     if water is not None and shape is not None:
@@ -625,8 +646,8 @@ def living_plan(
     gathered.findings += catching_findings(catches, catalog)
     weeks_stage = _weeks_after(now.job, catalog, shape, bed, water, thoroughness, on_progress)
     weeks = None if weeks_stage is None else gathered.take("the weeks after", weeks_stage)
-    start = _work_start(job)
-    gathered.findings += reading_findings(weeks, now.readings, None if start is None else start.date())
+    if water is not None:
+        gathered.findings += reading_findings(weeks, now.readings, job, water)
     about = [
         finding
         for finding in gathered.findings
@@ -641,7 +662,7 @@ def living_plan(
         figures=tuple(figure for figure in gathered.figures if figure.id.startswith("living.")),
         assumed=tuple(gathered.assumed),
         water=water,
-        living=_living(waiting, weeks, catches),
+        living=_living(waiting, weeks, catches, lacks=unsettled(now.job, catalog)),
     )
 
 

@@ -2,18 +2,20 @@
 
 from __future__ import annotations
 
-from datetime import datetime
+from datetime import date, datetime, timedelta
 from uuid import UUID
 
 import numpy as np
 import pytest
 
-from slackwater.finding import Severity
+from slackwater.finding import Severity, Verdict, verdict
 from slackwater.job.event import Event, EventKind
-from slackwater.living.assess import LONGEST_CLOCK_MIN, with_clocks
-from slackwater.living.weeks import nitrite_limits_mg_l
+from slackwater.living.assess import LONGEST_CLOCK_MIN, heater_sold_w, with_clocks
+from slackwater.living.result import Fan
+from slackwater.living.setup import refilled_on
+from slackwater.living.weeks import falling_findings, nitrite_limits_mg_l, permeate_short
 from slackwater.plan import living_plan
-from slackwater.wording.render import finding_sentence, remedy_sentence
+from slackwater.wording.render import finding_sentence, remedy_sentence, say
 from tests.jobs import job_from
 from tests.plans import ROUGH, catalog
 
@@ -53,6 +55,8 @@ CASES = [
     ("boxes_short", {"containers": []}, {"containers": [{"container": "box_65", "count": 9}]}),
     ("not_at_all", {"filters": []}, {"livestock": []}),
     ("not_today", {}, {"livestock": []}),
+    ("kh_falls", {"bed.soil.material": "active_soil_fine"}, {"livestock": []}),
+    ("cold_room", {"site.room_temperature": "8 C"}, {"site.room_temperature": "16 C"}),
     ("readings_carry", {}, {"water.tank.tan": None, "water.tank.nitrite_n": None}),
 ]  # fmt: skip
 
@@ -176,16 +180,67 @@ def test_readings_over_a_limit_are_told_and_others_at_least_named():
     over = [event(1, EventKind.MEASURED, "tank", {"tan_mg_l": 4.5, "ph": 6.9}, "2027-02-13T09:00:00")]
     finding = found(planned(events=over), "reading_over")[0]
     assert finding.severity is Severity.MISFIT and finding.values["day"] == 3 and finding.margin < 0
-    under = [event(1, EventKind.MEASURED, "tank", {"tan_mg_l": 0.2}, "2027-02-13T09:00:00")]
+    assert [remedy.id for remedy in finding.remedies] == [
+        "living.change_half_now",
+        "living.no_feed",
+        "living.test_tomorrow",
+    ]
+    # Half of the water the tank holds.
+    assert finding.remedies[0].values["litres_l"] == pytest.approx(planned().water.net_l / 2)
+    assert say(f"option.{planned().living.weeks.chosen}", finding.values) in finding_sentence(finding)
+    under = [event(1, EventKind.MEASURED, "tank", {"tan_mg_l": 0.0}, "2027-02-13T09:00:00")]
     assert found(planned(events=under), "readings_not_used") and not found(planned(events=under), "reading_over")
+
+
+def test_a_reading_above_its_band_is_told_before_it_reaches_a_limit():
+    fan, limit = planned().living.weeks.fans["nitrite_mg_l"], planned().living.weeks.nitrite_limit_mg_l
+    day = next(day for day, band in enumerate(fan.bands) if day and band[4] < 0.8 * limit)
+    high, when = fan.bands[day][4], datetime(2027, 2, 10, 9) + timedelta(days=day)
+    body = {"nitrite_n_mg_l": (high + limit) / 2}
+    told = planned(events=[event(1, EventKind.MEASURED, "tank", body, when.isoformat())])
+    finding = found(told, "reading_high")[0]
+    assert finding.severity is Severity.CONDITION and finding.remedies[0].id == "living.change_now"
+    assert "higher than expected" in finding_sentence(finding) and not found(told, "reading_over")
+
+
+def test_day_0_is_the_day_of_the_refill_and_not_of_the_evening_before():
+    # Work from 22 August 22:30 to 23 August 11:30.
+    assert refilled_on(job_from("harbour-line")) == date(2027, 8, 23)
+    assert refilled_on(job_from("blue-corridor")) == date(2027, 2, 10)
 
 
 def test_events_of_other_jobs_and_unknown_species_are_not_passed_over_in_silence():
     other = [event(1, EventKind.COUNTED, "corydoras_aeneus", {"found": 2}).model_copy(update={"job": "X-1"})]
     assert found(planned(events=other), "events_of_other_jobs")
     assert found(planned(events=other, reference=""), "events_without_reference")
-    unknown = planned(livestock=[{"species": "corydoras_aeneos", "count": 4}])
-    assert any(finding.id == "job.species_unknown" for finding in unknown.findings)
+
+
+def missing(plan):
+    return [finding for finding in plan.findings if finding.severity is Severity.MISSING]
+
+
+@pytest.mark.parametrize(
+    ("animals", "told"),
+    [
+        ([{"species": "corydoras_aeneos", "count": 4}], "corydoras_aeneus"),
+        ([{"species": "corydoras_aeneos", "count": 4}, *ONE_FISH], "corydoras_aeneus"),
+        ([{"species": "corydoras_aeneus", "count": "uncounted"}], "the count of corydoras_aeneus"),
+    ],
+)
+def test_animals_that_are_not_all_known_get_no_answer_about_boxes_or_weeks(animals, told):
+    plan = planned(livestock=animals)
+    assert verdict(plan.findings) is Verdict.CANNOT_SAY
+    assert plan.living.weeks is None and not plan.living.boxes
+    parts = {finding.about for finding in missing(plan) if told in finding_sentence(finding)}
+    assert {"the weeks after", "how long the boxes hold"} <= parts
+    assert not any("return" in finding.id or "today" in finding.id for finding in plan.findings)
+
+
+def test_a_container_nobody_knows_is_told_with_the_near_one():
+    told = [finding for finding in missing(planned(**{"containers.0.container": "box_54"}))]
+    assert [(finding.id, finding.about) for finding in told] == [("job.container_unknown", "box_54")]
+    assert "box_45" in finding_sentence(told[0])
+    assert not missing(planned())
 
 
 def test_the_counts_of_the_catch_are_told():
@@ -287,3 +342,36 @@ def test_thin_air_and_cold_rooms_leave_less_time():
         return min(14.0 if box.still.low is None else box.still.low for box in planned(**changes).living.boxes)
 
     assert least(**{"site.altitude": "2300 m"}) < least()
+
+
+def test_permeate_that_cannot_be_made_between_two_changes_is_told():
+    # 40 L a day: day 1 needs 60 of 40 made, day 5 has 160, day 6 again only 40.
+    assert permeate_short((1, 5, 6), (60.0, 60.0, 60.0), 40.0) == ((1, 60.0, 40.0), (6, 60.0, 40.0))
+    assert permeate_short((2, 5), (60.0, 60.0), 40.0) == ()
+
+
+def test_kh_and_ph_that_fall_are_told_from_their_first_day():
+    rows = tuple((kh, kh, kh, kh, kh) for kh in (3.0, 1.2, 0.9, 0.8))
+    fan = Fan(days=(0.0, 1.0, 2.0, 3.0), bands=rows)
+    high = Fan(days=fan.days, bands=tuple((7.0,) * 5 for _ in fan.days))
+    known = planned().living.weeks
+    low_kh = known.model_copy(update={"fans": {**known.fans, "alkalinity_dkh": fan, "ph": high}})
+    (finding,) = falling_findings(low_kh)
+    assert finding.id == "living.kh_falls" and finding.values["day"] == "2" and finding.margin == pytest.approx(-0.2)
+    assert falling_findings(known.model_copy(update={"fans": {"alkalinity_dkh": high, "ph": high}})) == []
+
+
+def test_one_animal_is_not_halved():
+    assert "part_half" not in {item.id for item in planned(livestock=ONE_FISH).living.weeks.options}
+
+
+def test_rinses_leave_room_below_the_limit():
+    for example in ("blue-corridor", "harbour-line", "light-well"):
+        use = planned(example).living.peroxide
+        assert use.refill_mg_l <= 0.8 * use.limit_mg_l
+
+
+@pytest.mark.parametrize(("loss", "sold"), [(5.5, 25), (25.0, 50), (24.9, 50), (45.0, 100), (90.0, 150), (400.0, 500)])
+def test_heaters_come_in_sizes_one_can_buy(loss, sold):
+    # With a fifth to spare, up to the next size sold.
+    assert heater_sold_w(loss) == sold

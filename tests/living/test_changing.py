@@ -195,7 +195,10 @@ def test_the_answer_says_what_binds_and_when():
     )
     assert probability_kept(outcome, question.limits, from_day=0) == found.probability
     assert binding(outcome, question.limits, from_day=0) == (found.binding_limit, found.binding_day)
-    assert sampling_days(outcome) == found.sampling_days
+    assert (
+        sampling_days(outcome, binding_day=found.binding_day, active_soil=question.tank.soil_kind == "active")
+        == found.sampling_days
+    )
 
 
 def test_waters_compete():
@@ -277,3 +280,26 @@ def test_the_coarse_screen_agrees_with_the_whole_reckoning():
 def test_tests_are_asked_for_where_they_tell_most():
     days = sampling_days(weeks(last_day=42))
     assert 1 <= len(days) <= 4 and all(later - earlier >= 3 for earlier, later in itertools.pairwise(days))
+
+
+@pytest.mark.parametrize(("binding_day", "tested"), [(9, {8, 9}), (1, {1}), (0, {1}), (3, {2, 3})])
+def test_an_early_limit_is_tested_on_its_day_and_the_day_before(binding_day, tested):
+    days = sampling_days(weeks(last_day=42), binding_day=binding_day)
+    assert tested <= set(days) and 0 not in days
+    late = sampling_days(weeks(last_day=42), binding_day=30)
+    assert late == sampling_days(weeks(last_day=42))
+
+
+def test_on_active_soil_one_of_the_first_three_days_is_tested():
+    for binding_day in (None, 9, 30):
+        days = sampling_days(weeks(last_day=42), binding_day=binding_day, active_soil=True)
+        assert {1, 2, 3} & set(days)
+
+
+def test_where_a_limit_is_passed_the_day_is_the_first_one_over_it():
+    outcome = weeks(last_day=42)
+    high = np.percentile(outcome.tan_mg_l, 95, axis=1)
+    limit = 0.5 * float(high.max())
+    never = Limits(uia_mg_l=1e9, nitrite_mg_l=1e9, tan_mg_l=limit)
+    name, day = binding(outcome, never, from_day=0)
+    assert name == "total ammonia" and high[day] > limit and (high[:day] <= limit).all()

@@ -78,6 +78,15 @@ def test_events_count_once_corrected_ones_and_other_jobs_not_at_all():
     assert happened(nameless, catalog(), [wrong]).others == ()
 
 
+def test_a_count_of_a_species_nobody_knows_is_named_and_goods_are_not():
+    events = [
+        event(1, EventKind.COUNTED, "corydoras_aeneos", {"found": 3}),
+        event(2, EventKind.COUNTED, "eleocharis_pusilla", {"delivered": 8}),
+        event(3, EventKind.COUNTED, "corydoras_aeneus", {"found": 1}),
+    ]
+    assert happened(JOB, catalog(), events).unknown == ("corydoras_aeneos",)
+
+
 @pytest.mark.parametrize("value", [-1, 2.5, "many", True])
 def test_a_count_that_is_no_number_is_refused(value):
     with pytest.raises(BadInput, match="whole number of animals"):

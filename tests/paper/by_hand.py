@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import date
 from typing import Any
 
 from slackwater.living.result import (
@@ -205,6 +206,7 @@ def weeks(**changes: Any) -> Weeks:
             ("yield_first", 0.05),
         ),
         "plan": change_plan(),
+        "refilled": date(2027, 2, 10),
         "ph_table_error": 0.0078,
         "uia_table_error": 0.021,
     }

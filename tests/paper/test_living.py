@@ -11,13 +11,14 @@ import pytest
 from pypdf import PdfReader
 
 from slackwater.day.result import ClockSpan, DayResult
+from slackwater.finding import Finding, Severity
 from slackwater.living.restart import NAMES
 from slackwater.living.result import Hours
 from slackwater.paper.living_figures import BOXES_A_FIGURE, change_calendar_svg, living_figures
 from slackwater.paper.living_page import duration, living_data
-from slackwater.paper.living_weeks import percent
+from slackwater.paper.living_weeks import percent, show_small
 from slackwater.paper.write import living_sheet
-from slackwater.plan import water_plan
+from slackwater.plan import living_plan, water_plan
 from slackwater.wording.render import say, sentences
 from tests.jobs import job_from
 from tests.paper.by_hand import (
@@ -25,6 +26,7 @@ from tests.paper.by_hand import (
     box,
     catch,
     change_plan,
+    course,
     endless_box,
     living,
     living_plan_of,
@@ -33,7 +35,7 @@ from tests.paper.by_hand import (
     peroxide,
     weeks,
 )
-from tests.plans import catalog
+from tests.plans import ROUGH, catalog
 
 JOB = job_from("blue-corridor")
 
@@ -62,7 +64,7 @@ def test_each_box_has_its_letter_its_animals_and_its_hours(pdf):
     for needed in (
         "A 4 pearl gourami",
         "holds 9 h 20 min careful end · 12 h 30 min as a rule",
-        "holds longer than 14 h",
+        "holds 12 h careful end · longer than 14 h as a rule",
         "C 16 Japanese swamp shrimp",
         "holds 50 min careful end · 2 h as a rule",
         "First to reach its limit: ammonia.",
@@ -94,9 +96,10 @@ def test_the_page_says_what_to_do_with_filter_glass_catch_and_weeks(pdf):
         "97 %",
         "94.8 %",
         "Nearest to its limit: nitrite, day 9",
-        "day amount of the tank water",
+        "day date amount of the tank water TAN nitrite pH done",
         "80 L",
-        "how much nitrogen the new soil gives off higher strongly (0.79)",
+        "how much nitrogen the new soil gives off higher strongly",
+        "Thu 11 Feb 80 L",
         "Reckoned as 1000 courses",
         "31 % of all courses drawn",
         "up to 0.01 pH",
@@ -124,6 +127,24 @@ def test_what_is_not_known_is_said_in_a_plain_sentence():
     assert living_figures(nothing_known(), catalog(), "metric") == {}
 
 
+WHOLE_JOBS = {
+    "no table of animals": {"livestock": None},
+    "no animals": {"livestock": []},
+    "one fish": {"livestock": [{"species": "corydoras_aeneus", "count": 1}]},
+    "no filter": {"filters": []},
+    "no boxes": {"containers": []},
+    "everything": {},
+}
+
+
+@pytest.mark.parametrize("changes", WHOLE_JOBS.values(), ids=WHOLE_JOBS)
+def test_the_page_of_a_whole_job_is_set_whatever_it_lacks(changes):
+    job = job_from("blue-corridor", **changes)
+    plan = living_plan(job, catalog(), version="test", thoroughness=ROUGH)
+    first, *_ = PdfReader(io.BytesIO(living_sheet(plan, job, catalog(), units="metric"))).pages
+    assert "Everything alive" in first.extract_text()
+
+
 @pytest.mark.parametrize(
     "changes",
     [
@@ -142,7 +163,7 @@ def test_weeks_with_parts_missing_can_be_printed(changes):
 
 def test_a_plan_that_falls_short_never_says_that_visits_are_enough():
     short = page(living(weeks=weeks(plan=change_plan(keeps=False, probability=0.38))))["weeks"]["plan"]["words"]
-    assert any("38 of 100 courses only" in text for text in short) and any("First over" in text for text in short)
+    assert any("38 of 100 cases only" in text for text in short) and any("First over" in text for text in short)
     assert not any("enough" in text for text in short)
     kept = page()["weeks"]["plan"]["words"]
     assert any("visits are enough" in text for text in kept)
@@ -154,6 +175,41 @@ def test_where_nothing_passes_the_nearest_is_named():
     )
     assert "Nothing tried" in found["weeks"]["lead"] and "44 %" in found["weeks"]["lead"]
     assert [item["chosen"] for item in found["weeks"]["options"]] == [False, True]
+
+
+def test_what_is_not_enough_is_never_shown_as_a_plan_to_tick_off():
+    short = change_plan(keeps=False, probability=0.38)
+    nothing = weeks(options=(option("part", 0.44, values={"days": 28}), option("today", 0.11)), chosen="today")
+    text = text_of(sheet(living(weeks=nothing.model_copy(update={"plan": short}))))
+    assert "What would be tried, with animals back today; not enough: kept in 38 of 100" in text
+    assert "hown below" not in text and "pH done" not in text
+    assert "pH done" in text_of(sheet(living())) and "shown below" in text_of(sheet(living()))
+
+
+def test_the_first_page_opens_with_what_decides_and_cannot_wait():
+    def told(name, severity, **values):
+        return Finding(id=f"living.{name}", severity=severity, values=values)
+
+    limits = {"kept": "11", "ammonia": "8", "nitrite": "22", "uia_mg_l": 0.02, "nitrite_mg_l": 0.19, "no2_mg_l": 0.62}
+    plan = living_plan_of(
+        living(),
+        findings=(
+            told("not_today", Severity.CONDITION, **limits),
+            told("no_spare_box", Severity.CONDITION),
+            told("unknown_box", Severity.CONDITION, box="Z", known="A, B, C"),
+        ),
+    )
+    pages = PdfReader(io.BytesIO(living_sheet(plan, JOB, catalog(), units="metric"))).pages
+    first, last = (re.sub(r"\s+", " ", page.extract_text()) for page in (pages[0], pages[-1]))
+    assert -1 < first.index("Do not put the animals back today") < first.index("box Z") < first.index("4 pearl gourami")
+    assert "What to settle" in last and "Every box is in use" in last and "box Z" not in last
+
+
+def test_without_animals_nothing_is_chosen():
+    alone = page(living(weeks=weeks(options=(option("today", 1.0, by_species={}),), chosen="today", plan=None)))[
+        "weeks"
+    ]
+    assert (alone["options"], alone["lead"], alone["title"]) == ([], "", "Water changes and tests")
 
 
 def test_us_units():
@@ -314,3 +370,48 @@ def test_hours_without_heater_stand_on_the_card():
     cold = box(keeping="heated", unheated_h=Hours(low=1.34, middle=2.13, high=3.5))
     told = page(living(boxes=(cold,)), "us")["boxes"][0]["without_air"]
     assert told[-1] == "If the heater fails: 3.6 °F off after 1 h 20 min (careful end), 2 h 5 min as a rule."
+
+
+def test_the_card_says_at_which_reading_to_act_and_with_how_much():
+    # US EPA 822-R-13-001: the acute criterion is 17 mg TAN-N/L at pH 7 and 20 C; half of 21.7 L.
+    flat = course().model_copy(update={"ph": ((6.5, 6.8, 7.0),) * 29, "temp_c": ((19.0, 20.0, 21.0),) * 29})
+    told = page(living(boxes=(box(course=flat),)))["boxes"][0]["act"]
+    assert told.startswith("TAN over about 17 mg/L (shown as 22 by a test for ammonium, NH4)") and "11 L" in told
+
+
+def test_why_air_that_stops_later_leaves_less_is_said_where_it_does():
+    shorter, longer = Hours(low=0.5, middle=1.8, high=5.8), Hours(low=2.0, middle=3.0, high=5.8)
+    told = [page(living(boxes=(box(after_failure=left),)))["boxes"][0]["without_air"][1] for left in (shorter, longer)]
+    assert "less than from the start" in told[0] and "less than from the start" not in told[1]
+
+
+def test_limits_stand_as_tests_show_them_too():
+    # 1.5 and 0.19 mg N/L times 18.039/14.007 and 46.005/14.007.
+    found = page()["weeks"]
+    assert "(NH4) 1.9 mg/L" in found["limits"] and "(NO2) 0.62 mg/L" in found["limits"]
+    limits = {row["what"]: row["limit"] for row in found["peaks"]}
+    assert limits["TAN, highest"] == "1.5 mg/L (NH4 1.9)"
+    assert limits["nitrite as nitrogen, highest"] == "0.19 mg/L (NO2 0.62)"
+    assert (limits["KH, lowest"], limits["pH, lowest"]) == ("not below 1 dKH", "not below 6")
+
+
+def test_changes_that_go_on_and_what_binds_chlorine_are_told():
+    plan = change_plan(gone_on_days=(47, 54), gone_on_l=40.0, thiosulfate_mg=(0.0, 0.0, 112.0, None))
+    found = page(living(weeks=weeks(plan=plan)))["weeks"]["plan"]
+    assert any("half changes of 40 L on day 47, 54" in text for text in found["words"])
+    assert any("Nobody has tested the tap water" in text for text in found["words"])
+    assert [row["water"] for row in found["rows"]] == ["permeate", "permeate", "tap, 112 mg thiosulfate", "tap"]
+    chart = living_figures(living(weeks=weeks(plan=plan)), catalog(), "metric")["living-weeks.svg"]
+    assert chart != living_figures(living(), catalog(), "metric")["living-weeks.svg"]
+
+
+def test_small_concentrations_have_no_false_digits():
+    assert [show_small(value) for value in (0.00042, 0.001, 0.0183, 0.0456, 1.27, 12.6, 0.0)] == [
+        "below 0.001",
+        "0.001",
+        "0.018",
+        "0.046",
+        "1.3",
+        "13",
+        "0",
+    ]

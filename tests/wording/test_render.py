@@ -63,6 +63,9 @@ def test_every_finding_and_remedy_has_a_sentence_and_every_sentence_a_finding():
         *(f"living.catch_{name}" for name in ("not_yet", "endless", "stop", "go_on", "all_in")),
         *(f"living.peroxide_{name}" for name in ("expired", "opened_long_ago")),
         "living.not_at_all",
+        "living.reading_high",
+        "living.kh_falls",
+        "living.ph_falls",
         *(
             f"living.{option}"
             for option in (

@@ -178,15 +178,14 @@ def _print_weeks(page: Mapping[str, Any]) -> None:
                 for item in weeks["options"]
             ]
         )
-    way = next((item["what"] for item in weeks["options"] if item["chosen"]), "")
-    print(f"\nWater changes, with {way}" if way else "\nWater changes")
+    print(f"\n{weeks['title']}")
     if weeks["plan"] is None:
         print(_wrapped(weeks["no_plan"], "  ", "  "))
         return
     if weeks["plan"]["rows"]:
         _print_rows(
-            [("day", "amount", "of the tank", "water")]
-            + [(row["day"], row["amount"], row["share"], row["water"]) for row in weeks["plan"]["rows"]]
+            [("day", "date", "amount", "of the tank", "water")]
+            + [(row["day"], row["date"], row["amount"], row["share"], row["water"]) for row in weeks["plan"]["rows"]]
         )
     for text in weeks["plan"]["words"]:
         print(_wrapped(text, "  - ", "    "))

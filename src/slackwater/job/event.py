@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import difflib
 import json
 from collections.abc import Iterable, Mapping
 from enum import StrEnum
@@ -78,28 +79,96 @@ class Event(Frozen):
     seq: Annotated[int, Field(ge=0)] = 0
 
 
+READABLE: Mapping[str, tuple[float, float]] = {
+    "tan_mg_l": (0, 100),
+    "nitrite_n_mg_l": (0, 100),
+    "nitrate_mg_l": (0, 1000),
+    "ph": (3, 11),
+    "alkalinity_dkh": (0, 60),
+    "hardness_dgh": (0, 100),
+    "temp_c": (0, 45),
+    "conductivity_us_cm": (0, 60_000),
+    "oxygen_mg_l": (0, 25),
+    "co2_mg_l": (0, 300),
+    "chloride_mg_l": (0, 20_000),
+    "phosphate_mg_l": (0, 100),
+    "potassium_mg_l": (0, 1000),
+    "calcium_mg_l": (0, 2000),
+    "magnesium_mg_l": (0, 2000),
+    "sodium_mg_l": (0, 20_000),
+    "sulfate_mg_l": (0, 10_000),
+    "iron_mg_l": (0, 100),
+    "copper_ug_l": (0, 10_000),
+    "free_chlorine_mg_l": (0, 20),
+    "combined_chlorine_mg_l": (0, 20),
+    "peroxide_mg_l": (0, 10_000),
+}
+"""What can be read in the tank, named as in the job file with the unit, and what such a test or meter can show."""
+MOST_FAULTS = 5
+"""So many bad lines of a file are told at once."""
+
+
+def reading_fault(event: Event) -> str | None:
+    """What is wrong with a reading of the tank, in one sentence; None where it can be used. Texts are remarks."""
+    if event.kind is not EventKind.MEASURED or event.subject != "tank":
+        return None
+    for name, value in event.body.items():
+        text = isinstance(value, str)
+        if name not in READABLE:
+            near = difflib.get_close_matches(name, READABLE, n=1, cutoff=0.6)
+            if text and not near and not str(value)[:1].isdigit():
+                continue
+            hint = f"did you mean {near[0]}? " if near else ""
+            return f"{name} is no reading known here; {hint}known are {', '.join(READABLE)}. Rename it in that line"
+        low, high = READABLE[name]
+        if isinstance(value, bool) or not isinstance(value, int | float) or not low <= value <= high:
+            told = f'"{value}"' if text else f"{value}"
+            return (
+                f"{name} is {told}, expected a bare number from {low:g} to {high:g}; correct that line, or test again"
+            )
+    return None
+
+
+def _line_fault(error: ValidationError) -> str:
+    first = error.errors()[0]
+    if first["type"] == "json_invalid":
+        return f"not a line of JSON; a line looks like {EXAMPLE}"
+    where = ".".join(str(part) for part in first["loc"]) or "the line"
+    if first["loc"] == ("id",) and first["type"] != "missing":
+        given = first["input"]
+        return (
+            f'id: "{given}" is no id; each event has its own, 32 digits of 0 to 9 and a to f in groups of 8-4-4-4-12, such '
+            f"as {EXAMPLE[8:44]}; give the line a new one that no other line has"
+        )
+    return f"{where}: {first['msg'].lower()}"
+
+
 def read_events(text: str, *, file_name: str) -> tuple[Event, ...]:
     """Read JSON lines of events, one a line; blank lines are passed over.
 
     Raises
     ------
     BadInput
-        Naming the file, the line and what is wrong with it.
+        Naming the file, the line and what is wrong with it, for up to five bad lines at once.
     """
-    events = []
+    events: list[Event] = []
+    faults: list[str] = []
     for number, line in enumerate(text.split("\n"), start=1):
         if not line.strip():
             continue
         try:
-            events.append(Event.model_validate_json(line))
+            event = Event.model_validate_json(line)
+            fault = reading_fault(event)
         except ValidationError as error:
-            first = error.errors()[0]
-            if first["type"] == "json_invalid":
-                raise BadInput(
-                    f"{file_name}, line {number}: not a line of JSON; a line looks like {EXAMPLE}"
-                ) from error
-            where = ".".join(str(part) for part in first["loc"]) or "the line"
-            raise BadInput(f"{file_name}, line {number}: {where}: {first['msg'].lower()}") from error
+            fault = _line_fault(error)
+        else:
+            events.append(event)
+        if fault is not None:
+            faults.append(f"{file_name}, line {number}: {fault}")
+    if faults:
+        more = len(faults) - MOST_FAULTS
+        told = [*faults[:MOST_FAULTS], *([f"{file_name}: {more} more bad lines"] if more > 0 else [])]
+        raise BadInput("\n".join(told))
     return tuple(events)
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
+from math import ceil
 
 import numpy as np
 
@@ -27,7 +28,7 @@ from slackwater.living.result import (
     Hours,
     PeroxideUse,
 )
-from slackwater.living.setup import ROOM_C, live_mass_g, water_of
+from slackwater.living.setup import ROOM_C, live_mass_g, unsettled, water_of
 from slackwater.living.waiting import FAILS_AT_H, LAST_H, MEMBERS, box_hours
 from slackwater.stage import Stage
 from slackwater.tank.result import TankShape
@@ -47,12 +48,25 @@ SHRIMP_PEROXIDE_MG_L = 0.3
 """Peroxide in water that shrimp return to; from memory."""
 RINSE_SHARE = 0.06
 """Water of one rinse as a share of the tank; common practice, no source."""
+RINSE_ROOM = 0.2
+"""Where less than this share of the limit is left as room, glass is rinsed once more; common practice, no source."""
+COLD_ROOM_C = 16.0
+"""Below it filter media, refill and plants suffer on the day; common practice, no source."""
+HEATERS_W = (25, 50, 100, 150, 200, 300)
+HEATER_ROOM = 1.2
+"""Sizes sold, and what a heater should have over the loss; common practice, no source."""
 WORKING_PERCENT = 3.0
 PEROXIDE_KG_L = 1.01
 KEPT_SHARE = 0.95
 """Of the draws, in which a box must keep its limits through the day."""
 STOP_LEFT = 1.0
 """Fewer animals than this left by the estimate: the search may stop."""
+
+
+def heater_sold_w(loss_w: float) -> int:
+    """The smallest heater sold that makes up for a loss with room to spare, more than one from 300 W on [W]."""
+    wanted = HEATER_ROOM * loss_w
+    return next((size for size in HEATERS_W if size >= wanted), 100 * ceil(wanted / 100))
 
 
 def _figure(name: str, band: Band, unit: str, formula: str, source: str, **inputs: float | str) -> Figure:
@@ -190,7 +204,11 @@ def _peroxide(job: Job, catalog: Catalog, water: WaterBudget, shape: TankShape, 
     goal = SHRIMP_PEROXIDE_MG_L if limit.target_high is None else min(SHRIMP_PEROXIDE_MG_L, limit.target_high)
     rinse_l = max(5.0, RINSE_SHARE * shape.gross_l)
     rinse = rinses_needed(
-        wetted_m2=area, rinse_l=rinse_l, net_l=water.net_l, limit_mg_l=goal, flow_l_min=job.site.tap.flow_l_min
+        wetted_m2=area,
+        rinse_l=rinse_l,
+        net_l=water.net_l,
+        limit_mg_l=(1 - RINSE_ROOM) * goal,
+        flow_l_min=job.site.tap.flow_l_min,
     )
     unrinsed = FILM_L_PER_M2 * area * 10_000 * working * PEROXIDE_KG_L / water.net_l
     wet, bulk = _of_prior("peroxide_half_life_wet_min"), _of_prior("peroxide_half_life_bulk_h")
@@ -311,8 +329,9 @@ def assess_waiting(
     """Hours of boxes and filter, and the peroxide; `failed` are boxes without air, by label, from which hour on."""
     rng = np.random.default_rng(job.seed)
     day = next((window.start.date() for window in job.site.windows or () if window.kind == "day"), None)
+    lacks = unsettled(job, catalog)
     boxes = box_hours(
-        water.boxes,
+        () if lacks else water.boxes,
         job,
         catalog,
         old=water_of(water.old_water),
@@ -338,6 +357,7 @@ def assess_waiting(
         figures=tuple(_waiting_figures(waiting)),
         findings=tuple(_waiting_findings(waiting, job, catalog, failed or {})),
         assumed=tuple(assumed),
+        lacks=lacks,
     )
 
 
@@ -420,11 +440,27 @@ def _waiting_findings(waiting: Waiting, job: Job, catalog: Catalog, failed: Mapp
         [box for box in boxes if box.stones > 1],
     )
     if wrapped:
-        say("wrap_boxes", Severity.CONDITION, boxes=_named(wrapped), drift_k=DRIFT_K)
+        say(
+            "wrap_boxes",
+            Severity.CONDITION,
+            boxes=_named(wrapped),
+            one="box" if len(wrapped) == 1 else "boxes",
+            drift_k=DRIFT_K,
+        )
     if heated:
-        say("heat_boxes", Severity.CONDITION, boxes=_named(heated), heat_w=max(box.heat_w for box in heated))
+        say(
+            "heat_boxes",
+            Severity.CONDITION,
+            boxes=_named(heated),
+            one="box" if len(heated) == 1 else "boxes",
+            heat_w=max(box.heat_w for box in heated),
+            sold_w=heater_sold_w(max(box.heat_w for box in heated)),
+        )
+    room_c = job.site.room_temp_c
+    if room_c is not None and room_c < COLD_ROOM_C:
+        say("cold_room", Severity.CONDITION, room_c=room_c)
     if stones:
-        say("second_stone", Severity.CONDITION, boxes=_named(stones))
+        say("second_stone", Severity.CONDITION, boxes=_named(stones), one="box" if len(stones) == 1 else "boxes")
     for label, hour in failed.items():
         box = next((item for item in boxes if item.label == label), None)
         if box is None:

@@ -40,6 +40,8 @@ SHARE_WORK = 0.4
 SPARING = Levers(feed_share=0.25)
 """Feeding that animals in good flesh bear for weeks; common practice, no source."""
 
+EARLY_DAY, FIRST_DAYS = 14, (1, 2, 3)
+"""To here a test the day before a limit is reached is asked for; and the days of which one is tested on active soil."""
 SCREEN_STEP_D = 1 / 2
 COARSE_STEP_D = 1 / 4
 """Six hours: the probability that all limits are kept comes out within a hundredth, measured on five tanks."""
@@ -121,12 +123,12 @@ class Found:
     probability : float
         That all limits are kept while animals are in the tank, by the whole ensemble.
     binding_limit : str
-        ``ammonia`` (un-ionised), ``nitrite`` or ``total ammonia``: whose upper end of the band comes nearest to its limit, or
-        farthest over it,
+        ``ammonia`` (un-ionised), ``nitrite`` or ``total ammonia``: whose upper end of the band first passes its limit, or
+        comes nearest to it,
     binding_day : int
         and when.
     sampling_days : tuple of int
-        Days on which the band of ammonium or nitrite is widest.
+        See ``sampling_days``.
     tried : int
         Calendars screened.
     levers : Levers
@@ -555,7 +557,7 @@ def least_work(
         probability=probability,
         binding_limit=limit,
         binding_day=day,
-        sampling_days=sampling_days(outcome),
+        sampling_days=sampling_days(outcome, binding_day=day, active_soil=asked.tank.soil_kind == "active"),
         tried=tried,
         levers=lever,
     )
@@ -575,24 +577,46 @@ def least_work_with_levers(
 
 
 def binding(outcome: Outcome, limits: Limits, *, from_day: float) -> tuple[str, int]:
-    """Whose upper end of the band comes nearest to its limit, or farthest over it, and on which day."""
+    """Whose upper end of the band first passes its limit, and when; where none does, comes nearest to it."""
     high = np.stack([np.percentile(values, 95, axis=1) for values in _over_limits(outcome, limits, from_day=from_day)])
-    limit, day = np.unravel_index(int(np.argmax(high)), high.shape)
+    over = (high > 1.0).any(axis=0)
+    if over.any():
+        day = int(np.argmax(over))
+        limit = int(np.argmax(high[:, day]))
+    else:
+        limit, day = (int(place) for place in np.unravel_index(int(np.argmax(high)), high.shape))
     days = outcome.days[outcome.days >= from_day]
-    return ("ammonia", "nitrite", "total ammonia")[int(limit)], int(days[int(day)])
+    return ("ammonia", "nitrite", "total ammonia")[limit], int(days[day])
 
 
-def sampling_days(outcome: Outcome, *, number: int = 4, apart: int = 3) -> tuple[int, ...]:
-    """Days on which a test tells most: the bands of ammonium or nitrite are widest there, some days apart."""
+def sampling_days(
+    outcome: Outcome, *, number: int = 4, apart: int = 3, binding_day: int | None = None, active_soil: bool = False
+) -> tuple[int, ...]:
+    """Days on which a test tells most: the bands of ammonium or nitrite are widest there, some days apart.
+
+    Parameters
+    ----------
+    number, apart : int
+        Of the days that are not asked for in any case, and between all of them.
+    binding_day : int or None
+        Day on which a limit is first passed or nearest: where it is early, it and the day before are tested.
+    active_soil : bool
+        Soil that gives off ammonium from the first day on: one of the first three days is tested; common practice, no
+        source.
+    """
     width = np.maximum(
         np.subtract(*np.percentile(outcome.tan_mg_l, (95, 5), axis=1)) / max(float(outcome.tan_mg_l.max()), 1e-9),
         np.subtract(*np.percentile(outcome.nitrite_mg_l, (95, 5), axis=1))
         / max(float(outcome.nitrite_mg_l.max()), 1e-9),
     )
     chosen: list[int] = []
+    if binding_day is not None and binding_day <= EARLY_DAY:
+        chosen = [day for day in (binding_day - 1, binding_day) if day > 0] or [1]
+    if active_soil and not any(day in FIRST_DAYS for day in chosen):
+        chosen.append(FIRST_DAYS[1])
     for day in np.argsort(-width, kind="stable"):
-        if all(abs(int(day) - other) >= apart for other in chosen):
-            chosen.append(int(day))
-        if len(chosen) == number:
+        if len(chosen) >= number:
             break
+        if day > 0 and all(abs(int(day) - other) >= apart for other in chosen):
+            chosen.append(int(day))
     return tuple(sorted(chosen))

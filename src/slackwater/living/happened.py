@@ -15,6 +15,9 @@ from slackwater.living.housing import breathing_mg_h, kinds_of
 from slackwater.living.packing import may_share
 from slackwater.water.result import BoxUse
 
+COUNTS = ("caught", "found", "total")
+"""Words for a pass, for more than were thought, and for a census."""
+
 
 @dataclass(frozen=True)
 class Happened:
@@ -30,6 +33,8 @@ class Happened:
         Numbers of the passes of a species as told, where they are not 1, 2, 3 … in the order of time.
     readings : tuple of Event
         Measured in the tank.
+    unknown : tuple of str
+        What animals were counted of that the catalog does not know.
     others : tuple of str
         References of other jobs whose events were passed over, one for each event.
     failed : mapping
@@ -42,6 +47,7 @@ class Happened:
     minutes: Mapping[str, float]
     failed: Mapping[str, float]
     readings: tuple[Event, ...] = ()
+    unknown: tuple[str, ...] = ()
     others: tuple[str, ...] = ()
 
 
@@ -86,9 +92,10 @@ def happened(job: Job, catalog: Catalog, events: Sequence[Event]) -> Happened:
     counts = {animals.species: animals for animals in job.livestock or ()}
     caught_from: datetime | None = None
     failed: dict[str, float] = {}
+    unknown: dict[str, None] = {}
     for event in mine:
         if event.kind is EventKind.COUNTED and event.subject in catalog.species:
-            caught, found, total = (_number(event, name) for name in ("caught", "found", "total"))
+            caught, found, total = (_number(event, name) for name in COUNTS)
             if caught is not None:
                 caught_from = caught_from or event.at
                 passes[event.subject] = (*passes.get(event.subject, ()), caught)
@@ -100,6 +107,8 @@ def happened(job: Job, catalog: Catalog, events: Sequence[Event]) -> Happened:
             counts = _counted(
                 counts, event.subject, caught=sum(passes.get(event.subject, ())), found=found, total=total
             )
+        elif event.kind is EventKind.COUNTED and any(name in event.body for name in COUNTS):
+            unknown[event.subject] = None
         elif event.kind is EventKind.UNAVAILABLE and "pump" in str(event.body.get("part", "")):
             label = event.subject.removeprefix("box").strip().upper()
             failed[label] = _hour(event, caught_from)
@@ -114,6 +123,7 @@ def happened(job: Job, catalog: Catalog, events: Sequence[Event]) -> Happened:
         minutes=minutes,
         failed=failed,
         readings=tuple(event for event in mine if event.kind is EventKind.MEASURED and event.subject == "tank"),
+        unknown=tuple(unknown),
         others=tuple(event.job for event in every if event not in mine),
     )
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from datetime import date
 
 from slackwater.frozen import Frozen
 
@@ -240,6 +241,13 @@ class ChangePlan(Frozen):
     feed_share: float
     kept_short_light: float
     by_contract: bool
+    until_day: int = 42
+    """Last day to which the odds are reckoned."""
+    gone_on_days: tuple[int, ...] = ()
+    """Visits after that, on which the courses go on with half changes of `gone_on_l`."""
+    gone_on_l: float = 0.0
+    thiosulfate_mg: tuple[float | None, ...] = ()
+    """For the tap water in each change; None where nobody has tested its chlorine."""
 
 
 class Weeks(Frozen):
@@ -278,6 +286,8 @@ class Weeks(Frozen):
     fans: Mapping[str, Fan]
     drivers: tuple[tuple[str, float], ...]
     plan: ChangePlan | None
+    refilled: date | None
+    """Day 0."""
     ph_table_error: float
     """Largest difference between the table of the course and full speciation at its middle [pH]."""
     uia_table_error: float
@@ -310,8 +320,10 @@ class Living(Frozen):
     """Everything alive: hours, filter, peroxide, weeks."""
 
     boxes: tuple[BoxHours, ...]
+    """None too where the animals are not all known; `boxes_lack` then says what is missing."""
     clocks: tuple[Clock, ...]
     filter: FilterState | None
     peroxide: PeroxideUse | None
     catches: tuple[Catch, ...]
     weeks: Weeks | None
+    boxes_lack: tuple[str, ...] = ()

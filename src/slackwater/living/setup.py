@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from datetime import date
 
 import numpy as np
 from numpy.typing import NDArray
@@ -47,6 +48,11 @@ def water_of(reading: Reading) -> Water:
         temp_c=reading.temp_c,
     )
     return speciate_at_ph(water, ph=reading.ph).water
+
+
+def refilled_on(job: Job) -> date | None:
+    """Day 0 of the weeks after: the date on which the day's window ends, for work by night begins the evening before."""
+    return next((window.end.date() for window in job.site.windows or () if window.kind == "day"), None)
 
 
 def resting_oxygen_mg_h(
@@ -95,6 +101,23 @@ def routine_oxygen_mg_d(job: Job, catalog: Catalog, *, temp_c: float) -> float:
 def protein_g_d(job: Job, catalog: Catalog) -> float:
     """Protein fed in a day once feeding is back to usual."""
     return live_mass_g(job, catalog) * FEED_SHARE_PER_D * PROTEIN_SHARE
+
+
+def unsettled(job: Job, catalog: Catalog) -> tuple[str, ...]:
+    """What is to be entered before anything can be said of the kept animals: species not known, and animals not counted.
+
+    An answer for the rest would be one for other animals than those in the tank.
+    """
+    found = []
+    for animals in job.livestock or ():
+        if animals.species not in catalog.species:
+            near = ", ".join(catalog.near(animals.species, "species"))
+            found.append(
+                f"a species of the catalog in place of {animals.species}" + (f" (perhaps {near})" if near else "")
+            )
+        elif animals.keep and animals.count.high is None:
+            found.append(f"the count of {animals.species}")
+    return tuple(found)
 
 
 def soil_kind_of(job: Job, catalog: Catalog) -> str:

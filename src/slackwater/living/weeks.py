@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from datetime import date
 from math import ceil
 
 import numpy as np
@@ -40,10 +39,20 @@ from slackwater.living.restart import (
 )
 from slackwater.living.result import ChangePlan, Fan, OptionOutcome, Weeks
 from slackwater.living.settled import DRAWN_FOR_EACH, fitting, left_by_filter_mg_l
-from slackwater.living.setup import PLANTS_TAKE, live_mass_g, protein_g_d, routine_oxygen_mg_d, tank_of, water_of
+from slackwater.living.setup import (
+    PLANTS_TAKE,
+    live_mass_g,
+    protein_g_d,
+    refilled_on,
+    routine_oxygen_mg_d,
+    tank_of,
+    unsettled,
+    water_of,
+)
 from slackwater.stage import Stage
 from slackwater.water.ammonia import acute_2013_mg_l
 from slackwater.water.assess import MIX
+from slackwater.water.chlorine import thiosulfate_g
 from slackwater.water.composition import Water
 from slackwater.water.result import WaterBudget
 from slackwater.water.salts import ATOMIC_WEIGHT, MEQ_L_PER_DKH, molar_mass_g_mol
@@ -81,6 +90,11 @@ SEARCH_TO_DAY = 28
 """Every day to here may be a visit when the contract's are not enough."""
 PLAN_TO_DAY = 42
 NITRATE_TO_N = ATOMIC_WEIGHT["N"] / molar_mass_g_mol("NO3")
+FALLS_BELOW: Mapping[str, float] = {"alkalinity_dkh": 1.0, "ph": 6.0}
+"""KH and pH under which the filter works badly and pH falls on; common practice, no source."""
+NO2_PER_N = 46.005 / ATOMIC_WEIGHT["N"]
+NH4_PER_N = 18.039 / ATOMIC_WEIGHT["N"]
+"""What strips and drops show of nitrite and of ammonium against nitrogen."""
 FAN_POINTS = (5, 25, 50, 75, 95)
 
 
@@ -112,6 +126,7 @@ class _Herd:
     hardy_limits: Limits
     sensitive_limits: Limits
     hardy_share: float
+    heads: float
 
     @property
     def lowest(self) -> Limits:
@@ -186,6 +201,7 @@ def _herd(job: Job, catalog: Catalog, *, chloride_mg_l: float, temp_c: float) ->
         sensitive=tuple(sensitive),
         hardy_limits=Limits(uia_mg_l=uia.stop_above or 0.05, nitrite_mg_l=for_hardy, tan_mg_l=tan),
         sensitive_limits=Limits(uia_mg_l=uia.caution_above or 0.02, nitrite_mg_l=for_sensitive, tan_mg_l=tan),
+        heads=sum(count for _, count in kept),
         hardy_share=sum(mass[s.id] for s in hardy) / max(sum(mass.values()), 1e-9),
     )
 
@@ -235,7 +251,7 @@ def _judged(
 
 def _visits(job: Job, soil: str) -> tuple[tuple[int, ...], tuple[int, ...], bool]:
     """Days with a visit, all open days, and whether they are the contract's."""
-    day = next((window.start.date() for window in job.site.windows or () if window.kind == "day"), None)
+    day = refilled_on(job)
     closed = set() if day is None else {(closed - day).days for closed in job.site.closed_days}
     booked = job.contract.visit_days(last_day=LAST_DAY)
     wanted = booked or STARTING_DAYS[soil]
@@ -301,6 +317,95 @@ def _zeolite_kg(tank: Tank, drawn: Mapping[str, FloatArray], soil_share: float) 
     """A bag that holds what nearly any soil of the kind gives off, within what a filter takes."""
     released_g = float(np.percentile(drawn["soil_nitrogen_mg_l"], 75)) * tank.soil_l * soil_share / 1000
     return next((kg for kg in ZEOLITE_KG if kg * ZEOLITE_G_N_KG >= released_g), ZEOLITE_KG[-1])
+
+
+def _thiosulfate_mg(job: Job, catalog: Catalog, water: WaterBudget, visit: tuple[int, Choice]) -> float | None:
+    """What binds the chlorine of the tap water in a change; None where it has not been tested [mg]."""
+    _, choice = visit
+    option = next(item for item in water.changes if item.name == choice.water)
+    share = 1.0 if choice.water == "tap" else water.tap_l / max(water.new_l, 1.0) if choice.water == MIX else 0.0
+    tap = job.water.tap
+    if share * choice.share == 0 or option.permeate_share == 1:
+        return 0.0
+    if tap is None or (tap.free_chlorine_mg_l is None and tap.combined_chlorine_mg_l is None):
+        return None
+    # Below detection counts as none, as on the water page.
+    chlorine = sum(
+        getattr(tap, name) or 0.0
+        for name in ("free_chlorine_mg_l", "combined_chlorine_mg_l")
+        if name not in tap.below_detection
+    )
+    dose = catalog.parameter("conditioner_thiosulfate").typical
+    litres = share * choice.share * water.net_l
+    return round(1000 * thiosulfate_g(chlorine_mg_l=chlorine, litres=litres, mg_per_mg=dose), 1)
+
+
+def permeate_short(
+    days: Sequence[int], permeate_l: Sequence[float], rate_l_day: float
+) -> tuple[tuple[int, float, float], ...]:
+    """Changes whose permeate cannot be made since the one before: day, litres needed, litres that can be made.
+
+    Parameters
+    ----------
+    days : sequence of int
+        Rising, counted from the refill, when making begins.
+    permeate_l : sequence of float
+        For each of them.
+    rate_l_day : float
+        What the unit makes.
+    """
+    found, before = [], 0
+    for day, need in zip(days, permeate_l, strict=True):
+        made = rate_l_day * (day - before)
+        if need > made:
+            found.append((day, need, made))
+        before = day
+    return tuple(found)
+
+
+def _permeate_findings(plan: ChangePlan | None, water: WaterBudget) -> list[Finding]:
+    if plan is None or water.osmosis is None:
+        return []
+    share = {item.name: item.permeate_share for item in water.changes}
+    need = [litres * share.get(name, 0.0) for litres, name in zip(plan.litres, plan.waters, strict=True)]
+    short = permeate_short(plan.days, need, water.osmosis.rate_l_day)
+    if not short:
+        return []
+    day, litres, made = max(short, key=lambda item: item[1] - item[2])
+    return [
+        Finding(
+            id="living.permeate_short",
+            severity=Severity.CONDITION,
+            values={
+                "days": ", ".join(str(item[0]) for item in short),
+                "rate_l": water.osmosis.rate_l_day,
+                "day": day,
+                "need_l": litres,
+                "made_l": made,
+            },
+            margin=made - litres,
+            margin_unit="L",
+        )
+    ]
+
+
+def falling_findings(weeks: Weeks) -> list[Finding]:
+    """Whether the careful end of KH or pH falls below what the filter needs, and from which day on."""
+    found = []
+    for name, least in FALLS_BELOW.items():
+        fan = weeks.fans[name]
+        below = [day for day, band in zip(fan.days, fan.bands, strict=True) if band[0] < least]
+        if below:
+            found.append(
+                Finding(
+                    id="living.ph_falls" if name == "ph" else "living.kh_falls",
+                    severity=Severity.CONDITION,
+                    values={"day": f"{below[0]:.0f}", "least": least, "lowest": f"{min(b[0] for b in fan.bands):.1f}"},
+                    margin=min(band[0] for band in fan.bands) - least,
+                    margin_unit="" if name == "ph" else "dKH",
+                )
+            )
+    return found
 
 
 def _options(
@@ -398,6 +503,8 @@ def _part(
     ways: dict[str, tuple[Option, Tank]],
 ) -> None:
     """Hardy animals today and the sensitive ones later, or half of the stock where all are alike."""
+    if herd.heads < 2:
+        return
     mixed = bool(herd.hardy and herd.sensitive)
     share = herd.hardy_share if mixed else 0.5
     option = Option("part", stock_share=share)
@@ -476,6 +583,7 @@ def _plan_of(found: Found, water: WaterBudget, *, by_contract: bool, kept_short_
         feed_share=found.levers.feed_share,
         kept_short_light=kept_short_light,
         by_contract=by_contract,
+        until_day=PLAN_TO_DAY,
     )
 
 
@@ -498,8 +606,9 @@ def assess_weeks(
     footprint_m2 : float
     thoroughness : Thoroughness
     """
-    if job.filters is None:
-        return Stage(result=None, lacks=("filters",))
+    lacks = (*(("filters",) if job.filters is None else ()), *unsettled(job, catalog))
+    if lacks:
+        return Stage(result=None, lacks=lacks)
     rng = np.random.default_rng(job.seed)
     refill = water_of(water.refill)
     tank = tank_of(
@@ -570,8 +679,14 @@ def assess_weeks(
             option, tank=its_tank, changes=best.changes, levers=replace(best.levers, light_share=SHORT_LIGHT)
         )
         kept_dimmed = probability_kept(dimmed.to_day(PLAN_TO_DAY), _limits_of(chosen, herd), from_day=option.return_day)
-        plan = _plan_of(best, water, by_contract=by_contract and booked, kept_short_light=kept_dimmed)
         later = [day for day in visits if day > PLAN_TO_DAY]
+        plan = _plan_of(best, water, by_contract=by_contract and booked, kept_short_light=kept_dimmed).model_copy(
+            update={
+                "gone_on_days": tuple(later),
+                "gone_on_l": round(choices[0].share * water.net_l, 1),
+                "thiosulfate_mg": tuple(_thiosulfate_mg(job, catalog, water, item) for item in best.visits),
+            }
+        )
         outcome = run(
             its_tank,
             option,
@@ -598,6 +713,7 @@ def assess_weeks(
         fans=_fans(outcome),
         drivers=drivers(outcome, outcome.tan_mg_l)[:6],
         plan=plan,
+        refilled=refilled_on(job),
         ph_table_error=off_ph,
         uia_table_error=off_uia,
     )
@@ -607,6 +723,8 @@ def assess_weeks(
         findings=(
             *_findings(weeks, kept_animals=kept_animals, visits=visits),
             *(_readings_carry(job, weeks) if kept_animals else ()),
+            *(_permeate_findings(plan, water) if kept_animals else ()),
+            *(falling_findings(weeks) if kept_animals else ()),
         ),
         assumed=tuple(_assumed(job, weeks, booked, visits)),
     )
@@ -737,6 +855,7 @@ def _findings(weeks: Weeks, *, kept_animals: bool, visits: Sequence[int]) -> lis
         "nitrite": f"{100 * today.over_nitrite:.0f}",
         "uia_mg_l": weeks.uia_limit_mg_l,
         "nitrite_mg_l": weeks.nitrite_limit_mg_l,
+        "no2_mg_l": NO2_PER_N * weeks.nitrite_limit_mg_l,
     }
     if today.passes:
         found.append(Finding(id="living.return_today", severity=Severity.NOTE, values=values))
@@ -758,6 +877,7 @@ def _findings(weeks: Weeks, *, kept_animals: bool, visits: Sequence[int]) -> lis
     if plan is not None:
         about: dict[str, float | str] = {
             "changes": len(plan.days),
+            "until": plan.until_day,
             "days": ", ".join(str(day) for day in plan.days) or "none",
             "kept": f"{100 * plan.probability:.0f}",
             "limit": plan.binding_limit,
@@ -788,40 +908,65 @@ def _findings(weeks: Weeks, *, kept_animals: bool, visits: Sequence[int]) -> lis
     return found
 
 
-def reading_findings(weeks: Weeks | None, readings: Sequence[Event], first: date | None) -> list[Finding]:
-    """Readings of the tank after the rebuild against the limits and the bands; day 0 is the day of the rebuild."""
+def reading_findings(weeks: Weeks | None, readings: Sequence[Event], job: Job, water: WaterBudget) -> list[Finding]:
+    """Readings of the tank after the rebuild against the limits and against the bands of the way shown."""
+    first = refilled_on(job)
     if weeks is None or first is None or not readings:
         return []
     limits = {
-        "tan_mg_l": ("TAN", weeks.tan_limit_mg_l, "tan_mg_l"),
-        "nitrite_n_mg_l": ("nitrite nitrogen", weeks.nitrite_limit_mg_l, "nitrite_mg_l"),
+        "tan_mg_l": ("TAN", weeks.tan_limit_mg_l, "tan_mg_l", NH4_PER_N),
+        "nitrite_n_mg_l": ("nitrite nitrogen", weeks.nitrite_limit_mg_l, "nitrite_mg_l", NO2_PER_N),
     }
+    chosen = next(item for item in weeks.options if item.id == weeks.chosen)
     found = []
     for event in readings:
         day = (event.at.date() - first).days
-        for name, (what, limit, course) in limits.items():
+        for name, (what, limit, course, as_read) in limits.items():
             value = event.body.get(name)
-            if isinstance(value, bool) or not isinstance(value, int | float) or value <= limit:
+            if isinstance(value, bool) or not isinstance(value, int | float):
                 continue
             fan = weeks.fans[course]
             low, *_, high = fan.bands[min(max(day, 0), len(fan.bands) - 1)]
+            if value <= min(limit, high):
+                continue
+            over = value > limit
             found.append(
                 Finding(
-                    id="living.reading_over",
-                    severity=Severity.MISFIT,
+                    id="living.reading_over" if over else "living.reading_high",
+                    severity=Severity.MISFIT if over else Severity.CONDITION,
                     about=f"{name} {event.at.date()}",
                     values={
+                        **chosen.values,
+                        "course": f"@option.{chosen.id}",
                         "day": day,
                         "what": what,
                         "value_mg_l": float(value),
                         "limit_mg_l": limit,
+                        "read_mg_l": as_read * limit,
                         "low_mg_l": low,
                         "high_mg_l": high,
                     },
                     margin=limit - float(value),
                     margin_unit="mg/L",
+                    remedies=_now(job, water, over=over),
                 )
             )
     if not found:
         found.append(Finding(id="living.readings_not_used", severity=Severity.NOTE, values={"count": len(readings)}))
     return found
+
+
+def _now(job: Job, water: WaterBudget, *, over: bool) -> tuple[Remedy, ...]:
+    """What to do on a reading that is over a limit, or higher than expected: litres, feed, the next test."""
+    choices = _choices(job, water)
+    if not choices:
+        change = Remedy(id="living.change_none")
+    elif over:
+        # For one change it is the un-ionised ammonia right after that counts, by which the waters are ranked.
+        best = next(item.name for item in water.changes if item.name in {choice.water for choice in choices})
+        change = Remedy(id="living.change_half_now", values={"litres_l": 0.5 * water.net_l, "water": best})
+    else:
+        change = Remedy(
+            id="living.change_now", values={"litres_l": choices[1].share * water.net_l, "water": choices[1].water}
+        )
+    return change, Remedy(id="living.no_feed"), Remedy(id="living.test_tomorrow")

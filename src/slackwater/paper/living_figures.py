@@ -218,7 +218,7 @@ def limits_of(weeks: Weeks) -> Mapping[str, float]:
 def weeks_chart(weeks: Weeks) -> Spec:
     """Six fans over the days: 90 of 100 light, half of them dark, the middle a line, the limit dashed with its value."""
     limits = limits_of(weeks)
-    days = weeks.plan.days if weeks.plan is not None else ()
+    days = (*weeks.plan.days, *weeks.plan.gone_on_days) if weeks.plan is not None else ()
     charts = [
         _fan(title, weeks.fans[name], limits.get(name), days, zero=name != "ph", last=name in FANS_BELOW)
         for name, title in FANS

@@ -2,25 +2,46 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from datetime import UTC, date, datetime, timedelta
 from typing import Any
 
+import numpy as np
+
 from slackwater.day.result import DayResult
+from slackwater.finding import Finding, Severity
 from slackwater.job.catalog import Catalog
-from slackwater.living.assess import LONGEST_CLOCK_MIN
+from slackwater.living.assess import LONGEST_CLOCK_MIN, heater_sold_w
 from slackwater.living.catching import two_passes
 from slackwater.living.holding import DRIFT_K, Limits
 from slackwater.living.result import Band, BoxHours, Catch, FilterState, Hours, Living, PeroxideUse
 from slackwater.living.waiting import LAST_H
+from slackwater.living.weeks import NH4_PER_N
 from slackwater.paper.living_figures import box_figure_name, box_groups
-from slackwater.paper.living_weeks import no_weeks, weeks_data
+from slackwater.paper.living_weeks import no_weeks, show_small, weeks_data
 from slackwater.units import UnitSystem, digits, show, show_about, spoken
+from slackwater.water.ammonia import acute_2013_mg_l
+from slackwater.water.assess import REFRESH_SHARE
 from slackwater.water.result import WaterBudget
-from slackwater.wording.render import say, sentence_list
+from slackwater.wording.render import finding_sentence, remedy_sentence, say, sentence_list
 
 STEP_MIN = 5
 """Ways that buy less than this buy nothing."""
+DECIDING = (Severity.REFUSE, Severity.MISFIT, Severity.MISSING)
+URGENT = frozenset(
+    f"living.{name}"
+    for name in (
+        "not_today",
+        "return_today",
+        "reading_high",
+        "air_stopped",
+        "box_on_the_day",
+        "found_without_box",
+        "count_of_unknown",
+        "unknown_box",
+    )
+)
+"""What decides on the day or cannot wait, whatever it weighs in the verdict."""
 FIRST_PASS = (40, 20, 10, 5)
 SECOND_PASS = (20, 10, 5, 2, 1, 0)
 """Counts of the printed table: what two people catch in a pass of twenty minutes."""
@@ -49,7 +70,7 @@ def _id(name: str) -> str:
 
 def _holds(hours: Hours) -> str:
     """Low end and middle in one line; shorter where both are the same to five minutes."""
-    low, rule = duration(hours.low), duration(hours.middle)
+    low, rule = duration(_planned_at_most(hours.low)), duration(hours.middle)
     return say("box.holds_alike" if low == rule else "box.holds", {"low": low, "rule": rule})
 
 
@@ -112,9 +133,11 @@ def _without_air(box: BoxHours) -> list[str]:
         return [say("box.failed", {**left, "hour": hour})]
     still = {"low": duration(box.still.low), "rule": duration(box.still.middle)}
     binds = say(f"binds.{_id(box.still_binds)}", {}) if box.still_binds else ""
+    shorter = box.after_failure.low is not None and (box.still.low is None or box.after_failure.low < box.still.low)
     return [
         say("box.still" if binds and still["low"] != still["rule"] else "box.still_alike", {**still, "what": binds}),
-        say("box.failure" if left["low"] != left["rule"] else "box.failure_alike", {**left, "hour": hour}),
+        say("box.failure" if left["low"] != left["rule"] else "box.failure_alike", {**left, "hour": hour})
+        + (" " + say("box.failure_shorter", {}) if shorter else ""),
     ]
 
 
@@ -147,8 +170,20 @@ def _stay(box: BoxHours, day: DayResult, *, until: str) -> str:
     )
 
 
+def _lowest_acute_mg_l(box: BoxHours) -> float:
+    """TAN from which it would kill within hours, at the highest pH that the box is likely to come to [mg N/L]."""
+    ph, temp = (np.asarray(band, dtype=float) for band in (box.course.ph, box.course.temp_c))
+    return float(np.min(acute_2013_mg_l(ph=ph[:, 2], temp_c=temp[:, 1])))
+
+
+def _planned_at_most(hours: float | None) -> float:
+    """What a box is told to hold in large: never more than is planned."""
+    cap_h = LONGEST_CLOCK_MIN / 60
+    return cap_h if hours is None else min(cap_h, hours)
+
+
 def _box(box: BoxHours, census: str, catalog: Catalog, units: UnitSystem, day: DayResult | None) -> dict[str, Any]:
-    container = catalog.containers[box.container]
+    container, acute = catalog.containers[box.container], _lowest_acute_mg_l(box)
     binds = say(f"binds.{_id(box.binds)}", {}) if box.binds else ""
     first = ""
     if binds:
@@ -157,15 +192,30 @@ def _box(box: BoxHours, census: str, catalog: Catalog, units: UnitSystem, day: D
     stones = ("box.no_stone", "box.stone")[box.stones] if box.stones < 2 else "box.stones"
     return {
         "label": box.label,
-        "who": [{"name": catalog.species[name].common_name, "count": str(count)} for name, count in box.counts.items()],
+        "who": [
+            {
+                "name": catalog.species[name].common_name,
+                "latin": catalog.species[name].scientific_name,
+                "count": str(count),
+            }
+            for name, count in box.counts.items()
+        ],
         "census": census,
         "container": f"{container.container} {show(container.nominal_l, 'L', units)}",
         "water": show(box.water_l, "L", units),
         "air": say(stones, {"count": str(box.stones)}),
-        "keeping": say(f"keeping.{box.keeping}", {"heat": f"{box.heat_w:.0f}"}),
+        "keeping": say(f"keeping.{box.keeping}", {"heat": f"{heater_sold_w(box.heat_w)}"}),
         "holds": _holds(box.hours),
-        "low": duration(box.hours.low),
+        "low": duration(_planned_at_most(box.hours.low)),
         "rule": duration(box.hours.middle),
+        "act": say(
+            "box.act",
+            {
+                "tan": show_small(acute),
+                "nh4": show_small(NH4_PER_N * acute),
+                "litres": show(REFRESH_SHARE * box.water_l, "L", units, significant=2),
+            },
+        ),
         "binds": binds,
         "first": first,
         "watch": say(f"watch.{_id(box.binds)}" if box.binds else "watch.any", {"drift_k": Limits.drift_k}, units),
@@ -271,8 +321,8 @@ def _peroxide(use: PeroxideUse, units: UnitSystem) -> dict[str, Any]:
         "steps": steps,
         "rows": [
             [say("peroxide_card.left", {}), _percent_band(use.left_after_wait)],
-            [say("peroxide_card.rinsed", {}), show(use.refill_mg_l, "mg/L", units, significant=2)],
-            [say("peroxide_card.unrinsed", {}), show(use.unrinsed_mg_l, "mg/L", units, significant=2)],
+            [say("peroxide_card.rinsed", {}), f"{show_small(use.refill_mg_l)} mg/L"],
+            [say("peroxide_card.unrinsed", {}), f"{show_small(use.unrinsed_mg_l)} mg/L"],
             [say("peroxide_card.unrinsed_h", {}), _hours_band(use.unrinsed_h)],
         ],
         "cautions": sentence_list("peroxide_card.cautions"),
@@ -329,6 +379,20 @@ def _stop_rule() -> dict[str, Any]:
     }
 
 
+def opening_data(findings: Sequence[Finding], units: UnitSystem) -> dict[str, Any]:
+    """What the living page by itself opens with, and what is left to settle at its end."""
+    first = [finding for finding in findings if finding.severity in DECIDING or finding.id in URGENT]
+    rest = [finding for finding in findings if finding not in first and finding.severity is Severity.CONDITION]
+
+    def told(finding: Finding) -> dict[str, Any]:
+        return {
+            "text": finding_sentence(finding, units),
+            "remedies": [remedy_sentence(remedy, units) for remedy in finding.remedies],
+        }
+
+    return {"opening": [told(finding) for finding in first], "living_findings": [told(finding) for finding in rest]}
+
+
 def living_data(
     living: Living,
     water: WaterBudget | None,
@@ -345,7 +409,9 @@ def living_data(
         "box_words": [
             say(f"box.{name}", {"cap_h": LONGEST_CLOCK_MIN / 60, "look_h": LAST_H}) for name in ("cap", "rim")
         ],
-        "nobody": say("box.nobody", {}),
+        "nobody": say("box.unsettled", {"lacks": "; ".join(living.boxes_lack)})
+        if living.boxes_lack
+        else say("box.nobody", {}),
         "box_figures": _figures(living),
         "box_caption": say(
             "weeks.boxes_on_the_day" if any(box.stay for box in living.boxes) else "weeks.boxes_figure", {}

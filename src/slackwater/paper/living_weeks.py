@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from datetime import timedelta
 from typing import Any
 
 from slackwater.job.catalog import Catalog
 from slackwater.living.result import ChangePlan, Fan, OptionOutcome, Weeks
+from slackwater.living.weeks import FALLS_BELOW, NH4_PER_N, NO2_PER_N
 from slackwater.paper.living_figures import limits_of
 from slackwater.units import UnitSystem, digits, show
 from slackwater.water.result import WaterBudget
@@ -19,6 +21,7 @@ HELD_BY_FROM = 0.01
 MOST_NAMED = 2
 LARGEST_STEP_K = 2.0
 """Temperature step of a change at which care begins; limits table, common practice."""
+SMALLEST_MG_L = 0.001
 SMALLEST_ERROR_PH = 0.01
 LOWEST_MATTERS = ("alkalinity_dkh", "ph")
 PEAK_UNIT = {"alkalinity_dkh": "dKH", "ph": ""}
@@ -36,6 +39,19 @@ def percent(share: float) -> str:
     if exact is not None and abs(share - exact) > 1e-9 and not (whole == "95" and share > exact):
         whole = f"{100 * share:.1f}"
     return f"{whole} %"
+
+
+def show_small(mg_l: float) -> str:
+    """Concentration to two digits, never finer than a thousandth: nothing finer can be read or relied on.
+
+    Examples
+    --------
+    >>> show_small(0.00042), show_small(0.0183), show_small(1.27), show_small(0.0)
+    ('below 0.001', '0.018', '1.3', '0')
+    """
+    if 0 < mg_l < SMALLEST_MG_L:
+        return f"below {SMALLEST_MG_L:g}"
+    return digits(round(mg_l, 3), 2)
 
 
 def _cost(amount: float, currency: str) -> str:
@@ -88,19 +104,36 @@ def _shortly(species: Sequence[str], catalog: Catalog) -> str:
 
 def _lead(weeks: Weeks, units: UnitSystem) -> str:
     chosen = next((item for item in weeks.options if item.id == weeks.chosen), None)
-    if chosen is None:
+    if chosen is None or _nobody(weeks):
         return ""
     if chosen.passes:
         return say("weeks.passes", {"option": _option_name(chosen, units)})
     nearest = max(weeks.options, key=lambda item: item.kept)
     return say(
         "weeks.fails",
-        {
-            "option": _option_name(nearest, units),
-            "kept": percent(nearest.kept),
-            "chosen": _option_name(chosen, units),
-        },
+        {"option": _option_name(nearest, units), "kept": percent(nearest.kept)},
     )
+
+
+def _nobody(weeks: Weeks) -> bool:
+    """Whether no animals are kept: then nothing can be over a limit and there is nothing to choose."""
+    return all(item.kept == 1.0 and not item.by_species for item in weeks.options)
+
+
+def _enough(weeks: Weeks) -> bool:
+    """Whether the way whose changes are shown is one to go."""
+    chosen = next((item for item in weeks.options if item.id == weeks.chosen), None)
+    return chosen is not None and chosen.passes and (weeks.plan is None or weeks.plan.keeps)
+
+
+def _title(weeks: Weeks, units: UnitSystem) -> str:
+    chosen = next((item for item in weeks.options if item.id == weeks.chosen), None)
+    if chosen is None or _nobody(weeks):
+        return say("weeks.title", {})
+    values = {"option": _option_name(chosen, units)}
+    if _enough(weeks) or weeks.plan is None:
+        return say("weeks.title_with", values)
+    return say("weeks.title_tried", {**values, "kept": _of_hundred(weeks.plan.probability)})
 
 
 def _peak(name: str, fan: Fan, units: UnitSystem, *, from_day: float) -> dict[str, str]:
@@ -122,7 +155,13 @@ def _shown(name: str, value: float, unit: str, units: UnitSystem) -> str:
     """KH and pH to a tenth: finer cannot be read off a test."""
     if name in LOWEST_MATTERS:
         return f"{value:.1f} {unit}".strip()
-    return show(value, unit, units, significant=2)
+    return f"{show_small(value)} {unit}"
+
+
+def _as_read(name: str, limit: float) -> str:
+    """The limit as strips and drops show it, which do not show nitrogen."""
+    factor = {"tan_mg_l": NH4_PER_N, "nitrite_mg_l": NO2_PER_N}.get(name)
+    return "" if factor is None else say(f"weeks.read_{name}", {"value": show_small(factor * limit)})
 
 
 def _peaks(weeks: Weeks, units: UnitSystem) -> list[dict[str, str]]:
@@ -132,23 +171,39 @@ def _peaks(weeks: Weeks, units: UnitSystem) -> list[dict[str, str]]:
     return [
         {
             **_peak(name, fan, units, from_day=back),
-            "limit": show(limits[name], "mg/L", units, significant=2) if name in limits else "",
+            "limit": f"{show_small(limits[name])} mg/L{_as_read(name, limits[name])}"
+            if name in limits
+            else _lowest(name),
         }
         for name in ("tan_mg_l", "uia_mg_l", "nitrite_mg_l", "nitrate_mg_l", *LOWEST_MATTERS)
         if (fan := weeks.fans.get(name)) is not None and fan.days
     ]
 
 
+def _lowest(name: str) -> str:
+    """The limit from below of what must not fall."""
+    limit = FALLS_BELOW.get(name)
+    return "" if limit is None else say(f"weeks.not_below_{name}", {"limit": f"{limit:g}"})
+
+
 def _days(days: tuple[int, ...]) -> str:
     return ", ".join(str(day) for day in days) if days else "none"
 
 
-def _plan(plan: ChangePlan, water: WaterBudget | None, units: UnitSystem) -> dict[str, Any]:
+def _plan(weeks: Weeks, plan: ChangePlan, water: WaterBudget | None, units: UnitSystem) -> dict[str, Any]:
     limit = say(f"limit_name.{plan.binding_limit.replace(' ', '_')}", {})
     words = []
     if not plan.days:
         words.append(say("weeks.no_change", {}))
-    words.append(say("weeks.keeps" if plan.keeps else "weeks.falls_short", {"kept": _of_hundred(plan.probability)}))
+    words.append(
+        say(
+            "weeks.keeps" if plan.keeps else "weeks.falls_short",
+            {"kept": _of_hundred(plan.probability), "until": str(plan.until_day)},
+        )
+    )
+    if plan.gone_on_days:
+        gone_on = {"days": _days(plan.gone_on_days), "litres": show(plan.gone_on_l, "L", units, significant=2)}
+        words.append(say("weeks.goes_on", {**gone_on, "until": str(plan.until_day)}))
     words.append(
         say("weeks.binding" if plan.keeps else "weeks.binding_short", {"limit": limit, "day": str(plan.binding_day)})
     )
@@ -161,16 +216,20 @@ def _plan(plan: ChangePlan, water: WaterBudget | None, units: UnitSystem) -> dic
     words.append(say("weeks.short_light", {"kept": f"{100 * plan.kept_short_light:.0f}"}))
     if plan.days:
         words.append(say("weeks.change", {"drift_k": LARGEST_STEP_K}, units))
+    doses = plan.thiosulfate_mg or (0.0,) * len(plan.days)
+    if None in doses:
+        words.append(say("weeks.chlorine_untested", {}))
     return {
         "words": words,
         "rows": [
             {
                 "day": str(day),
+                "date": "" if weeks.refilled is None else f"{weeks.refilled + timedelta(days=day):%a %d %b}",
                 "amount": show(litres, "L", units, significant=2),
                 "share": "" if water is None or not water.net_l else f"{100 * litres / water.net_l:.0f} %",
-                "water": name,
+                "water": name + (say("weeks.thiosulfate", {"mg": digits(dose, 2)}) if dose else ""),
             }
-            for day, litres, name in zip(plan.days, plan.litres, plan.waters, strict=True)
+            for day, litres, name, dose in zip(plan.days, plan.litres, plan.waters, doses, strict=True)
         ],
         "alt": say(
             "living_alt.changes",
@@ -201,7 +260,7 @@ def _drivers(weeks: Weeks) -> list[dict[str, str]]:
             {
                 "what": say(f"driver.{name}", {}),
                 "peak": say("weeks.higher" if pull > 0 else "weeks.lower", {}),
-                "pull": f"{say(f'weeks.{strength}', {})} ({abs(pull):.2f})",
+                "pull": say(f"weeks.{strength}", {}),
             }
         )
     return found
@@ -226,13 +285,17 @@ def weeks_data(
         "limits": say(
             "weeks.limits",
             {
-                "uia": digits(weeks.uia_limit_mg_l, 2),
-                "tan": digits(weeks.tan_limit_mg_l, 2),
-                "nitrite": digits(weeks.nitrite_limit_mg_l, 2),
+                "uia": show_small(weeks.uia_limit_mg_l),
+                "tan": show_small(weeks.tan_limit_mg_l),
+                "nh4": show_small(NH4_PER_N * weeks.tan_limit_mg_l),
+                "nitrite": show_small(weeks.nitrite_limit_mg_l),
+                "no2": show_small(NO2_PER_N * weeks.nitrite_limit_mg_l),
             },
         ),
         "sensitive": say("weeks.sensitive", {"species": _named(weeks.sensitive, catalog)}) if weeks.sensitive else "",
-        "options": [_option(item, weeks, catalog, units, currency) for item in weeks.options],
+        "options": [] if _nobody(weeks) else [_option(item, weeks, catalog, units, currency) for item in weeks.options],
+        "title": _title(weeks, units),
+        "enough": _enough(weeks),
         "costs": say("weeks.costs", {}),
         "peaks": peaks,
         "has_fans": bool(weeks.fans),
@@ -241,7 +304,7 @@ def weeks_data(
             "living_alt.weeks",
             {"days": f"{last:.0f}", "peaks": "; ".join(say("living_alt.peak", row) for row in peaks)},
         ),
-        "plan": None if weeks.plan is None else _plan(weeks.plan, water, units),
+        "plan": None if weeks.plan is None else _plan(weeks, weeks.plan, water, units),
         "no_plan": say("weeks.no_plan", {}),
         "calendar_caption": say("weeks.calendar", {}),
         "drivers": _drivers(weeks),

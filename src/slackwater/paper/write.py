@@ -18,6 +18,7 @@ from slackwater.paper.day_figures import critical_svg, places_chart
 from slackwater.paper.day_page import day_steps
 from slackwater.paper.figures import bed_plan, bed_section, gantt, making_chart, svg_of
 from slackwater.paper.living_figures import living_figures
+from slackwater.paper.living_page import opening_data
 from slackwater.paper.water_flow import water_flow_svg
 from slackwater.plan import LivingPlan, Plan, WaterPlan
 from slackwater.supply.icalendar import calendar_text
@@ -175,7 +176,8 @@ def water_sheet(plan: WaterPlan, job: Job, catalog: Catalog, *, units: UnitSyste
 def living_sheet(plan: LivingPlan, job: Job, catalog: Catalog, *, units: UnitSystem) -> bytes:
     """The living page by itself, as PDF."""
     figures = {} if plan.living is None else living_figures(plan.living, catalog, units)
-    return _sheet("living-sheet", figures, living_sheet_data(plan, job, catalog, units))
+    data = {**living_sheet_data(plan, job, catalog, units), **opening_data(plan.findings, units)}
+    return _sheet("living-sheet", figures, data)
 
 
 def _sheet(name: str, figures: Mapping[str, str], data: Mapping[str, Any]) -> bytes:

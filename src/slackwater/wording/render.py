@@ -102,7 +102,15 @@ def sentence_list(list_id: str, language: str = "en") -> list[str]:
 
 def finding_sentence(finding: Finding, system: UnitSystem = "metric", language: str = "en") -> str:
     """What a finding says. Sentence id: ``finding.<finding id>``."""
-    text = say(f"finding.{finding.id}", finding.values, system, language)
+    known = sentences(language)
+    # A value may name another sentence, filled with the same values: the way of going on that a reading is compared with.
+    values = {
+        name: say(value[1:], finding.values, system, language)
+        if isinstance(value, str) and value.startswith("@") and value[1:] in known
+        else value
+        for name, value in finding.values.items()
+    }
+    text = say(f"finding.{finding.id}", values, system, language)
     return text[:1].upper() + text[1:]
 
 
