@@ -29,7 +29,7 @@ from slackwater.day.when import Clockface
 
 QUICK = 0.3
 """Deterministic effort for each question beside the day itself."""
-FIRST_LOOK = 0.1
+FIRST_LOOK = 0.06
 """Deterministic effort for the first look at a change; each begins from the day as booked, so little is enough."""
 NEAR_MISS_MIN = 20
 """A change that misses by no more than this on the first look is looked at again, with all the effort of a question."""
