@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from pypdf import PdfReader
 
-from slackwater.paper.day_figures import critical_svg, grid_of, place_name, uses_of
+from slackwater.paper.day_figures import MOST_UNITS, critical_svg, grid_of, place_name, uses_of
 from slackwater.paper.day_page import day_pages, day_steps, jobs_behind, stop_points
 from slackwater.paper.write import write_papers
 from tests.jobs import job_from
@@ -29,20 +29,24 @@ def pages_of(day, *, job=JOB, plan=None):
 
 
 def test_no_unit_of_a_place_is_used_twice_at_a_time_and_each_use_has_its_units(day):
-    uses = uses_of(day)
+    uses = uses_of(day.model_copy(update={"held": ()}))
     for unit in {use.unit for use in uses}:
         mine = sorted((use.start, use.end) for use in uses if use.unit == unit)
         assert all(end <= start for (_, end), (start, _) in pairwise(mine)), unit
     given_out = {}
     for use in uses:
         given_out[use.by] = given_out.get(use.by, 0) + 1
-    asked = {entry.activity: sum(entry.places.values()) for entry in day.entries if entry.places}
+    counted = [place for place, capacity in day.places.items() if capacity <= MOST_UNITS]
+    asked = {}
+    for entry in day.entries:
+        for place, amount in entry.places.items():
+            # Watts and kilograms are told by their amount, once for each use.
+            by, units = (entry.activity, amount) if place in counted else (f"{entry.activity}: {amount}", 1)
+            asked[by] = asked.get(by, 0) + units
     assert given_out == asked
     # The refill takes one place at the tank and the only pump.
-    assert next(entry.places for entry in day.entries if entry.activity == "E24") == {
-        "tank mouth": 1,
-        "transfer pump": 1,
-    }
+    refill = next(entry.places for entry in day.entries if entry.activity == "E24")
+    assert {place: refill[place] for place in counted if place in refill} == {"tank mouth": 1, "transfer pump": 1}
 
 
 def test_what_is_held_is_drawn_from_its_start_to_its_end(day):
@@ -53,6 +57,8 @@ def test_what_is_held_is_drawn_from_its_start_to_its_end(day):
     assert [(use.unit, use.start, use.end, use.by) for use in added] == [
         ("barrels: old water", day.opens, day.closes, "2")
     ]
+    boxes = held.model_copy(update={"resource": "container box_45"})
+    assert set(uses_of(day.model_copy(update={"held": (boxes,)}))) < set(uses_of(day))
 
 
 def test_a_place_is_numbered_only_where_there_are_several():

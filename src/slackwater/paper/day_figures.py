@@ -12,6 +12,8 @@ from slackwater.paper.figures import FONT, Spec, clock_panel, closing_rule, conf
 
 BOX_WIDTH, BOX_HEIGHT, LANE_GAP, ROW_GAP = 150.0, 23.0, 26.0, 15.0
 MARGIN = 8.0
+MOST_UNITS = 12
+"""More than so many units are an amount, not places to be told apart."""
 LABELLED = timedelta(minutes=20)
 """A shorter bar has no room for what uses the place."""
 
@@ -36,6 +38,8 @@ def place_name(place: str, number: int, of: int) -> str:
 def uses_of(day: DayResult) -> tuple[Use, ...]:
     """Who uses which unit of each place when; units are given out first come, first served, the lowest free one.
 
+    What is measured and not counted, such as watts, has a row for each use that stands beside others, with its amount.
+
     Returns
     -------
     tuple of Use
@@ -43,17 +47,28 @@ def uses_of(day: DayResult) -> tuple[Use, ...]:
     """
     found: list[Use] = []
     for place, capacity in day.places.items():
-        free_from = [0] * capacity
+        counted = capacity <= MOST_UNITS
+        free_from: list[int] = [0] * (capacity if counted else 0)
         mine: dict[int, list[Use]] = {}
         for entry in sorted(day.entries, key=lambda item: (item.start_min, item.end_min)):
-            units = [unit for unit in range(capacity) if free_from[unit] <= entry.start_min]
-            for unit in units[: entry.places.get(place, 0)]:
+            amount = entry.places.get(place, 0)
+            if not amount:
+                continue
+            units = [unit for unit, free in enumerate(free_from) if free <= entry.start_min]
+            if not counted and not units:
+                units = [len(free_from)]
+                free_from.append(0)
+            for unit in units[: amount if counted else 1]:
                 free_from[unit] = entry.end_min
-                name = place_name(place, unit + 1, capacity)
-                mine.setdefault(unit, []).append(Use(name, entry.start, entry.end, entry.activity, entry.hold_point))
+                name = place_name(place, unit + 1, capacity) if counted else f"{place} ({unit + 1})"
+                by = entry.activity if counted else f"{entry.activity}: {amount}"
+                mine.setdefault(unit, []).append(Use(name, entry.start, entry.end, by, entry.hold_point))
         found += [use for unit in sorted(mine) for use in mine[unit]]
     found += [
-        Use(f"{held.resource}: {held.id}", held.start, held.end, f"{held.amount}", stop=False) for held in day.held
+        Use(f"{held.resource}: {held.id}", held.start, held.end, f"{held.amount}", stop=False)
+        for held in day.held
+        # Which barrel or box is full when stands on its card; as rows here they would crowd out the places.
+        if not held.resource.startswith("container ")
     ]
     return tuple(found)
 
