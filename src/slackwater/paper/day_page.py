@@ -18,7 +18,7 @@ LOOK_AGAIN = timedelta(hours=2)
 """Somebody of the house looks this long after closing: leaks show in the first hours; common practice, no source."""
 LEAST_TOLD = 0.01
 """Shares nearer to none or all are told as less or more than this: the minutes behind them are not known better."""
-ACTUAL_LINES = 5
+ACTUAL_LINES = 26
 
 
 def day_pages(plan: Plan, job: Job, day: DayResult, units: UnitSystem) -> dict[str, Any]:
