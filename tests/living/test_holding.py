@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import partial
 
 import numpy as np
 import pytest
@@ -14,14 +15,14 @@ from slackwater.living.holding import (
     ROW,
     Box,
     Limits,
-    battery_fails,
+    air_stops,
     box_water,
     hold,
     rate_of,
     resting_use_mg_h,
     start_of,
 )
-from slackwater.living.machine import simulate
+from slackwater.living.machine import Event, simulate
 from slackwater.water.speciation import speciate, speciate_at_co2
 from tests.living.independent import box as independent_box
 from tests.living.test_restart import WATER
@@ -124,7 +125,7 @@ def test_air_buys_time_and_a_failed_pump_takes_it():
     aired, still = held(), held(transfer=0.07)
     assert still.hours[0] < aired.hours[0]
     assert still.binds[0] in ("oxygen", "carbon dioxide")
-    failing = held(events=[battery_fails(2.0, 0.07)])
+    failing = held(events=[Event(2.0, partial(air_stops, still_per_h=0.07))])
     assert still.hours[0] < failing.hours[0] <= aired.hours[0]
     assert failing.hours[0] > 2.0
 

@@ -7,7 +7,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from functools import partial
 
 import numpy as np
 from numpy.typing import NDArray
@@ -310,11 +309,6 @@ def hold(
         hours=np.where(when < times.size, times[np.minimum(when, times.size - 1)], np.inf),
         binds=tuple(names[row] if at < times.size else "" for row, at in zip(which, when, strict=True)),
     )
-
-
-def battery_fails(at_h: float, still_per_h: Values) -> Event:
-    """The air pump stops at an hour."""
-    return Event(at_h, partial(air_stops, still_per_h=still_per_h))
 
 
 def drawn_parameters(members: int, rng: np.random.Generator) -> dict[str, FloatArray]:
