@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from functools import cached_property
 
 from pydantic import ValidationError
@@ -60,14 +60,6 @@ class Version:
         away = tuple(gaps(here, LONGEST_PLANNED_MIN))
         shut = {("no_client_present", "client in the room"): here, ("client_present", "client not there"): away}
         return {key: spans for key, spans in shut.items() if spans}
-
-    def expected(self) -> Version:
-        """The same day with expected minutes, which are skewed, in place of typical ones."""
-
-        def skewed(spans: Mapping[str, Minutes]) -> Mapping[str, Minutes]:
-            return {name: Minutes(span.low, span.expected, span.high) for name, span in spans.items()}
-
-        return replace(self, minutes=skewed(self.minutes), waits=skewed(self.waits))
 
     def facts(self) -> DayFacts:
         """What sets the problem of this version."""
