@@ -8,7 +8,7 @@ from datetime import datetime, timedelta
 from xml.sax.saxutils import escape
 
 from slackwater.day.result import DayResult
-from slackwater.paper.figures import FONT, Spec, clock_panel, closing_rule, config, row_of, time_axis
+from slackwater.paper.figures import FONT, Spec, bars_of, clock_panel, closing_rule, config, row_of, time_axis
 
 BOX_WIDTH, BOX_HEIGHT, LANE_GAP, ROW_GAP = 150.0, 23.0, 26.0, 15.0
 MARGIN = 8.0
@@ -94,20 +94,7 @@ def places_chart(day: DayResult) -> Spec:
                 "width": 900,
                 "height": {"step": 27},
                 "layer": [
-                    {
-                        "data": {"values": bars},
-                        "mark": {"type": "bar", "stroke": "black", "strokeWidth": 0.8, "height": 20},
-                        "encoding": {
-                            "x": x,
-                            "x2": {"field": "end"},
-                            "y": row,
-                            "color": {
-                                "field": "kind",
-                                "type": "nominal",
-                                "scale": {"domain": ["work", "stop"], "range": ["#ffffff", "#9a9a9a"]},
-                            },
-                        },
-                    },
+                    bars_of(bars, height=20, kinds=("work", "stop")),
                     {
                         "data": {"values": bars},
                         "mark": {"type": "text", "fontSize": 11, "align": "left", "dx": 2, "clip": True},

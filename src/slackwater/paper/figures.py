@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
 from slackwater.day.result import DayResult, Entry
@@ -41,9 +41,30 @@ def time_axis() -> dict[str, Any]:
     return {"field": "start", "type": "temporal", "axis": {"format": "%H:%M", "title": None, "tickCount": 12}}
 
 
+SHADES: Mapping[str, str] = {"work": "#ffffff", "stop": "#9a9a9a", "break": "#ececec"}
+
+
 def row_of() -> dict[str, Any]:
     """One row for each name, in the order in which they come."""
     return {"field": "row", "type": "nominal", "title": None, "sort": None}
+
+
+def bars_of(bars: Sequence[Mapping[str, str]], *, height: int, kinds: Sequence[str]) -> dict[str, Any]:
+    """Bars over the day, each in its row, shaded by its kind so that they differ without colour."""
+    return {
+        "data": {"values": bars},
+        "mark": {"type": "bar", "stroke": "black", "strokeWidth": 0.8, "height": height},
+        "encoding": {
+            "x": time_axis(),
+            "x2": {"field": "end"},
+            "y": row_of(),
+            "color": {
+                "field": "kind",
+                "type": "nominal",
+                "scale": {"domain": list(kinds), "range": [SHADES[kind] for kind in kinds]},
+            },
+        },
+    }
 
 
 def closing_rule(day: DayResult) -> dict[str, Any]:
@@ -130,23 +151,7 @@ def gantt(day: DayResult) -> Spec:
                 "width": 900,
                 "height": {"step": 44},
                 "layer": [
-                    {
-                        "data": {"values": bars},
-                        "mark": {"type": "bar", "stroke": "black", "strokeWidth": 0.8, "height": 34},
-                        "encoding": {
-                            "x": x,
-                            "x2": {"field": "end"},
-                            "y": row,
-                            "color": {
-                                "field": "kind",
-                                "type": "nominal",
-                                "scale": {
-                                    "domain": ["work", "stop", "break"],
-                                    "range": ["#ffffff", "#9a9a9a", "#ececec"],
-                                },
-                            },
-                        },
-                    },
+                    bars_of(bars, height=34, kinds=("work", "stop", "break")),
                     {
                         "data": {"values": bars},
                         "mark": {"type": "text", "fontSize": 9, "align": "left", "dx": 2, "clip": True},
