@@ -108,9 +108,27 @@ def test_a_restart_is_done_only_when_the_clock_needs_it():
         clock = Clock(id="c", starts=event("x.end"), ends=event("z.start"), limit_min=limit, restarts=("r",))
         return solve(day(jobs, crew, clocks=(clock,)))
 
-    assert {item.activity for item in with_limit(80).placed} == {"x", "y", "z"}
+    # 80 minutes leave two fifths of 140 unused.
+    assert {item.activity for item in with_limit(140).placed} == {"x", "y", "z"}
     assert {item.activity for item in with_limit(50).placed} == {"x", "y", "z", "r"}
     assert with_limit(50).excess_min == 0
+
+
+def test_a_clock_keeps_a_reserve_where_that_costs_no_minute():
+    # The 100 minutes between opening and closing the box are a's alone, and b is free to refresh it. Kept by its last
+    # minute the clock needs no refreshing; with two fifths of the limit in reserve no piece runs longer than 60.
+    clock = Clock(id="box", starts=event("catch.end"), ends=event("release.start"), limit_min=100, restarts=("r",))
+    activities = [
+        work("catch", 10, "a"),
+        work("build", 50, "a", after=("catch",)),
+        work("plant", 50, "a", after=("build",)),
+        work("release", 10, "a", after=("plant",)),
+        work("r", 5, "b", optional=True),
+    ]
+    answer = solve(day(activities, [person("a"), person("b")], clocks=(clock,)))
+    assert (answer.finish_min, answer.excess_min) == (120, 0)
+    assert len(answer.pieces) == 2
+    assert all(piece.end - piece.start <= 60 for piece in answer.pieces)
 
 
 def test_a_clock_that_cannot_be_kept_is_over_by_the_least():

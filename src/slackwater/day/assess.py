@@ -19,7 +19,8 @@ from slackwater.day.repairs import BENCH_SHARE, QUICK, Repairs, carpet_later, re
 from slackwater.day.report import entries_of, held_of, spans_of
 from slackwater.day.rests import LONG_DAY_MIN, LONGEST_STRETCH_MIN, USUAL_BREAKS_MIN, rested, tired
 from slackwater.day.result import Conflict, DayResult, WhatIf
-from slackwater.day.solve import Effort, OnProgress, Relaxed, can_fit, solve
+from slackwater.day.risk import choose_robust
+from slackwater.day.solve import RESERVE_SHARE, Effort, OnProgress, Relaxed, can_fit, solve_each
 from slackwater.day.version import Version, hm, hours, learned, member_of, problem_of, scaled, work_without_people
 from slackwater.day.when import Clockface
 from slackwater.day.why import smallest_conflict
@@ -28,6 +29,10 @@ from slackwater.finding import Finding, Remedy, Severity
 from slackwater.job.catalog import Catalog, ClockRow
 from slackwater.job.model import Job
 from slackwater.stage import Stage
+
+RESERVES = (RESERVE_SHARE, 0.25)
+"""Shares of the clocks' limits left unused, of days to choose among; which of them holds most often differs by job."""
+RANKED_DAYS = 4000
 
 
 def _nothing_alive(job: Job) -> bool:
@@ -152,7 +157,9 @@ def booked_day(
         return Stage(result=None, findings=tuple(findings))
 
     on_progress("planning the day")
-    schedule = solve(problem, effort=effort, relaxed=Relaxed(closing=True), on_progress=on_progress)
+    reserves = RESERVES if effort.exposure else RESERVES[:1]
+    found = solve_each(problem, reserves, effort=effort, relaxed=Relaxed(closing=True), on_progress=on_progress)
+    schedule = found[0]
     if schedule.finish_min is None:
         early = _who_leaves_too_early(problem, effort)
         findings += [_finding("person_leaves_too_early", Severity.MISFIT, about=name, person=name) for name in early]
@@ -160,6 +167,8 @@ def booked_day(
             findings.append(_finding("no_day_found", Severity.MISFIT))
         return Stage(result=None, findings=tuple(findings))
     findings += _too_short(day, problem)
+    if len(found) > 1:
+        schedule = found[_most_robust(day, problem, found)]
     problem, schedule = rested(problem, schedule, _limits(day), effort)
     return BookedDay(day=day, problem=problem, schedule=schedule, findings=tuple(findings))
 
@@ -198,6 +207,20 @@ def assess_day(
     if isinstance(booked, Stage):
         return booked
     return _assessed(booked.day, booked.problem, booked.schedule, list(booked.findings), effort, on_progress)
+
+
+def _most_robust(day: Version, problem: DayProblem, found: Sequence[Schedule]) -> int:
+    """Which of days that finish equally early holds most often; its odds are told on other days than it is chosen by."""
+    choice = choose_robust(
+        problem,
+        found,
+        day.minutes,
+        mishaps_of(day.job, day.catalog, people=len(day.crew)),
+        rank_seed=day.job.seed + 1,
+        report_seed=day.job.seed,
+        days=RANKED_DAYS,
+    )
+    return choice.chosen
 
 
 def _too_few(day: Version) -> list[Finding]:

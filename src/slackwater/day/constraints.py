@@ -27,6 +27,8 @@ from slackwater.day.model import (
 EXPOSURE_SCALE = 1000
 OPTIONAL_COST = 200
 """What an activity that nobody asked for must save in exposure to be worth doing (thousandths of a clock's limit)."""
+RESERVE_WEIGHT = 10
+"""A minute of a reserve that is used, against a minute that a clock runs."""
 SWAP_MIN = 20
 """Minutes of shifted work that a re-plan takes on rather than swap one person for another; common practice, no source."""
 
@@ -71,6 +73,8 @@ class DayModel:
         self.excess: list[Any] = []
         self.excess_of: dict[str, list[Any]] = {}
         self.exposure: list[Any] = []
+        self.running: list[tuple[Clock, Event, Event, int, list[Any]]] = []
+        """Pieces of clocks that are still open: from where to where, their limit, and when they count."""
         self.fixed = {item.activity: item for item in problem.fixed}
         self.far = max([problem.horizon_min, problem.now_min, *(item.end for item in problem.fixed)])
         self.modes = {(activity.id, mode.id): mode for activity in problem.activities for mode in activity.modes}
@@ -376,14 +380,15 @@ class DayModel:
                 # What has run out is a fact: no reason to run over others.
                 if not clock.hard and self.fixed.keys() >= {a.activity, b.activity}:
                     continue
+                limit = clock.piece_limit_min(count)
+                conditions = [*runs, *taken, *left_out]
+                self.running.append((clock, a, b, limit, conditions))
                 over: Any = 0
                 if not clock.hard:
                     over = self.cp.new_int_var(0, self.far, f"over {clock.id} {a}")
                     self.excess.append(over)
                     self.excess_of.setdefault(clock.id, []).append(over)
-                self.cp.add(self._at(b) - self._at(a) <= clock.piece_limit_min(count) + over).only_enforce_if(
-                    [*runs, *taken, *left_out]
-                )
+                self.cp.add(self._at(b) - self._at(a) <= limit + over).only_enforce_if(conditions)
             for name in restarts[:count]:
                 conditions = [*runs, *taken, *left_out]
                 self.cp.add(self.start[name] >= self._at(clock.starts)).only_enforce_if(conditions)
@@ -402,6 +407,16 @@ class DayModel:
             if activity.optional and not activity.worth and activity.id not in chosen and activity.id not in self.fixed
         ]
         return sum(self.exposure) + OPTIONAL_COST * sum(unasked)
+
+    def reserves_used(self, share: float) -> Any:
+        """Minutes by which clocks run into the last share of their limit, each by its limit."""
+        used = []
+        for clock, a, b, limit, conditions in self.running:
+            into = self.cp.new_int_var(0, self.far, f"reserve of {clock.id} {a}")
+            kept = round((1 - share) * limit)
+            self.cp.add(self._at(b) - self._at(a) <= kept + into).only_enforce_if(conditions)
+            used.append(max(1, EXPOSURE_SCALE // max(1, limit)) * into)
+        return sum(used)
 
     def untidiness(self, solver: Any) -> Any:
         """Idle minutes of people between their first and last work, then hand-overs; with hints from the day found."""

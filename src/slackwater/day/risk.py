@@ -257,7 +257,8 @@ def choose_robust(
     problem : DayProblem
         The question that all candidates answer.
     candidates : sequence of Schedule
-        At least one; of equals the first is taken.
+        At least one. Where everything holds equally often, the one that keeps all clocks more often is taken, and of
+        equals the first.
     spans, mishaps
         As in ``simulate``.
     rank_seed, report_seed : int
@@ -276,14 +277,19 @@ def choose_robust(
     if rank_seed == report_seed:
         raise ValueError("rank on one seed and report on another")
 
-    def odds(schedule: Schedule, seed: int) -> Chance:
+    def outcome(schedule: Schedule, seed: int) -> Outcome:
         minutes = draw_minutes(problem, schedule, spans, mishaps, np.random.default_rng(seed), days=days)
         policy = policy_of(problem, schedule)
-        return _outcome(policy, replay(policy, minutes), problem.closes_min).everything_holds
+        return _outcome(policy, replay(policy, minutes), problem.closes_min)
 
-    ranked = tuple(odds(schedule, rank_seed) for schedule in candidates)
-    chosen = max(range(len(ranked)), key=lambda place: ranked[place].share)
-    return RobustChoice(chosen=chosen, ranked=ranked, reported=odds(candidates[chosen], report_seed))
+    ranked = [outcome(schedule, rank_seed) for schedule in candidates]
+    chosen = max(range(len(ranked)), key=lambda n: (ranked[n].everything_holds.share, ranked[n].clocks_kept.share))
+    reported = outcome(candidates[chosen], report_seed)
+    return RobustChoice(
+        chosen=chosen,
+        ranked=tuple(one.everything_holds for one in ranked),
+        reported=reported.everything_holds,
+    )
 
 
 def _chance(hits: Bools) -> Chance:

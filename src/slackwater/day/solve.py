@@ -9,12 +9,12 @@ the same day on the same machine and lock.
 from __future__ import annotations
 
 import threading
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
-from slackwater.day.constraints import DayModel
+from slackwater.day.constraints import RESERVE_WEIGHT, DayModel
 from slackwater.day.constraints import Relaxed as Relaxed
 from slackwater.day.model import (
     ClockPiece,
@@ -34,6 +34,9 @@ OnProgress = Callable[[str], None]
 Cancelled = Callable[[], bool]
 """Asked while the solver works, several times a second and from another thread; True calls the search off."""
 POLL_S = 0.1
+RESERVE_SHARE = 0.4
+"""Share of a clock's limit that a day leaves unused where that costs no minute: work runs late, and a clock planned to its
+last minute is one that most days break. Common practice, no source; what it brings is measured in docs/reference/risk.md."""
 SOLVED = ("OPTIMAL", "FEASIBLE")
 
 
@@ -122,13 +125,51 @@ def solve(
     Schedule
         Status IMPOSSIBLE only when proved; UNKNOWN when the effort ran out with nothing found.
     """
+    return solve_each(
+        problem,
+        (RESERVE_SHARE,),
+        effort=effort,
+        relaxed=relaxed,
+        near=near,
+        on_progress=on_progress,
+        cancelled=cancelled,
+    )[0]
+
+
+def solve_each(
+    problem: DayProblem,
+    reserves: Sequence[float],
+    *,
+    effort: Effort | None = None,
+    relaxed: Relaxed | None = None,
+    near: Schedule | None = None,
+    on_progress: OnProgress = _quiet,
+    cancelled: Cancelled = _never,
+) -> tuple[Schedule, ...]:
+    """Days that finish equally early, one for each share of the clocks' limits to be left unused where it can be.
+
+    Parameters
+    ----------
+    problem, effort, relaxed, near, on_progress, cancelled
+        As for `solve`.
+    reserves : sequence of float
+        Shares [0 to 1]; at least one.
+
+    Returns
+    -------
+    tuple of Schedule
+        In the order of the shares; one alone where no day was found.
+    """
     effort = effort or Effort()
     search = _earliest(problem, relaxed or Relaxed(), effort, near, on_progress, _Stop(cancelled))
     if isinstance(search, Schedule):
-        return search
-    search.open_clocks_late()
-    search.tidy()
-    return search.answer()
+        return (search,)
+    found: list[Schedule] = []
+    for twin in (search, *(search.again() for _ in reserves[1:])):
+        twin.open_clocks_late(reserves[len(found)])
+        twin.tidy()
+        found.append(twin.answer())
+    return tuple(found)
 
 
 def replan_near(
@@ -229,7 +270,7 @@ def least_relaxation(
     if status in SOLVED:
         model.cp.add(total <= search.last.value(total))
         search.earliest_finish()
-        search.open_clocks_late()
+        search.open_clocks_late(RESERVE_SHARE)
         search.tidy()
     search.proved, search.bound = proved, None
     return search.answer()
@@ -248,18 +289,22 @@ def _earliest(
     stop: _Stop,
 ) -> _Search | Schedule:
     """Clocks kept and the earliest finish, or the least of finish and excess together; a schedule if there is none."""
-    # Some day first, whatever its clocks: it is found at once, and where there is none, no other question is needed.
-    first = _Search(_model(problem, relaxed), effort, on_progress, stop)
-    status = first.any_day()
-    if status not in SOLVED:
-        return _nothing(status, stop)
     # Most days can keep all clocks, and a day that does is soon found. Where none is, a minute over a clock counts as
     # much as a minute of the day: keeping a clock at any price would give days that nobody would work.
     kept = _Search(_model(problem, relaxed), effort, on_progress, stop)
     if near is not None:
         kept.begin_near(near)
     kept.model.cp.add(sum(kept.model.excess) == 0)
-    if kept.any_day() in SOLVED:
+    if near is not None and kept.any_day() in SOLVED:
+        kept.earliest_finish()
+        return kept
+    # With nothing to begin from, some day first, whatever its clocks: it is found at once, and where there is none, no
+    # other question is needed.
+    first = _Search(_model(problem, relaxed), effort, on_progress, stop)
+    status = first.any_day()
+    if status not in SOLVED:
+        return _nothing(status, stop)
+    if near is None and kept.any_day() in SOLVED:
         kept.earliest_finish()
         return kept
     # Afresh, not from the first day: a poor day to start from holds the search back longer than none.
@@ -286,6 +331,7 @@ class _Search:
         self.bound: int | None = 0
         self.proved = False
         self.doubts: list[str] = []
+        self.exposed: Any = None
 
     def run(self, objective: Any, seconds: float, name: str) -> str:
         if self.stop.asked():
@@ -302,9 +348,7 @@ class _Search:
             if bound > value + 1e-6:
                 self.doubts.append(f"{name}: bound {bound:g} above value {value:g}")
             self.last = solver
-            cp.clear_hints()
-            for variable in _all_variables(self.model):
-                cp.add_hint(variable, solver.value(variable))
+            self.hint()
         return status
 
     def bound_min(self) -> int:
@@ -351,14 +395,30 @@ class _Search:
         if not isinstance(worth, int):
             model.cp.add(worth >= self.last.value(worth))
 
-    def open_clocks_late(self) -> None:
+    def again(self) -> _Search:
+        """The same question with the answer so far; variables of a model built the same way carry the same numbers."""
+        twin = _Search(_model(self.model.problem, self.model.relaxed), self.effort, self.on_progress, self.stop)
+        twin.last, twin.bound, twin.proved = self.last, self.bound, self.proved
+        twin.doubts = list(self.doubts)
+        twin.hint()
+        twin.model.cp.add(sum(twin.model.excess) <= sum(self.last.value(over) for over in self.model.excess))
+        return twin
+
+    def hint(self) -> None:
+        """Begin where the last answer stands."""
+        self.model.cp.clear_hints()
+        for variable in _all_variables(self.model):
+            self.model.cp.add_hint(variable, self.last.value(variable))
+
+    def open_clocks_late(self, reserve_share: float) -> None:
         self.keep_what_was_found()
         if self.effort.exposure > 0:
-            self.run(self.model.exposed(), self.effort.exposure, "exposure")
+            self.exposed = self.model.exposed() + RESERVE_WEIGHT * self.model.reserves_used(reserve_share)
+            self.run(self.exposed, self.effort.exposure, "exposure")
 
     def tidy(self) -> None:
         if self.effort.tidy > 0 and not self.stop.asked():
-            exposed = self.model.exposed()
+            exposed = self.model.exposed() if self.exposed is None else self.exposed
             self.model.cp.add(exposed <= self.last.value(exposed))
             self.run(self.model.untidiness(self.last), self.effort.tidy, "tidy")
 
