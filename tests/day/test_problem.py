@@ -43,12 +43,12 @@ def problem_of(example: str = "blue-corridor", rooms: RoomQuantities = ROOMS, **
     """The problem that a job and its quantities come to."""
     held: list[DayProblem] = []
 
-    def hold(problem: DayProblem, **_: object) -> None:
+    def hold(problem: DayProblem, *_: object, **__: object) -> None:
         held.append(problem)
         raise _Asked
 
     with pytest.MonkeyPatch.context() as patch, pytest.raises(_Asked):
-        patch.setattr(assess, "solve", hold)
+        patch.setattr(assess, "solve_each", hold)
         assess_day(job_from(example, **changes), CATALOG, rooms, work_places=2)
     return held[0]
 

@@ -17,7 +17,7 @@ from slackwater.day.model import Activity, Clock, DayProblem, Mode, Person, Plac
 from slackwater.day.pieces import clock_pieces
 from slackwater.day.problem import DayFacts, build_problem
 from slackwater.day.report import spans_of
-from slackwater.day.solve import Relaxed, can_fit, solve
+from slackwater.day.solve import Relaxed, can_fit, solve, solve_each
 from slackwater.day.when import Clockface
 from slackwater.job.catalog import ClockRow, load_catalog, read_table, shipped_table
 from slackwater.wording.render import say
@@ -169,7 +169,7 @@ def test_the_excess_declared_is_that_over_the_pieces_own_limits():
 )
 def test_as_many_restarts_are_taken_as_the_limits_ask_for(restarted, restarts, excess):
     problem = waiting_day(clock(50, restarted))
-    answer = solve(problem)
+    answer = solve_each(problem, [0.0])[0]  # nothing kept in reserve
     assert (done(answer), answer.excess_min, answer.finish_min) == (restarts, excess, 100)
     assert sum(piece.excess_min for piece in answer.pieces) == excess
     assert broken_rules(problem, answer) == ()
