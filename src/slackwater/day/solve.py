@@ -289,22 +289,28 @@ def _earliest(
     stop: _Stop,
 ) -> _Search | Schedule:
     """Clocks kept and the earliest finish, or the least of finish and excess together; a schedule if there is none."""
+
     # Most days can keep all clocks, and a day that does is soon found. Where none is, a minute over a clock counts as
     # much as a minute of the day: keeping a clock at any price would give days that nobody would work.
-    kept = _Search(_model(problem, relaxed), effort, on_progress, stop)
-    if near is not None:
-        kept.begin_near(near)
-    kept.model.cp.add(sum(kept.model.excess) == 0)
-    if near is not None and kept.any_day() in SOLVED:
-        kept.earliest_finish()
-        return kept
-    # With nothing to begin from, some day first, whatever its clocks: it is found at once, and where there is none, no
-    # other question is needed.
-    first = _Search(_model(problem, relaxed), effort, on_progress, stop)
-    status = first.any_day()
-    if status not in SOLVED:
-        return _nothing(status, stop)
-    if near is None and kept.any_day() in SOLVED:
+    def keeping_clocks() -> _Search | None:
+        kept = _Search(_model(problem, relaxed), effort, on_progress, stop)
+        if near is not None:
+            kept.begin_near(near)
+        kept.model.cp.add(sum(kept.model.excess) == 0)
+        return kept if kept.any_day() in SOLVED else None
+
+    kept = None if near is None else keeping_clocks()
+    if kept is None:
+        # Some day first, whatever its clocks: it is found at once, and where there is none, no other question is needed.
+        first = _Search(_model(problem, relaxed), effort, on_progress, stop)
+        status = first.any_day()
+        if status not in SOLVED:
+            return _nothing(status, stop)
+        if not first.model.excess:
+            kept = first
+        elif near is None:
+            kept = keeping_clocks()
+    if kept is not None:
         kept.earliest_finish()
         return kept
     # Afresh, not from the first day: a poor day to start from holds the search back longer than none.
