@@ -179,7 +179,7 @@ def _part(title: str, entries: Sequence[Entry], closes: datetime) -> dict[str, A
     """One of two days: its hours, whether it ends in time, and what is done by whom."""
     first, ends = entries[0].start.date(), max(entry.end for entry in entries)
     late = round((ends.astimezone(UTC) - closes.astimezone(UTC)).total_seconds() / 60)
-    values = {
+    values: dict[str, float | str] = {
         "start": f"{min(entry.start for entry in entries):%H:%M}",
         "ends": clock_time(ends, first),
         "closes": clock_time(closes, first),
