@@ -137,6 +137,32 @@ def test_people_the_lift_boxes_and_filters_that_are_not_to_be_had():
     assert facts.without_air == ("B",) and facts.broken == {"filter left": "hose clamp"} and told(facts) == []
 
 
+def test_a_part_of_a_filter_told_as_a_note_counts_as_broken():
+    facts = read(at(0, 7, 15, "noted", "filter left", {"part": "corroded hose clamp"}))
+    assert facts.broken == {"filter left": "corroded hose clamp"} and told(facts) == []
+
+
+@pytest.mark.parametrize(
+    ("subject", "body"),
+    [
+        ("filter left", {"flow": "weak"}),
+        ("box B", {"part": "battery air pump"}),
+        ("lift", {"until": "2027-02-10T09:00:00"}),
+        ("helper", {"until": "2027-02-10T09:00:00"}),
+    ],
+)
+def test_a_note_on_what_the_day_counts_with_changes_nothing_and_says_how_to_log_it(subject, body):
+    facts = read(at(0, 7, 0, "noted", subject, body))
+    assert told(facts) == ["remark_only"] and not facts.news
+    assert (facts.broken, facts.without_air, facts.lift_out, facts.gone) == ({}, (), (), ())
+    assert "kind unavailable" in finding_sentence(facts.findings[0])
+
+
+def test_remarks_on_other_things_are_left_in_peace():
+    assert told(read(at(0, 7, 0, "noted", "tank", {"thread_algae_score": 3}))) == []
+    assert told(read(at(0, 7, 0, "noted", "helper", {"remark": "has the key"}))) == []
+
+
 def test_a_lift_of_which_nobody_knows_when_it_is_back_is_reckoned_with_in_an_hour():
     facts = read(at(0, 7, 0, "unavailable", "lift"))
     assert facts.lift_out[0].until_min == 120 + 60 and told(facts) == ["no_until"]

@@ -493,6 +493,14 @@ class _Log:
             self.missing[event.subject] = Missing(species=event.subject, caught=in_all, expected=expected)
 
     def _noted(self, event: Event) -> None:
+        subject = event.subject
+        if subject.startswith("filter") and event.body.get("part"):
+            # A clamp is a clamp, whatever kind the entry is.
+            self.broken[subject] = str(event.body["part"])
+            return
+        dated = {"since", "until"} & set(event.body)
+        if subject == LIFT or subject.startswith(("filter", "box")) or (subject in self.people and dated):
+            self.tell("log_remark_only", event, Severity.NOTE)
         if "expired" not in event.body:
             return
         try:
