@@ -35,7 +35,7 @@ from slackwater.living.happened import Happened, happened, recounted
 from slackwater.living.housing import house
 from slackwater.living.peroxide import spray_l
 from slackwater.living.result import Catch, Living, Stay, Weeks
-from slackwater.living.setup import unsettled, water_of
+from slackwater.living.setup import refilled_on, unsettled, water_of
 from slackwater.living.waiting import on_the_day
 from slackwater.living.weeks import EVERY_CALENDAR, USUAL, Thoroughness, assess_weeks, reading_findings
 from slackwater.stage import Stage
@@ -694,6 +694,7 @@ def _quantities(
         crew_minutes=crew_minutes,
         crew_night_minutes=crew_night_minutes,
         work_starts=_work_start(job),
+        refilled_on=refilled_on(job),
     )
 
 

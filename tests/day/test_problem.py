@@ -221,14 +221,18 @@ def test_dripping_takes_hands_for_its_beginning_only_and_then_its_time():
     assert minutes_of(row, driver).typical == 15
     wait = wait_of(row, driver)
     assert wait is not None and (wait.low, wait.typical, wait.high) == (10, 25, 60)
-    lags = {(str(lag.a), str(lag.b)): lag.minimum for lag in problem_of().lags}
-    assert lags["E27.end", "E28.start"] == 25
+    lags = {(str(lag.a), str(lag.b)): lag for lag in problem_of().lags}
+    dripped = lags["E27.end", "E28.start"]
+    assert (dripped.minimum, dripped.spread) == (25, (10, 60))
     assert wait_of(CATALOG.activities["E28"], driver) is None
 
 
 def test_nobody_waits_at_the_peroxide():
-    lags = {(str(lag.a), str(lag.b)): lag.minimum for lag in problem_of().lags}
-    assert lags["E14.end", "E14B.start"] == 10
+    lags = {(str(lag.a), str(lag.b)): lag for lag in problem_of().lags}
+    contact = lags["E14.end", "E14B.start"]
+    # Never wiped before the least contact time, and after 20 min at the latest; cooling goes by the watch.
+    assert (contact.minimum, contact.spread) == (10, (10, 20))
+    assert lags["E3.end", "E4.end"].spread is None
     # Spraying and wiping with the least wait between make the minutes that the table had for all three.
     spray, wipe = (CATALOG.activities[name] for name in ("E14", "E14B"))
     assert spray.fixed_typ + wipe.fixed_typ + 10 == pytest.approx(16.9)

@@ -137,6 +137,32 @@ def test_people_the_lift_boxes_and_filters_that_are_not_to_be_had():
     assert facts.without_air == ("B",) and facts.broken == {"filter left": "hose clamp"} and told(facts) == []
 
 
+def test_a_part_of_a_filter_told_as_a_note_counts_as_broken():
+    facts = read(at(0, 7, 15, "noted", "filter left", {"part": "corroded hose clamp"}))
+    assert facts.broken == {"filter left": "corroded hose clamp"} and told(facts) == []
+
+
+@pytest.mark.parametrize(
+    ("subject", "body"),
+    [
+        ("filter left", {"flow": "weak"}),
+        ("box B", {"part": "battery air pump"}),
+        ("lift", {"until": "2027-02-10T09:00:00"}),
+        ("helper", {"until": "2027-02-10T09:00:00"}),
+    ],
+)
+def test_a_note_on_what_the_day_counts_with_changes_nothing_and_says_how_to_log_it(subject, body):
+    facts = read(at(0, 7, 0, "noted", subject, body))
+    assert told(facts) == ["remark_only"] and not facts.news
+    assert (facts.broken, facts.without_air, facts.lift_out, facts.gone) == ({}, (), (), ())
+    assert "kind unavailable" in finding_sentence(facts.findings[0])
+
+
+def test_remarks_on_other_things_are_left_in_peace():
+    assert told(read(at(0, 7, 0, "noted", "tank", {"thread_algae_score": 3}))) == []
+    assert told(read(at(0, 7, 0, "noted", "helper", {"remark": "has the key"}))) == []
+
+
 def test_a_lift_of_which_nobody_knows_when_it_is_back_is_reckoned_with_in_an_hour():
     facts = read(at(0, 7, 0, "unavailable", "lift"))
     assert facts.lift_out[0].until_min == 120 + 60 and told(facts) == ["no_until"]
@@ -186,6 +212,59 @@ def test_counts_are_kept_by_pass_and_what_is_missing_is_seen():
 def test_only_goods_past_their_date_have_expired():
     assert read(at(0, 7, 0, "noted", "peroxide", {"expired": "2027-02-09"})).expired == ("peroxide",)
     assert read(at(0, 7, 0, "noted", "peroxide", {"expired": "2027-02-10"})).expired == ()
+
+
+AUTUMN = Clockface(datetime(2027, 10, 30, 22, 30), "Europe/Berlin")
+"""Clocks go back from 03:00 to 02:00 on 31 October 2027: 02:30 comes 240 and 300 minutes after 22:30."""
+
+
+def night(*times, device="phone"):
+    """Starts of E1, E2 and E3 noted in this order on one device."""
+    return [
+        event(seq, at=f"2027-10-31T{time}", kind="started", subject=f"E{seq}", job="J", device=device, seq=seq)
+        for seq, time in enumerate(times, start=1)
+    ]
+
+
+def test_an_offset_says_which_of_two_hours_is_meant():
+    facts = read(*night("02:30:00+02:00", "02:10:00+01:00", "02:30:00+01:00"), face=AUTUMN, now=500)
+    assert [facts.work[name].start_min for name in ("E1", "E2", "E3")] == [240, 280, 300]
+    assert told(facts) == []
+    # The same moments in another zone's time.
+    facts = read(*night("00:30:00+00:00", "01:10:00Z", "01:30:00Z"), face=AUTUMN, now=500)
+    assert [facts.work[name].start_min for name in ("E1", "E2", "E3")] == [240, 280, 300]
+
+
+def test_without_an_offset_what_is_noted_later_was_not_earlier():
+    facts = read(*night("02:50:00", "02:10:00", "02:20:00"), face=AUTUMN, now=500)
+    assert [facts.work[name].start_min for name in ("E1", "E2", "E3")] == [260, 280, 290]
+    assert told(facts) == ["read_as_first", "read_as_second"]
+    first, second = facts.findings
+    assert (first.values["times"], first.values["other"]) == ("02:50", "2027-10-31T02:50+01:00")
+    assert (second.values["times"], second.values["other"]) == ("02:10, 02:20", "2027-10-31T02:10+02:00")
+
+
+def test_another_device_or_a_later_hour_says_nothing_of_the_first_hour():
+    (mine,), (yours,) = night("02:50:00"), night("02:10:00", device="other")
+    yours = yours.model_copy(update={"subject": "E2", "id": UUID(int=9)})
+    facts = read(mine, yours, face=AUTUMN, now=500)
+    assert [facts.work[name].start_min for name in ("E1", "E2")] == [260, 220]
+    # Written down late, after 04:00: both readings of 02:10 lie before, so the order says nothing.
+    late = read(*night("04:00:00", "02:10:00"), face=AUTUMN, now=500)
+    assert late.work["E2"].start_min == 220 and "out_of_order" in told(late)
+
+
+def test_until_is_the_hour_still_to_come():
+    gone = event(
+        1,
+        at="2027-10-31T02:50:00+02:00",
+        kind="unavailable",
+        subject="helper",
+        body={"until": "2027-10-31T02:30:00"},
+        job="J",
+    )
+    away = read(gone, face=AUTUMN, now=500).gone[0]
+    assert (away.from_min, away.until_min) == (260, 300)
 
 
 def test_minutes_are_real_across_midnight_and_a_clock_change():

@@ -12,10 +12,22 @@ from scipy.integrate import quad
 from scipy.stats import beta
 
 from slackwater.day.activities import Minutes
-from slackwater.day.model import Activity, Blackout, Clock, DayProblem, Mode, Person, Placed, Schedule, Status, event
+from slackwater.day.model import (
+    Activity,
+    Blackout,
+    Clock,
+    DayProblem,
+    Lag,
+    Mode,
+    Person,
+    Placed,
+    Schedule,
+    Status,
+    event,
+)
 from slackwater.day.policy import policy_of
-from slackwater.day.replay import replay
-from slackwater.day.risk import choose_robust, draw_minutes, pert, simulate
+from slackwater.day.replay import critical_shares, latest_starts, replay
+from slackwater.day.risk import choose_robust, draw_minutes, draw_waits, pert, simulate
 from slackwater.job.catalog import Mishap, load_catalog
 from tests.plans import day_of
 
@@ -108,6 +120,56 @@ def test_the_pace_of_a_day_is_shared_by_all_work_and_waits_do_not_follow_it():
     agrees((sample - 50 * math.exp(0.02) - 40) ** 2, 2500 * (math.exp(0.04) - 1) * math.exp(0.04))
 
 
+def dripping(spread, *, apart=False):
+    """Ten minutes of work, a wait of 30, then a release of 10 by somebody else; beside it a second one if asked."""
+    works = [work("x", 10, "a"), work("y", 10, "b", after=("x",)), *([work("z", 10, "c", after=("x",))] * apart)]
+    lags = tuple(Lag(a=event("x.end"), b=event(f"{item.id}.start"), minimum=30, spread=spread) for item in works[1:])
+    problem = day(*works, lags=lags)
+    return problem, planned(problem, x=0, y=40, **({"z": 40} if apart else {}))
+
+
+def test_a_wait_with_a_spread_lengthens_the_day_by_its_mean_and_does_not_follow_the_pace():
+    problem, schedule = dripping((20.0, 70.0))
+    risk = simulate(problem, schedule, {}, (), np.random.default_rng(3), days=DAYS)
+    fixed = simulate(*dripping(None), {}, (), np.random.default_rng(3), days=DAYS)
+    # PERT of 20, 30, 70: mean 35, standard deviation sqrt(15 x 35 / 7), nine minutes. The same paces in both.
+    longer = risk.as_planned.finish_mean_min - fixed.as_planned.finish_mean_min
+    assert abs(longer - 5) < 4 * math.sqrt(15 * 35 / 7 / DAYS)
+    waits = draw_waits(problem, np.random.default_rng(3), days=DAYS)
+    assert waits.shape == (DAYS, 1) and waits.min() >= 20 and waits.max() <= 70
+    assert draw_waits(dripping(None)[0], np.random.default_rng(3), days=5).shape == (5, 0)
+
+
+def test_what_comes_after_one_wait_sees_the_same_wait():
+    problem, schedule = dripping((20.0, 70.0), apart=True)
+    waits = draw_waits(problem, np.random.default_rng(4), days=50)
+    assert waits.shape == (50, 1)
+    start = replay(policy_of(problem, schedule), np.full((50, 3), 10.0), waits).start
+    assert start[:, 1] == pytest.approx(10 + waits[:, 0]) and start[:, 2] == pytest.approx(start[:, 1])
+
+
+def test_a_wait_delays_what_is_critical_and_leaves_less_before_closing():
+    problem, schedule = dripping((20.0, 70.0))
+    policy, minutes, waits = policy_of(problem, schedule), np.full((2, 2), 10.0), np.array([[25.0], [60.0]])
+    replayed = replay(policy, minutes, waits)
+    assert replayed.finish.tolist() == [45, 80]
+    assert critical_shares(policy, minutes, replayed, waits) == {"x": 1.0, "y": 1.0}
+    # Closing at 300: ten minutes of release, the wait, ten minutes of work.
+    assert latest_starts(policy, minutes, waits, closes_min=300)[:, 0].tolist() == [255, 220]
+
+
+@pytest.mark.parametrize("waits", [np.zeros((2, 2)), np.full((2, 1), -1.0), np.full((2, 1), math.nan)])
+def test_waits_of_another_shape_or_below_zero_are_refused(waits):
+    with pytest.raises(ValueError, match="waits"):
+        replay(policy_of(*dripping((20.0, 70.0))), np.full((2, 2), 10.0), waits)
+
+
+@pytest.mark.parametrize("spread", [(40.0, 70.0), (20.0, 25.0), (-1.0, 70.0)])
+def test_a_wait_must_run_upwards(spread):
+    with pytest.raises(ValueError, match="upwards"):
+        dripping(spread)
+
+
 def test_a_mishap_strikes_as_often_and_as_long_as_its_row_says():
     problem, schedule = series()
     sample = finishes(problem, schedule, {}, [mishap()])
@@ -130,7 +192,11 @@ def test_without_spread_pace_and_mishaps_every_day_is_the_plan():
     flat = {name: Minutes(span.typical, span.typical, span.typical) for name, span in spans.items()}
     minutes = draw_minutes(problem, schedule, flat, (), np.random.default_rng(1), days=3, pace_sigma=0.0)
     assert minutes == pytest.approx(np.array([[item.end - item.start for item in schedule.placed]] * 3), abs=1e-9)
-    ends = replay(policy_of(problem, schedule), minutes).end
+    policy = policy_of(problem, schedule)
+    # The likeliest waits are the planned ones: at the peroxide and at the dripping.
+    likely = np.array([[planned_min for _, planned_min, _ in policy.waits]] * 3, dtype=float)
+    assert {at.activity for at, *_ in policy.waits} == {"E14", "E27"} and len(policy.waiting) >= 2
+    ends = replay(policy, minutes, likely).end
     assert ends == pytest.approx(np.array([[item.end for item in schedule.placed]] * 3), abs=1e-9)
 
 

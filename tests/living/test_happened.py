@@ -130,3 +130,15 @@ def test_when_to_stop_catching():
     assert once.advice == "not_yet" and once.left is None
     rising = catches_of({"d": (3, 5)}, {})[0]
     assert rising.left is None and rising.left_high is None and rising.advice == "go_on"
+
+
+def test_times_with_and_without_an_offset_stand_in_one_order():
+    # Berlin in winter: 08:30 universal time is 09:30 at the site, between 09:00 and 10:00.
+    mid = event(2, "counted", "caridina_multidentata", {"caught": 3}, at="2027-02-10T08:30:00Z")
+    first = event(1, "counted", "caridina_multidentata", {"caught": 5}, at="2027-02-10T09:00:00")
+    last = event(3, "counted", "caridina_multidentata", {"caught": 1}, at="2027-02-10T10:00:00+01:00")
+    for zone in ({}, {"site.time_zone": "Nowhere/Atall"}):
+        found = happened(job_from(**zone), catalog(), [last, mid, first])
+        assert sorted(found.passes["caridina_multidentata"]) == [1, 3, 5]
+    found = happened(job_from(), catalog(), [last, mid, first])
+    assert found.passes["caridina_multidentata"] == (5, 3, 1)

@@ -152,3 +152,75 @@ def test_the_safe_state_stands_when_the_last_of_its_work_ends(day):
     ends = {entry.activity: entry.end for entry in day.entries}
     # Filled, filter and heater on: E25 comes after the refill and the filter's return.
     assert day.safe_planned == ends["E25"] > datetime.fromisoformat("2027-02-10T06:30+01:00")
+
+
+def cut_in_two(day, *, safe, rest_end, closes="2027-02-11 12:00", reserve=True):
+    """A day and its job: catching from 09:00 to the safe state, next day a refill and a release from 08:00."""
+    entry = next(entry for entry in day.entries if entry.activity == "E6")
+
+    def moved(name, phase, start, end):
+        times = {"start": datetime.fromisoformat(start), "end": datetime.fromisoformat(end)}
+        return entry.model_copy(update={"activity": name, "label": name, "phase": phase, "crew": ("lead",), **times})
+
+    windows = [{"kind": "day", "start": "2027-02-10 06:30", "end": "2027-02-10 18:00"}]
+    if reserve:
+        windows.append({"kind": "reserve", "start": "2027-02-11 08:00", "end": closes})
+    split = {
+        "first_day": (moved("E6", "catch", "2027-02-10T09:00+01:00", safe),),
+        "second_day": (
+            moved("E28", "return", "2027-02-11T10:00+01:00", rest_end),
+            moved("E24", "fill", "2027-02-11T08:00+01:00", "2027-02-11T09:00+01:00"),
+        ),
+    }
+    job = job_from("blue-corridor", **{"site.windows": windows})
+    return day.model_copy(update=split), job
+
+
+def two_days_of(day, **told):
+    day, job = cut_in_two(day, **told)
+    return pages_of(day, job=job)["two_days"]
+
+
+def test_a_day_over_two_dates_tells_both_and_the_night_between(day):
+    split = two_days_of(day, safe="2027-02-10T17:30+01:00", rest_end="2027-02-11T11:15+01:00")
+    assert "it fits into the day and the reserve day" in split["lead"]
+    assert split["first"]["title"] == "First day, Wednesday 10 February 2027"
+    # Closing at 18:00 and at 12:00.
+    assert split["first"]["hours"] == "09:00 to 17:30, 30 min before access ends at 18:00."
+    assert split["second"]["hours"] == "08:00 to 11:15, 45 min before access ends at 12:00."
+    assert [(row["time"], row["what"], row["who"]) for row in split["second"]["rows"]] == [
+        ("08:00 - 09:00", "E24", "lead"),
+        ("10:00 - 11:15", "E28", "lead"),
+    ]
+    assert "from Wed 17:30 to Thu 08:00" in split["between"]
+    assert any("Animals wait in aired" in item for item in split["must"])
+    # From 09:00 to 11:15 next day is more than a day: no box is told to hold that long.
+    assert "from Wed 09:00 to Thu 11:15" in split["boxes"]
+    assert split["lowered"]
+
+
+def test_a_split_that_does_not_fit_says_by_how_much(day):
+    split = two_days_of(day, safe="2027-02-10T18:20+01:00", rest_end="2027-02-11T11:15+01:00")
+    assert "does not fit into the time agreed either" in split["lead"]
+    assert split["first"]["hours"].endswith("20 min after access ends at 18:00.")
+    split = two_days_of(
+        day, safe="2027-02-10T17:30+01:00", rest_end="2027-02-11T11:15+01:00", closes="2027-02-11 11:00"
+    )
+    assert "does not fit into the time agreed either" in split["lead"]
+    assert split["second"]["hours"].endswith("15 min after access ends at 11:00.")
+
+
+def test_no_second_day_is_told_where_none_is_agreed(day):
+    # This example holds no day in reserve, and a day nobody has named has no times.
+    assert pages_of(day)["two_days"] is None
+    told = {"safe": "2027-02-10T17:30+01:00", "rest_end": "2027-02-11T11:15+01:00", "reserve": False}
+    assert two_days_of(day, **told) is None
+
+
+def test_the_day_sheet_has_a_page_for_two_days(day, tmp_path):
+    cut, job = cut_in_two(day, safe="2027-02-10T17:30+01:00", rest_end="2027-02-11T11:15+01:00")
+    plan = plan_of("blue-corridor", (), HARDLY).model_copy(update={"day": cut})
+    write_papers(plan, job, catalog(), tmp_path / "p", units="metric")
+    sheet = [page.extract_text() for page in PdfReader(tmp_path / "p" / "day-sheet.pdf").pages]
+    (page,) = (text for text in sheet if text.strip().startswith("Over two days"))
+    assert "09:00 - 17:30" in page and "10:00 - 11:15" in page and "Thursday 11 February 2027" in page

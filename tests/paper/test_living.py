@@ -62,10 +62,10 @@ def pdf():
 def test_each_box_has_its_letter_its_animals_and_its_hours(pdf):
     text = text_of(pdf)
     for needed in (
-        "A 4 pearl gourami",
+        "A planned in out 4 pearl gourami",
         "holds 9 h 20 min careful end · 12 h 30 min as a rule",
         "holds 12 h careful end · longer than 14 h as a rule",
-        "C 16 Japanese swamp shrimp",
+        "C planned in out 16 Japanese swamp shrimp",
         "holds 50 min careful end · 2 h as a rule",
         "First to reach its limit: ammonia.",
         "Without air from the start: 1 h (careful end)",
@@ -415,3 +415,18 @@ def test_small_concentrations_have_no_false_digits():
         "13",
         "0",
     ]
+
+
+def test_boxes_of_several_kinds_share_a_page_and_name_every_kind():
+    kinds = list(catalog().species)[:8]
+    air = {"air_failed": False, "after_failure": Hours(low=1.0, middle=2.2, high=5.3)}
+    boxes = tuple(
+        box(label, counts=dict.fromkeys(kinds[:many], 7), **air) for label, many in (("Q", 8), ("W", 4), ("X", 4))
+    )
+    pages = PdfReader(io.BytesIO(sheet(living(boxes=boxes)))).pages
+    texts = [re.sub(r"\s+", " ", page.extract_text()) for page in pages]
+    first, second = (text for text in texts if "planned in out" in text)
+    # The first page begins with what holds for all boxes.
+    assert (first.count("TAN over about"), second.count("TAN over about")) == (1, 2)
+    for name in kinds:
+        assert f"7 {catalog().species[name].common_name}" in first.replace("- ", "-"), name

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from decimal import Decimal
 from zoneinfo import ZoneInfo
 
@@ -11,13 +11,14 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from slackwater.supply.assess import assess_supply
 from slackwater.supply.calendar import calendar_steps, peak_gap
 from slackwater.supply.icalendar import calendar_text, escaped, folded
 from slackwater.supply.order import order_lines
 from slackwater.supply.price import office_hours, price_of
 from slackwater.supply.result import BagNeed, Quantities, Step
 from tests.jobs import job_from
-from tests.plans import catalog, plan_of
+from tests.plans import HARDLY, catalog, plan_of
 
 QUANTITIES = Quantities(
     bags=(BagNeed(material="active_soil_lean", bags=4, bag_l=9, on_hand_bags=0, price_per_bag=Decimal(26)),),
@@ -183,6 +184,40 @@ def test_an_hour_that_comes_twice_is_two_moments_in_the_calendar():
     ]
 
 
+def steps_of(job, starts, refilled):
+    told = QUANTITIES.model_copy(update={"work_starts": datetime.fromisoformat(starts), "refilled_on": refilled})
+    steps = calendar_steps(job, (), told)
+    return {f"visit {step.values['day']:.0f}" if "day" in step.values else step.id: step for step in steps}
+
+
+def test_work_by_night_is_work_of_the_date_on_which_it_ends():
+    # From 22:30 on 22 August to 11:30 on the 23rd, which is day 0: the first visit is on the 24th.
+    steps = steps_of(job_from("harbour-line"), "2027-08-22T22:30", date(2027, 8, 23))
+    before = {"confirm": 20, "plants_arrive": 21, "kit": 22}
+    assert {name: steps[name].on for name in before} == {name: date(2027, 8, day) for name, day in before.items()}
+    assert steps["visit 1"].on == date(2027, 8, 24) and steps["visit 7"].on == date(2027, 8, 30)
+    # What the client does comes before the work all the same.
+    assert steps["client_light_off"].at == datetime(2027, 8, 22)
+    assert steps["client_fasting"].at == datetime(2027, 8, 21, 22, 30)
+    assert plan_of("harbour-line", (), HARDLY).supply.calendar[-1].on == date(2027, 8, 23) + timedelta(days=40)
+
+
+def test_a_long_day_that_ends_after_midnight_is_prepared_before_its_morning():
+    steps = steps_of(JOB, "2027-02-10T08:00", date(2027, 2, 11))
+    assert steps["kit"].on == date(2027, 2, 9) and steps["visit 1"].on == date(2027, 2, 12)
+
+
+def test_the_gap_in_the_visits_is_counted_from_the_same_day_as_the_visits():
+    night = QUANTITIES.model_copy(
+        update={"work_starts": datetime(2027, 2, 9, 22, 30), "refilled_on": date(2027, 2, 10)}
+    )
+    by_day, by_night = (
+        next(item for item in assess_supply(JOB, catalog(), told).findings if item.id == "supply.visit_gap_in_peak")
+        for told in (QUANTITIES, night)
+    )
+    assert by_day.values == by_night.values
+
+
 def test_steps_need_a_day_to_count_from():
     assert calendar_steps(JOB, (), Quantities()) == ()
 
@@ -200,8 +235,6 @@ def test_steps_need_a_day_to_count_from():
     ],
 )
 def test_a_change_of_one_fact_brings_the_finding(change, finding):
-    from slackwater.supply.assess import assess_supply
-
     with_it = assess_supply(job_from("blue-corridor", **change), catalog(), QUANTITIES).findings
     without = assess_supply(JOB, catalog(), QUANTITIES).findings
     assert finding in {item.id for item in with_it} - {item.id for item in without}

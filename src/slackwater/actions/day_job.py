@@ -12,6 +12,7 @@ from slackwater.actions.events_file import read_events_file
 from slackwater.actions.files import read_text
 from slackwater.day.assess import BookedDay
 from slackwater.day.moves import Replanned as Replanned
+from slackwater.day.progress import timed
 from slackwater.errors import BadInput
 from slackwater.finding import Finding
 from slackwater.job.catalog import load_catalog
@@ -106,10 +107,10 @@ def _now(booked: BookedDay, asked: time | datetime | None, events: tuple[Event, 
     if isinstance(asked, datetime):
         return asked
     if asked is None:
-        mine = [event.at for event in events if not booked.day.job.reference or event.job == booked.day.job.reference]
+        mine = [event for event in events if not booked.day.job.reference or event.job == booked.day.job.reference]
         last = booked.day.closes_min + 24 * 60
-        on_the_day = [at for at in mine if 0 <= face.minute(at.replace(tzinfo=None)) <= last]
-        return max(on_the_day, key=lambda at: at.replace(tzinfo=None), default=face.moment(0)) if events else None
+        on_the_day = [item.minute for item in timed(mine, face)[0] if 0 <= item.minute <= last]
+        return face.moment(max(on_the_day, default=0)) if events else None
     opens = face.moment(0)
     today = datetime.combine(opens.date(), asked)
     if face.minute(today) >= 0:

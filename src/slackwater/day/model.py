@@ -175,6 +175,19 @@ class Lag(Frozen):
     a: Event
     b: Event
     minimum: int
+    spread: tuple[float, float] | None = None
+    """The least and the most minutes that the wait may take on the day, ``minimum`` being the likeliest; None: it is
+    kept by the watch. Waits from one event with the same minutes are one wait."""
+
+    @model_validator(mode="after")
+    def _runs_upwards(self) -> Lag:
+        if self.spread is not None:
+            least, most = self.spread
+            if not 0 <= least <= self.minimum <= most or self.minimum == 0:
+                raise ValueError(
+                    f"the wait from {self.a} to {self.b} must run upwards: {least:g}, {self.minimum}, {most:g}"
+                )
+        return self
 
 
 class Clock(Frozen):

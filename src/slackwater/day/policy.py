@@ -8,14 +8,16 @@ from __future__ import annotations
 
 import heapq
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
-from slackwater.day.model import ClockPiece, DayProblem, Event, Interval, Mode, Placed, PlacedBreak, Schedule
+from slackwater.day.model import ClockPiece, DayProblem, Event, Interval, Lag, Mode, Placed, PlacedBreak, Schedule
 from slackwater.day.pieces import clock_pieces
 from slackwater.frozen import Frozen
 
 Arc = tuple[int, int]
 """Event that comes before, and the minutes that must lie between."""
+Wait = tuple[Event, int, tuple[float, float]]
+"""A wait that may take other minutes than planned: from which event, planned minutes, the least and the most [min]."""
 
 
 class Gate(Frozen):
@@ -51,6 +53,10 @@ class Policy:
         Of each element, the hours in which one of its crew is away or its noise is forbidden.
     pieces : tuple of ClockPiece
         Spans of the running clocks, with their planned times.
+    waits : tuple of Wait
+        What may take other minutes than planned, beside the activities; columns of the waits to replay.
+    waiting : mapping of (int, int) to int
+        Arcs, by their two events, whose minutes are those of a wait.
     """
 
     activities: tuple[str, ...]
@@ -62,6 +68,8 @@ class Policy:
     shut_starts: tuple[tuple[Interval, ...], ...]
     shut: tuple[tuple[Interval, ...], ...]
     pieces: tuple[ClockPiece, ...]
+    waits: tuple[Wait, ...] = ()
+    waiting: Mapping[tuple[int, int], int] = field(default_factory=dict)
 
     def event(self, event: Event) -> int:
         """The number of an activity's start or end."""
@@ -162,6 +170,14 @@ def policy_of(problem: DayProblem, schedule: Schedule) -> Policy:
             ready = max([not_before[element], *(at[source] + lag for source, lag in kept[event])])
             if after_shut_hours(ready, shut_starts[element]) < at[event]:
                 not_before[element] = at[event]
+    waits = waits_of(problem)
+    waiting = {
+        (number(lag.a), number(lag.b)): waits.index(wait)
+        for lag in problem.lags
+        if (wait := wait_of_lag(lag)) is not None
+        and _placed(index, lag.a, lag.b)
+        and (number(lag.a), lag.minimum) in kept[number(lag.b)]
+    }
     return Policy(
         activities=tuple(item.activity for item in schedule.placed),
         planned_min=tuple(item.end - item.start for item in elements),
@@ -172,7 +188,19 @@ def policy_of(problem: DayProblem, schedule: Schedule) -> Policy:
         shut_starts=tuple(shut_starts),
         shut=tuple(shut),
         pieces=pieces,
+        waits=waits,
+        waiting=waiting,
     )
+
+
+def wait_of_lag(lag: Lag) -> Wait | None:
+    """The wait behind a lag; None where its minutes are kept by the watch."""
+    return None if lag.spread is None else (lag.a, lag.minimum, lag.spread)
+
+
+def waits_of(problem: DayProblem) -> tuple[Wait, ...]:
+    """The waits of a day that may take other minutes than planned, each once, in the order of the problem."""
+    return tuple(dict.fromkeys(wait for lag in problem.lags if (wait := wait_of_lag(lag)) is not None))
 
 
 def progress_gates(policy: Policy, problem: DayProblem) -> tuple[Gate, ...]:

@@ -169,7 +169,8 @@ def _clocks(catalog: Catalog, done: frozenset[str], *, filters: bool) -> tuple[l
         choices.append(Choice(id=FILTER_CHOICE, options=tuple(options)))
 
     lags = [
-        Lag(a=event(row.starts), b=event(row.ends), minimum=row.low_min)
+        # Contact and cooling are never cut short, and may take longer: a strip or a hand decides.
+        _lag(event(row.starts), event(row.ends), Minutes(row.low_min, row.low_min, row.high_min or row.low_min))
         for row in catalog.clocks.values()
         if row.kind == "minimum"
         and row.low_min is not None
@@ -184,11 +185,15 @@ def _waits(waits: Mapping[str, Minutes], activities: Sequence[Activity]) -> Iter
     for activity in activities:
         for before in activity.after:
             if before in waits:
-                yield Lag(
-                    a=Event(activity=before, side="end"),
-                    b=Event(activity=activity.id, side="start"),
-                    minimum=round(waits[before].typical),
-                )
+                yield _lag(Event(activity=before, side="end"), Event(activity=activity.id, side="start"), waits[before])
+
+
+def _lag(a: Event, b: Event, minutes: Minutes) -> Lag:
+    """A wait planned with its likeliest minutes, whole ones, and between which ends they may lie."""
+    planned = round(minutes.typical)
+    if planned == 0 or minutes.low == minutes.high:
+        return Lag(a=a, b=b, minimum=planned)
+    return Lag(a=a, b=b, minimum=planned, spread=(min(minutes.low, planned), max(minutes.high, planned)))
 
 
 def build_problem(facts: DayFacts, catalog: Catalog, *, only: frozenset[str] | None = None) -> DayProblem:

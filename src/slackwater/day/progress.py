@@ -9,7 +9,7 @@ from collections.abc import Collection, Mapping, Sequence
 from datetime import date, datetime
 from difflib import get_close_matches
 from itertools import pairwise
-from typing import Any
+from typing import Any, NamedTuple
 from uuid import UUID
 
 from pydantic import ValidationError
@@ -18,7 +18,7 @@ from slackwater.day.model import DayProblem, Schedule
 from slackwater.day.when import Clockface
 from slackwater.finding import Finding, Severity
 from slackwater.frozen import Frozen
-from slackwater.job.event import Event, EventKind
+from slackwater.job.event import Event, EventKind, at_site
 
 LIFT = "lift"
 LIFT_BACK_AFTER_MIN = 60
@@ -130,6 +130,52 @@ def minute_of(face: Clockface, at: datetime) -> int:
     return face.minute(at if at.tzinfo is None else at.astimezone(face.zone))
 
 
+class Timed(NamedTuple):
+    """An event of the log with its minute, its time as the clocks of the site show it."""
+
+    minute: int
+    event: Event
+
+
+def timed(events: Sequence[Event], face: Clockface) -> tuple[tuple[Timed, ...], tuple[Finding, ...]]:
+    """When each event was, in the order given; and what was read into times that the clocks showed twice.
+
+    Notes
+    -----
+    An offset decides. Without one a time of the hour that comes twice is the first, unless the same device had noted a
+    later time before: what is noted later cannot have been earlier.
+    """
+    minutes: dict[int, int] = {}
+    latest: dict[str, int] = {}
+    read: dict[str, list[tuple[datetime, int]]] = {}
+    in_order = sorted(range(len(events)), key=lambda place: (events[place].device, events[place].seq, place))
+    for place in in_order:
+        event = events[place]
+        first, second = (minute_of(face, event.at.replace(fold=fold)) for fold in (0, 1))
+        minutes[place] = first
+        if event.at.tzinfo is None and second > first:
+            is_second = first < latest.get(event.device, first) <= second
+            minutes[place], other = (second, first) if is_second else (first, second)
+            read.setdefault("second" if is_second else "first", []).append((event.at, other))
+        latest[event.device] = max(minutes[place], latest.get(event.device, minutes[place]))
+    notes = [
+        Finding(
+            id=f"day.log_read_as_{which}",
+            severity=Severity.NOTE,
+            values={
+                "times": ", ".join(dict.fromkeys(f"{at:%H:%M}" for at, _ in sorted(told))),
+                "other": face.moment(told[0][1]).isoformat(timespec="minutes"),
+            },
+        )
+        for which, told in sorted(read.items())
+    ]
+    found = (
+        Timed(minutes[place], event.model_copy(update={"at": at_site(event.at, face.zone)}))
+        for place, event in enumerate(events)
+    )
+    return tuple(found), tuple(notes)
+
+
 def corrected(events: Sequence[Event]) -> tuple[tuple[Event, ...], tuple[Event, ...]]:
     """The events that stand, each once, and the corrections that name nothing.
 
@@ -213,11 +259,12 @@ def facts_of(
     if others:
         count = len(standing) - len(mine)
         log.tell("log_other_job", None, count=count, jobs=", ".join(others), reference=reference)
-    times = [minute_of(face, event.at) for event in mine]
-    if any(later < earlier for earlier, later in pairwise(times)):
+    placed, notes = timed(mine, face)
+    log.findings += notes
+    if any(later.minute < earlier.minute for earlier, later in pairwise(placed)):
         log.tell("log_out_of_order", None, Severity.NOTE)
     for minute, event in sorted(
-        zip(times, mine, strict=True), key=lambda pair: (pair[0], pair[1].device, pair[1].seq, str(pair[1].id))
+        placed, key=lambda item: (item.minute, item.event.device, item.event.seq, str(item.event.id))
     ):
         if minute > now_min:
             log.tell("log_future", event, now=log.hm(now_min))
@@ -440,7 +487,10 @@ class _Log:
         if told is None:
             return None
         try:
-            return max(minute, minute_of(self.face, datetime.fromisoformat(str(told))))
+            at = datetime.fromisoformat(str(told))
+            first, second = (minute_of(self.face, at.replace(fold=fold)) for fold in (0, 1))
+            # Nothing ends before it is told: of an hour that comes twice, the one still to come.
+            return max(minute, second if first < minute <= second else first)
         except (ValueError, OverflowError):
             self.tell("log_bad_value", event, field="until", value=str(told))
             return None
@@ -493,6 +543,14 @@ class _Log:
             self.missing[event.subject] = Missing(species=event.subject, caught=in_all, expected=expected)
 
     def _noted(self, event: Event) -> None:
+        subject = event.subject
+        if subject.startswith("filter") and event.body.get("part"):
+            # A clamp is a clamp, whatever kind the entry is.
+            self.broken[subject] = str(event.body["part"])
+            return
+        dated = {"since", "until"} & set(event.body)
+        if subject == LIFT or subject.startswith(("filter", "box")) or (subject in self.people and dated):
+            self.tell("log_remark_only", event, Severity.NOTE)
         if "expired" not in event.body:
             return
         try:

@@ -57,8 +57,24 @@ def _by_activity(policy: Policy, minutes: Floats) -> Floats:
     return days.T
 
 
-def replay(policy: Policy, minutes: Floats) -> Replayed:
-    """Start and end of everything when activities take these minutes.
+def _waited(policy: Policy, waits: Floats | None, days: int) -> Floats | None:
+    if waits is None:
+        return None
+    taken = np.atleast_2d(np.asarray(waits, dtype=np.float64))
+    if taken.shape != (days, len(policy.waits)):
+        raise ValueError(f"waits have shape {taken.shape}; expected ({days}, {len(policy.waits)})")
+    if not (taken >= 0).all():
+        raise ValueError("waits below zero, or not a number")
+    return taken.T
+
+
+def _lag(policy: Policy, waits: Floats | None, source: int, target: int, planned: int) -> Floats | int:
+    column = policy.waiting.get((source, target))
+    return planned if waits is None or column is None else waits[column]
+
+
+def replay(policy: Policy, minutes: Floats, waits: Floats | None = None) -> Replayed:
+    """Start and end of everything when activities and waits take these minutes.
 
     Parameters
     ----------
@@ -67,6 +83,8 @@ def replay(policy: Policy, minutes: Floats) -> Replayed:
     minutes : (days, activities) float or (activities,) float
         Minutes of each activity in the order of ``policy.activities`` [min, not below 0]. Fastest when each
         activity's days lie side by side in memory.
+    waits : (days, waits) float, optional
+        Minutes of each wait in the order of ``policy.waits`` [min, not below 0]; without them all are as planned.
 
     Returns
     -------
@@ -76,9 +94,10 @@ def replay(policy: Policy, minutes: Floats) -> Replayed:
     Raises
     ------
     ValueError
-        If the minutes have another shape, or are below zero.
+        If minutes or waits have another shape, or are below zero.
     """
     taken = _by_activity(policy, minutes)
+    waited = _waited(policy, waits, taken.shape[1])
     at = np.empty((len(policy.order), taken.shape[1]))
     for event in policy.order:
         element, side = divmod(event, 2)
@@ -88,7 +107,7 @@ def replay(policy: Policy, minutes: Floats) -> Replayed:
         else:
             row.fill(policy.not_before[element])
         for source, lag in policy.arcs[event]:
-            np.maximum(row, at[source] + lag if lag else at[source], out=row)
+            np.maximum(row, at[source] + _lag(policy, waited, source, event, lag) if lag else at[source], out=row)
         if not side:
             for left, right in policy.shut_starts[element]:
                 row[(row > left) & (row < right)] = right
@@ -99,12 +118,14 @@ def _minutes(policy: Policy, taken: Floats, element: int) -> Floats | int:
     return taken[element] if element < len(policy.activities) else policy.planned_min[element]
 
 
-def critical_shares(policy: Policy, minutes: Floats, replayed: Replayed) -> dict[str, float]:
+def critical_shares(
+    policy: Policy, minutes: Floats, replayed: Replayed, waits: Floats | None = None
+) -> dict[str, float]:
     """Share of the days on which an activity is critical: one minute more of it would end the day later.
 
     Parameters
     ----------
-    policy, minutes, replayed : Policy, (days, activities) float, Replayed
+    policy, minutes, replayed, waits : Policy, (days, activities) float, Replayed, (days, waits) float
         What was replayed, and its answer.
 
     Returns
@@ -113,6 +134,7 @@ def critical_shares(policy: Policy, minutes: Floats, replayed: Replayed) -> dict
         By activity [0..1]. The path ends where hours that are shut, or a planned time, hold the work back.
     """
     taken = _by_activity(policy, minutes)
+    waited = _waited(policy, waits, taken.shape[1])
     at = replayed.at
     finish = replayed.finish
     decides: list[Bools | None] = [None] * len(policy.order)
@@ -133,7 +155,7 @@ def critical_shares(policy: Policy, minutes: Floats, replayed: Replayed) -> dict
                 shares[policy.activities[element]] = float(np.count_nonzero(through) / through.size)
             _mark(decides, event - 1, through)
         for source, lag in policy.arcs[event]:
-            _mark(decides, source, here & (at[source] + lag >= just))
+            _mark(decides, source, here & (at[source] + _lag(policy, waited, source, event, lag) >= just))
     return shares
 
 
@@ -142,12 +164,12 @@ def _mark(decides: list[Bools | None], event: int, days: Bools) -> None:
     decides[event] = days if known is None else known | days
 
 
-def latest_starts(policy: Policy, minutes: Floats, *, closes_min: float) -> Floats:
+def latest_starts(policy: Policy, minutes: Floats, waits: Floats | None = None, *, closes_min: float) -> Floats:
     """Latest start of each activity, on each day, from which all that follows it still ends by closing.
 
     Parameters
     ----------
-    policy, minutes : Policy, (days, activities) float
+    policy, minutes, waits : Policy, (days, activities) float, (days, waits) float
         What would be replayed.
     closes_min : float
         When everything must have ended [min].
@@ -159,6 +181,7 @@ def latest_starts(policy: Policy, minutes: Floats, *, closes_min: float) -> Floa
         activity and does not follow it is taken to be on time.
     """
     taken = _by_activity(policy, minutes)
+    waited = _waited(policy, waits, taken.shape[1])
     latest = np.full((len(policy.order), taken.shape[1]), float(closes_min))
     for event in range(2 * len(policy.activities), len(policy.order)):
         latest[event].fill(np.inf)
@@ -173,5 +196,5 @@ def latest_starts(policy: Policy, minutes: Floats, *, closes_min: float) -> Floa
         else:
             np.minimum(latest[event - 1], row - _minutes(policy, taken, element), out=latest[event - 1])
         for source, lag in policy.arcs[event]:
-            np.minimum(latest[source], allowed - lag, out=latest[source])
+            np.minimum(latest[source], allowed - _lag(policy, waited, source, event, lag), out=latest[source])
     return latest[0 : 2 * len(policy.activities) : 2].T

@@ -8,7 +8,7 @@ import numpy as np
 
 from slackwater.day.activities import Minutes
 from slackwater.day.model import DayProblem, Schedule
-from slackwater.day.policy import Gate, Policy, gated, policy_of, progress_gates
+from slackwater.day.policy import Gate, Policy, gated, policy_of, progress_gates, waits_of
 from slackwater.day.replay import SAME_MIN, Bools, Floats, Replayed, critical_shares, latest_starts, replay
 from slackwater.frozen import Frozen
 from slackwater.job.catalog import Mishap
@@ -188,6 +188,28 @@ def draw_minutes(
     return minutes.T
 
 
+def draw_waits(problem: DayProblem, rng: np.random.Generator, *, days: int = DAYS) -> Floats:
+    """Minutes of every wait that is not kept by the watch, on every day.
+
+    Parameters
+    ----------
+    problem : DayProblem
+        Its lags with a spread, each wait once.
+    rng : numpy.random.Generator
+        Source of the draws, which are PERT with the planned minutes as the likeliest. Nobody works, so the pace of the
+        day is not theirs.
+    days : int
+        How many days.
+
+    Returns
+    -------
+    (days, waits) float
+        [min], in the order of the problem and so of each of its policies.
+    """
+    waits = [pert(Minutes(low, planned, high), rng, days) for _, planned, (low, high) in waits_of(problem)]
+    return np.array(waits).reshape(len(waits), days).T
+
+
 def simulate(
     problem: DayProblem,
     schedule: Schedule,
@@ -222,21 +244,22 @@ def simulate(
     """
     policy = policy_of(problem, schedule)
     minutes = draw_minutes(problem, schedule, spans, mishaps, rng, days=days)
-    replayed = replay(policy, minutes)
+    waits = draw_waits(problem, rng, days=days)
+    replayed = replay(policy, minutes, waits)
     as_planned = _outcome(policy, replayed, problem.closes_min)
     gates = progress_gates(policy, problem)
     with_gates = as_planned
     if any(gate.adds_a_wait for gate in gates):
         waiting = gated(policy, gates)
-        with_gates = _outcome(waiting, replay(waiting, minutes), problem.closes_min)
+        with_gates = _outcome(waiting, replay(waiting, minutes, waits), problem.closes_min)
     placed_points = tuple(name for name in dict.fromkeys(hold_points) if name in policy.activities)
     return Risk(
         days=days,
         as_planned=as_planned,
         gates=gates,
         with_gates=with_gates,
-        critical_shares=critical_shares(policy, minutes, replayed),
-        latest_start_min=_still_likely(policy, minutes, problem.closes_min, placed_points),
+        critical_shares=critical_shares(policy, minutes, replayed, waits),
+        latest_start_min=_still_likely(policy, minutes, waits, problem.closes_min, placed_points),
     )
 
 
@@ -278,9 +301,11 @@ def choose_robust(
         raise ValueError("rank on one seed and report on another")
 
     def outcome(schedule: Schedule, seed: int) -> Outcome:
-        minutes = draw_minutes(problem, schedule, spans, mishaps, np.random.default_rng(seed), days=days)
+        rng = np.random.default_rng(seed)
+        minutes = draw_minutes(problem, schedule, spans, mishaps, rng, days=days)
+        waits = draw_waits(problem, rng, days=days)
         policy = policy_of(problem, schedule)
-        return _outcome(policy, replay(policy, minutes), problem.closes_min)
+        return _outcome(policy, replay(policy, minutes, waits), problem.closes_min)
 
     ranked = [outcome(schedule, rank_seed) for schedule in candidates]
     chosen = max(range(len(ranked)), key=lambda n: (ranked[n].everything_holds.share, ranked[n].clocks_kept.share))
@@ -332,12 +357,12 @@ def _outcome(policy: Policy, replayed: Replayed, closes_min: int) -> Outcome:
 
 
 def _still_likely(
-    policy: Policy, minutes: Floats, closes_min: int, hold_points: Sequence[str]
+    policy: Policy, minutes: Floats, waits: Floats, closes_min: int, hold_points: Sequence[str]
 ) -> dict[str, int | None]:
     """The latest whole minute from which enough of the days still close in time."""
     if not hold_points:
         return {}
-    latest = latest_starts(policy, minutes, closes_min=closes_min)
+    latest = latest_starts(policy, minutes, waits, closes_min=closes_min)
     allowed = int((1 - STILL_LIKELY) * len(latest) + SAME_MIN)
     found: dict[str, int | None] = {}
     for name in hold_points:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import difflib
 import json
 from collections.abc import Iterable, Mapping
+from datetime import datetime, tzinfo
 from enum import StrEnum
 from typing import Annotated
 from uuid import UUID
@@ -13,7 +14,7 @@ from pydantic import Field, JsonValue, ValidationError
 
 from slackwater.errors import BadInput
 from slackwater.frozen import Frozen
-from slackwater.job.fields import Moment
+from slackwater.job.fields import ToldMoment
 
 
 class EventKind(StrEnum):
@@ -53,7 +54,8 @@ class Event(Frozen):
     id : UUID
         Made where the fact was noted.
     at : datetime
-        When it happened, local time of the site.
+        When it happened, local time of the site; or with an offset, such as 2027-10-31T02:30:00+01:00, which tells the two
+        hours of a clock change apart.
     kind : EventKind
         What kind of fact it is.
     job : str
@@ -69,7 +71,7 @@ class Event(Frozen):
     """
 
     id: UUID
-    at: Moment
+    at: ToldMoment
     kind: EventKind
     job: str
     subject: str = ""
@@ -77,6 +79,13 @@ class Event(Frozen):
     actor: str = ""
     device: str = ""
     seq: Annotated[int, Field(ge=0)] = 0
+
+
+def at_site(at: datetime, zone: tzinfo | None) -> datetime:
+    """A moment as the clocks of the site show it, without offset; where the zone is not known, as it was written."""
+    if at.tzinfo is None:
+        return at
+    return (at if zone is None else at.astimezone(zone)).replace(tzinfo=None)
 
 
 READABLE: Mapping[str, tuple[float, float]] = {

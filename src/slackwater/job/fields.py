@@ -150,8 +150,8 @@ def _in_unit(value: float, kind: str | None) -> str:
     return f"{value:.12g} {KINDS[kind][1].rpartition(' ')[2]}"
 
 
-def _moment(value: object) -> object:
-    """Read "2027-02-10 06:30" or a TOML local date-time; the zone is the site's, so none may be written here."""
+def _told_moment(value: object) -> object:
+    """Read "2027-02-10 06:30" or a TOML date-time."""
     if isinstance(value, str):
         try:
             value = datetime.fromisoformat(value.strip())
@@ -159,7 +159,13 @@ def _moment(value: object) -> object:
             raise ValueError('a date and time is expected, such as "2027-02-10 06:30"') from error
     if not isinstance(value, datetime):
         raise ValueError('a date and time is expected, such as "2027-02-10 06:30"')
-    if value.tzinfo is not None:
+    return value
+
+
+def _moment(value: object) -> object:
+    """A date and time of the site; the zone is the site's, so none may be written here."""
+    value = _told_moment(value)
+    if isinstance(value, datetime) and value.tzinfo is not None:
         raise ValueError("write local time without an offset; the zone is site.time_zone")
     return value
 
@@ -176,6 +182,8 @@ def _day(value: object) -> object:
 
 
 Moment = Annotated[datetime, BeforeValidator(_moment)]
+ToldMoment = Annotated[datetime, BeforeValidator(_told_moment)]
+"""Local time of the site, or with an offset where the hour of a clock change would leave two meanings."""
 Day = Annotated[date, BeforeValidator(_day)]
 
 

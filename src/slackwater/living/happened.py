@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from slackwater.errors import BadInput
 from slackwater.job.catalog import Catalog
-from slackwater.job.event import Event, EventKind
+from slackwater.job.event import Event, EventKind, at_site
 from slackwater.job.fields import Count
 from slackwater.job.model import Animals, Job
 from slackwater.living.housing import breathing_mg_h, kinds_of
@@ -84,7 +85,8 @@ def happened(job: Job, catalog: Catalog, events: Sequence[Event]) -> Happened:
     BadInput
         If a count is no whole number.
     """
-    every = standing(events)
+    zone = _zone(job)
+    every = standing(event.model_copy(update={"at": at_site(event.at, zone)}) for event in events)
     mine = [event for event in every if not job.reference or event.job == job.reference]
     passes: dict[str, tuple[int, ...]] = {}
     minutes: dict[str, float] = {}
@@ -111,7 +113,7 @@ def happened(job: Job, catalog: Catalog, events: Sequence[Event]) -> Happened:
             unknown[event.subject] = None
         elif event.kind is EventKind.UNAVAILABLE and "pump" in str(event.body.get("part", "")):
             label = event.subject.removeprefix("box").strip().upper()
-            failed[label] = _hour(event, caught_from)
+            failed[label] = _hour(event, caught_from, zone)
     return Happened(
         job=job.model_copy(update={"livestock": tuple(counts.values())}) if job.livestock is not None else job,
         passes=passes,
@@ -128,14 +130,22 @@ def happened(job: Job, catalog: Catalog, events: Sequence[Event]) -> Happened:
     )
 
 
-def _hour(event: Event, from_: datetime | None) -> float:
+def _zone(job: Job) -> ZoneInfo | None:
+    try:
+        return ZoneInfo(job.site.time_zone) if job.site.time_zone else None
+    except (ZoneInfoNotFoundError, ValueError, OSError):
+        # The day says what is wrong with it; boxes and weeks do not hang on it.
+        return None
+
+
+def _hour(event: Event, from_: datetime | None, zone: ZoneInfo | None) -> float:
     """Hour of holding at which air stopped; 0 where it is not known, because it may have been any."""
     since = event.body.get("since")
     try:
-        moment = datetime.fromisoformat(str(since))
+        moment = at_site(datetime.fromisoformat(str(since)), zone)
     except ValueError:
         return 0.0
-    if from_ is None or (moment.tzinfo is None) != (from_.tzinfo is None):
+    if from_ is None:
         return 0.0
     return max(0.0, (moment - from_).total_seconds() / 3600)
 

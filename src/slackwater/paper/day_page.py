@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from datetime import datetime, timedelta
+from collections.abc import Sequence
+from datetime import UTC, datetime, timedelta
 from typing import Any
 
-from slackwater.day.result import DayResult, Odds
+from slackwater.day.result import DayResult, Entry, Odds
+from slackwater.day.when import zone
 from slackwater.job.model import Job
 from slackwater.paper.day_figures import uses_of
-from slackwater.paper.living_page import clock_time
+from slackwater.paper.living_page import clock_time, duration, planned_at_most
 from slackwater.plan import Plan
 from slackwater.supply.result import Step
 from slackwater.units import UnitSystem
@@ -29,6 +31,7 @@ def day_pages(plan: Plan, job: Job, day: DayResult, units: UnitSystem) -> dict[s
         "critical": _critical(day),
         "night": _night(plan, job, day, units),
         "fallback": _fallback(day, units),
+        "two_days": _two_days(plan, job, day, units),
     }
 
 
@@ -160,18 +163,84 @@ def _to_five(moment: datetime) -> datetime:
     return moment - timedelta(minutes=moment.minute % 5)
 
 
-def _night(plan: Plan, job: Job, day: DayResult, units: UnitSystem) -> dict[str, Any]:
-    first = day.opens.date()
+def _night_facts(job: Job, animals: str, units: UnitSystem) -> list[str]:
+    """What must stand before a night: line, filter, heater, and the animals by the given sentence."""
     line, count, target = job.tank.water_line_m, len(job.filters or ()), job.target.temp_c
-    facts = [
+    kept = job.livestock is None or any(animals.keep for animals in job.livestock)
+    return [
         say("night.line_unknown", {}) if line is None else say("night.line", {"line_m": line}, units),
         say("night.filters" if count > 1 else "night.filter", {"count": count}),
         say("night.heater_unknown", {}) if target is None else say("night.heater", {"temp_c": target}, units),
+        say(animals if kept else "night.no_animals", {}),
     ]
-    kept = job.livestock is None or any(animals.keep for animals in job.livestock)
+
+
+def _part(title: str, entries: Sequence[Entry], closes: datetime) -> dict[str, Any]:
+    """One of two days: its hours, whether it ends in time, and what is done by whom."""
+    first, ends = entries[0].start.date(), max(entry.end for entry in entries)
+    late = round((ends.astimezone(UTC) - closes.astimezone(UTC)).total_seconds() / 60)
+    values: dict[str, float | str] = {
+        "start": f"{min(entry.start for entry in entries):%H:%M}",
+        "ends": clock_time(ends, first),
+        "closes": clock_time(closes, first),
+        "min": abs(late),
+    }
+    return {
+        "title": say(title, {"date": f"{first:%A %d %B %Y}"}),
+        "hours": say("two_days.late" if late > 0 else "two_days.in_time", values),
+        "rows": [
+            {
+                "time": f"{clock_time(entry.start, first)} - {clock_time(entry.end, first)}",
+                "what": entry.label,
+                "who": ", ".join(entry.crew),
+                "stop": entry.hold_point,
+            }
+            for entry in sorted(entries, key=lambda entry: (entry.start, entry.end))
+        ],
+    }
+
+
+def _overnight(plan: Plan, job: Job, day: DayResult) -> str:
+    """What the boxes need where animals wait in them for longer than the first of them holds."""
+    caught = [entry.start for entry in day.first_day if entry.phase == "catch"]
+    back = [entry.end for entry in day.second_day if entry.phase == "return"]
+    boxes = plan.living.boxes if plan.living is not None else ()
+    if not boxes or not caught or not back or not any(animals.keep for animals in job.livestock or ()):
+        return ""
+    low_h, label = min((planned_at_most(box.hours.low), box.label) for box in boxes)
+    wait_h = (max(back).astimezone(UTC) - min(caught).astimezone(UTC)).total_seconds() / 3600
+    if wait_h <= low_h:
+        return ""
+    since, until = f"{min(caught):%a %H:%M}", f"{max(back):%a %H:%M}"
+    return say("two_days.boxes", {"caught": since, "back": until, "label": label, "holds": duration(low_h)})
+
+
+def _two_days(plan: Plan, job: Job, day: DayResult, units: UnitSystem) -> dict[str, Any] | None:
+    """The day split at the safe overnight state; None where the one day fits or no second one is agreed."""
+    reserve = next((window for window in job.site.windows or () if window.kind == "reserve"), None)
+    if reserve is None or not day.first_day or not day.second_day:
+        return None
+    closes = reserve.end.replace(tzinfo=zone(str(job.site.time_zone)))
+    safe, again = max(entry.end for entry in day.first_day), min(entry.start for entry in day.second_day)
+    fits = safe <= day.closes and max(entry.end for entry in day.second_day) <= closes
+    told = {"safe": f"{safe:%a %H:%M}", "again": f"{again:%a %H:%M}"}
+    return {
+        "title": say("two_days.title", {}),
+        "lead": say("two_days.fits" if fits else "two_days.too_short", {}),
+        "first": _part("two_days.first", day.first_day, day.closes),
+        "between": say("two_days.between", told),
+        "boxes": _overnight(plan, job, day),
+        "must": [*_night_facts(job, "night.animals_wait", units), *sentence_list("night.must")],
+        "second": _part("two_days.second", day.second_day, closes),
+        "lowered": say("two_days.lowered", {}) if any(entry.activity == "E24" for entry in day.second_day) else "",
+    }
+
+
+def _night(plan: Plan, job: Job, day: DayResult, units: UnitSystem) -> dict[str, Any]:
+    first = day.opens.date()
     weeks = plan.living.weeks if plan.living is not None else None
     wait_on = weeks is not None and not weeks.may_return_today
-    facts.append(say("night.no_animals" if not kept else "night.animals_wait" if wait_on else "night.animals_back", {}))
+    facts = _night_facts(job, "night.animals_wait" if wait_on else "night.animals_back", units)
     visits = [step for step in (plan.supply.calendar if plan.supply else ()) if step.id.startswith("visit") and step.on]
     visit = say("night.visit", {"date": f"{visits[0].on:%a %d %b}"}) if visits else say("night.visit_unknown", {})
     crew = ", ".join(dict.fromkeys(name for entry in day.entries for name in entry.crew))

@@ -70,7 +70,7 @@ def _id(name: str) -> str:
 
 def _holds(hours: Hours) -> str:
     """Low end and middle in one line; shorter where both are the same to five minutes."""
-    low, rule = duration(_planned_at_most(hours.low)), duration(hours.middle)
+    low, rule = duration(planned_at_most(hours.low)), duration(hours.middle)
     return say("box.holds_alike" if low == rule else "box.holds", {"low": low, "rule": rule})
 
 
@@ -176,7 +176,7 @@ def _lowest_acute_mg_l(box: BoxHours) -> float:
     return float(np.min(acute_2013_mg_l(ph=ph[:, 2], temp_c=temp[:, 1])))
 
 
-def _planned_at_most(hours: float | None) -> float:
+def planned_at_most(hours: float | None) -> float:
     """What a box is told to hold in large: never more than is planned."""
     cap_h = LONGEST_CLOCK_MIN / 60
     return cap_h if hours is None else min(cap_h, hours)
@@ -206,7 +206,7 @@ def _box(box: BoxHours, census: str, catalog: Catalog, units: UnitSystem, day: D
         "air": say(stones, {"count": str(box.stones)}),
         "keeping": say(f"keeping.{box.keeping}", {"heat": f"{heater_sold_w(box.heat_w)}"}),
         "holds": _holds(box.hours),
-        "low": duration(_planned_at_most(box.hours.low)),
+        "low": duration(planned_at_most(box.hours.low)),
         "rule": duration(box.hours.middle),
         "act": say(
             "box.act",

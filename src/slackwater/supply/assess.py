@@ -17,8 +17,8 @@ from slackwater.supply.result import Quantities, Supply
 
 def assess_supply(job: Job, catalog: Catalog, quantities: Quantities) -> Stage[Supply]:
     """What to have, bring, throw away and charge; what cannot be computed is named."""
-    day = None if quantities.work_starts is None else quantities.work_starts.date()
-    order, findings = order_lines(job, catalog, quantities, day)
+    day = quantities.day
+    order, findings = order_lines(job, catalog, quantities, quantities.prepared_by)
     findings = [
         *findings,
         *goods_findings(job, catalog, day),

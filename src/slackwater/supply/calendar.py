@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import date, datetime, timedelta
+from datetime import date, datetime, time, timedelta
 
 from slackwater.finding import Finding, Severity
 from slackwater.job.model import Job
@@ -60,10 +60,9 @@ def peak_gap(job: Job, day: date) -> Finding | None:
 
 def calendar_steps(job: Job, order: tuple[OrderLine, ...], quantities: Quantities) -> tuple[Step, ...]:
     """All steps in the order of their dates; none without a day to count from."""
-    start = quantities.work_starts
-    if start is None:
+    start, day, by = quantities.work_starts, quantities.day, quantities.prepared_by
+    if start is None or day is None or by is None:
         return ()
-    day = start.date()
     steps: list[Step] = []
 
     def on(name: str, when: date, activity: str = "", **values: float | str) -> None:
@@ -80,18 +79,18 @@ def calendar_steps(job: Job, order: tuple[OrderLine, ...], quantities: Quantitie
         lines = [line for line in order if line.order_by == due and line.packs > 0]
         on("order", due, "D2", lines=len(lines), kinds=", ".join(sorted({line.kind for line in lines})))
     if any(not (wood.soaked_days and wood.soaked_days >= 7 * WOOD_WEEKS) for wood in job.wood or ()):
-        on("soak_wood", day - timedelta(weeks=WOOD_WEEKS), "D4")
+        on("soak_wood", by - timedelta(weeks=WOOD_WEEKS), "D4")
     if job.stones:
-        on("test_stones", day - timedelta(days=7), "D4")
+        on("test_stones", by - timedelta(days=7), "D4")
     if job.price.offer_date is not None and job.price.offer_valid_days is not None:
         on("offer_ends", job.price.offer_date + timedelta(days=job.price.offer_valid_days), "C9")
-    on("confirm", day - timedelta(days=3), "D1")
+    on("confirm", by - timedelta(days=3), "D1")
     if job.plants:
-        on("plants_arrive", day - timedelta(days=2), "D3")
-    on("kit", day - timedelta(days=1), "D8")
+        on("plants_arrive", by - timedelta(days=2), "D3")
+    on("kit", by - timedelta(days=1), "D8")
     if job.livestock:
         at("client_fasting", start - timedelta(hours=24), "D7")
-        at("client_light_off", datetime(day.year, day.month, day.day, 0, 0), "D7")
+        at("client_light_off", datetime.combine(start.date(), time()), "D7")
     if quantities.ro_start_latest is not None and quantities.ro_l:
         at("ro_start", quantities.ro_start_latest, "D5", litres_l=quantities.ro_l)
     if quantities.warming_start_latest is not None and quantities.new_l:

@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from datetime import date, datetime
+from datetime import date, datetime, time
 from decimal import Decimal
 
 from slackwater.frozen import Frozen
+
+EVENING = time(12)
+"""Work that begins earlier has no morning before it in which anything could still be prepared; common practice, no source."""
 
 
 class BagNeed(Frozen):
@@ -43,6 +46,19 @@ class Quantities(Frozen):
     crew_night_minutes: Mapping[str, int] = {}
     """Of these, minutes in the surcharge hours."""
     work_starts: datetime | None = None
+    refilled_on: date | None = None
+    """Day 0 of the weeks after; None: the date on which work starts."""
+
+    @property
+    def day(self) -> date | None:
+        """Day 0 of the weeks after."""
+        return self.refilled_on or (None if self.work_starts is None else self.work_starts.date())
+
+    @property
+    def prepared_by(self) -> date | None:
+        """The date to count back from: work that begins in the evening is work of the next date, other work of its own."""
+        start = self.work_starts
+        return start.date() if start is not None and start.time() < EVENING else self.day
 
 
 class OrderLine(Frozen):
