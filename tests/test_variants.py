@@ -1,0 +1,173 @@
+"""Variants of a job: what was written down of them beforehand, and that each is planning the job edited by hand."""
+
+from __future__ import annotations
+
+from functools import cache
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from slackwater.day.assess import SetUp, version_of
+from slackwater.day.model import DayProblem, Schedule
+from slackwater.day.problem import SAFE_STATE
+from slackwater.day.repairs import ORDER, singles
+from slackwater.day.solve import Relaxed, solve
+from slackwater.day.version import problem_of
+from slackwater.finding import Severity
+from slackwater.job.model import Job
+from slackwater.job.variants import VARIANTS
+from slackwater.plan import day_as_booked, variants_of
+from tests.jobs import job_from
+from tests.plans import HARDLY, catalog, plan_of
+from tests.test_expected import changes, rows
+
+ROWS = rows("variants.csv")
+
+
+@cache
+def _known(example, change):
+    """Variants of a job with one change, each run once."""
+    job = job_from(example, **dict(changes(change) if change else ()))
+    return {name: cache(vary) for name, vary in variants_of(job, catalog()).items()}
+
+
+def variant(example, name, change=""):
+    return _known(example, change)[name]()
+
+
+def day_problem(found) -> DayProblem:
+    set_up = version_of(found.job, found.catalog, found.rooms, work_places=found.work_places)
+    assert isinstance(set_up, SetUp)
+    problem = problem_of(set_up.day)
+    assert isinstance(problem, DayProblem)
+    return problem
+
+
+def told(found, what):
+    """The number that a row of the table is about."""
+    kind, _, name = what.partition(".")
+    if kind == "asked":
+        return float(found is not None)
+    if kind == "boxes":
+        return found.values["boxes"]
+    if kind == "change":
+        return found.sizes.get(name, 0.0)
+    if kind == "price":
+        return found.price
+    if kind == "price_lacks":
+        return len(found.lacks)
+    if kind == "adds":
+        return float(sum(finding.id == name for finding in found.adds))
+    problem = day_problem(found)
+    if kind == "work":
+        return float(any(activity.id == name for activity in problem.activities))
+    if kind == "clock":
+        return float(any(clock.id == name for clock in problem.clocks))
+    assert kind == "hold"
+    return sum(hold.amount for hold in problem.holds if hold.id == name)
+
+
+@pytest.mark.parametrize("row", ROWS, ids=lambda row: f"{row['example']}:{row['variant']}:{row['what']}")
+def test_a_variant_comes_to_what_was_expected_of_it(row):
+    found = variant(row["example"], row["variant"], row["change"])
+    assert float(row["low"]) <= told(found, row["what"]) <= float(row["high"]), row["reason"]
+
+
+BY_HAND = {
+    "filter_on_barrel": {"preparation.filter_on_barrel": True},
+    "board_shrimp": {"livestock.5.boarded": True},
+    "boarding": {f"livestock.{number}.boarded": True for number in range(6)},
+    "part_rebuild": {
+        "old.kept_share": 0.5,
+        "old.planted_area": "0.15 m2",
+        **{f"plants.{number}.units": units for number, units in {0: 5, 1: 3, 4: 3, 5: 2, 7: 4, 8: 1}.items()},
+    },
+}
+"""What somebody would write into the first example for each variant; whole pots, rounded up."""
+
+
+@cache
+def by_hand(name):
+    return day_as_booked(job_from("blue-corridor", **BY_HAND[name]), catalog(), effort=HARDLY)[0]
+
+
+@pytest.mark.parametrize("name", VARIANTS)
+def test_a_variant_is_the_job_edited_by_hand(name):
+    found = variant("blue-corridor", name)
+    assert found.job == job_from("blue-corridor", **BY_HAND[name])
+    booked = by_hand(name)
+    # The same rooms, people, clocks and rules: nothing of the job as booked is left in the variant.
+    assert found.catalog == booked.day.catalog and found.rooms == booked.day.rooms
+    assert day_problem(found) == problem_of(booked.day)
+
+
+def test_with_the_same_effort_the_day_of_a_variant_ends_as_that_of_the_job_edited_by_hand():
+    found, booked = variant("blue-corridor", "boarding"), by_hand("boarding")
+    schedule: Schedule = solve(day_problem(found), effort=HARDLY, relaxed=Relaxed(closing=True))
+    again = solve(problem_of(booked.day), effort=HARDLY, relaxed=Relaxed(closing=True))
+    assert schedule.finish_min == again.finish_min and schedule.placed == again.placed
+
+
+@pytest.mark.parametrize("name", VARIANTS)
+def test_what_a_variant_adds_are_findings_of_the_job_edited_by_hand_that_the_job_as_booked_has_not(name):
+    # Findings of the rooms before the day are those of the whole plan that are not the day's, the weeks' or the price's.
+    before = {(item.id, item.about) for item in plan_of("blue-corridor", effort=HARDLY).findings}
+    after = {(item.id, item.about): item for item in _edited(name).findings}
+    rooms = ("tank.", "layout.", "water.", "job.")
+    expected = {
+        key
+        for key, item in after.items()
+        if key not in before and item.severity is not Severity.NOTE and key[0].startswith(rooms)
+    }
+    added = {(item.id, item.about) for item in variant("blue-corridor", name).adds}
+    assert {key for key in added if key[0].startswith(rooms) and key not in before} == expected
+
+
+@cache
+def _edited(name):
+    return plan_of("blue-corridor", tuple(BY_HAND[name].items()), effort=HARDLY)
+
+
+@given(
+    kept=st.lists(st.booleans(), min_size=6, max_size=6),
+    boarded=st.lists(st.booleans(), min_size=6, max_size=6),
+    units=st.lists(st.integers(0, 40), min_size=9, max_size=9),
+)
+def test_variants_change_only_what_they_are_about_and_only_once(kept, boarded, units):
+    edits = {f"livestock.{number}.keep": value for number, value in enumerate(kept)}
+    edits |= {f"livestock.{number}.boarded": value for number, value in enumerate(boarded)}
+    edits |= {f"plants.{number}.units": value for number, value in enumerate(units)}
+    job = job_from("blue-corridor", **edits)
+    before = job.model_dump_json()
+    about = {
+        "filter_on_barrel": {"preparation"},
+        "board_shrimp": {"livestock"},
+        "boarding": {"livestock"},
+        "part_rebuild": {"old", "plants"},
+    }
+    for name, vary in VARIANTS.items():
+        varied = vary(job, catalog())
+        if varied is None:
+            continue
+        assert {field for field in Job.model_fields if getattr(varied, field) != getattr(job, field)} <= about[name]
+        assert vary(varied, catalog()) is None, name
+    assert job.model_dump_json() == before
+    boarded_now = VARIANTS["boarding"](job, catalog())
+    # Nobody is boarded who is not kept, and everybody who is.
+    assert boarded_now is None or all(animals.boarded or not animals.keep for animals in boarded_now.livestock or ())
+    half = VARIANTS["part_rebuild"](job, catalog())
+    assert half is not None
+    for was, now in zip(job.plants or (), half.plants or (), strict=True):
+        assert was.units / 2 <= now.units <= was.units
+
+
+def test_every_variant_has_its_place_among_the_repairs():
+    assert {*VARIANTS, *singles(1)} == set(ORDER)
+
+
+def test_animals_that_do_not_come_back_leave_the_safe_overnight_state_as_it_is():
+    kept = {activity.id for activity in day_problem(variant("blue-corridor", "boarding")).activities}
+    booked = {activity.id for activity in by_hand("filter_on_barrel").problem.activities}
+    assert booked - kept == {"E27", "E28", "R1", "R2"}
+    assert booked & SAFE_STATE - kept == {"R1", "R2"}
