@@ -162,6 +162,21 @@ def test_variants_change_only_what_they_are_about_and_only_once(kept, boarded, u
         assert was.units / 2 <= now.units <= was.units
 
 
+def test_half_an_old_bed_takes_the_room_of_its_grains():
+    # Half of 34.7 L of new soil makes way for as much old gravel, half of it voids.
+    half_l = 118 * 42 * 7 / 1000 / 2
+    grains = 1 - catalog().materials["active_soil_lean"].porosity
+    booked, kept = by_hand("filter_on_barrel").day.rooms, variant("blue-corridor", "part_rebuild").rooms
+    assert kept.net_l - booked.net_l == pytest.approx(half_l * (grains - 0.5), abs=0.1)
+
+
+def test_an_old_bed_that_nobody_measured_is_told_and_is_no_variant():
+    unknown = {"old.soil_depth": None, "old.kept_share": 0.5}
+    ids = {finding.id for finding in plan_of("blue-corridor", tuple(unknown.items()), HARDLY).findings}
+    assert "layout.kept_unknown" in ids and "layout.part_kept" not in ids
+    assert VARIANTS["part_rebuild"](job_from("blue-corridor", **{"old.soil_depth": None}), catalog()) is None
+
+
 def test_every_variant_has_its_place_among_the_repairs():
     assert {*VARIANTS, *singles(1)} == set(ORDER)
 

@@ -168,10 +168,15 @@ def _night(plan: Plan, job: Job, day: DayResult, units: UnitSystem) -> dict[str,
         say("night.filters" if count > 1 else "night.filter", {"count": count}),
         say("night.heater_unknown", {}) if target is None else say("night.heater", {"temp_c": target}, units),
     ]
-    kept = job.livestock is None or any(animals.keep for animals in job.livestock)
+    kept = [animals for animals in job.livestock or () if animals.keep]
     weeks = plan.living.weeks if plan.living is not None else None
     wait_on = weeks is not None and not weeks.may_return_today
-    facts.append(say("night.no_animals" if not kept else "night.animals_wait" if wait_on else "night.animals_back", {}))
+    if job.livestock is not None and not kept:
+        facts.append(say("night.no_animals", {}))
+    elif kept and all(animals.boarded for animals in kept):
+        facts.append(say("night.animals_boarded", {}))
+    else:
+        facts.append(say("night.animals_wait" if wait_on else "night.animals_back", {}))
     visits = [step for step in (plan.supply.calendar if plan.supply else ()) if step.id.startswith("visit") and step.on]
     visit = say("night.visit", {"date": f"{visits[0].on:%a %d %b}"}) if visits else say("night.visit_unknown", {})
     crew = ", ".join(dict.fromkeys(name for entry in day.entries for name in entry.crew))
