@@ -109,7 +109,7 @@ def test_with_the_same_effort_the_day_of_a_variant_ends_as_that_of_the_job_edite
     assert schedule.finish_min == again.finish_min and schedule.placed == again.placed
 
 
-@pytest.mark.parametrize("name", VARIANTS)
+@pytest.mark.parametrize("name", ["boarding", "part_rebuild"])
 def test_what_a_variant_adds_are_findings_of_the_job_edited_by_hand_that_the_job_as_booked_has_not(name):
     # Findings of the rooms before the day are those of the whole plan that are not the day's, the weeks' or the price's.
     before = {(item.id, item.about) for item in plan_of("blue-corridor", effort=HARDLY).findings}
@@ -160,6 +160,19 @@ def test_variants_change_only_what_they_are_about_and_only_once(kept, boarded, u
     assert half is not None
     for was, now in zip(job.plants or (), half.plants or (), strict=True):
         assert was.units / 2 <= now.units <= was.units
+
+
+def test_a_plan_asks_for_variants_where_nothing_smaller_does_and_tells_what_they_bring():
+    # More than 15 h of work in 8.5 h: no single small change does.
+    menu = {item.id: item for item in plan_of("light-well").day.what_ifs}
+    assert not any(menu[name].fits for name in singles(1) if name in menu)
+    for name, finding in (("boarding", "living.boarded"), ("part_rebuild", "layout.part_kept")):
+        found = variant("light-well", name)
+        assert dict(menu[name].sizes) == dict(found.sizes) and menu[name].price == found.price
+        assert finding in {item.id for item in menu[name].adds}
+    # A pair brings what its variant brings.
+    pairs = [item for item in menu.values() if item.id.endswith("_and_boarding")]
+    assert pairs and all(item.adds == menu["boarding"].adds for item in pairs)
 
 
 def test_half_an_old_bed_takes_the_room_of_its_grains():
