@@ -57,6 +57,8 @@ from slackwater.water.returning import HeldBox, returns
 OnProgress = Callable[[str], None]
 CATCH_FISH, CATCH_REST, DRIPPED, LET_GO = "E5", "E6", "E27", "E28"
 """Activities of the table between which the animals are in their boxes."""
+WORSE_SHARE = 0.1
+"""A limit missed by less than this share more than before is missed as before; common practice, no source."""
 LEAST_CHANGE = 0.05
 """Litres and counts that a variant changes by less are the same."""
 RETURN_DECISIONS = ("living.not_today", "living.not_at_all")
@@ -561,7 +563,7 @@ def _variant(
 
 
 def _added(before: Sequence[Finding], after: Sequence[Finding]) -> tuple[Finding, ...]:
-    """Findings that were not there before, or that miss by more than they did."""
+    """Findings that were not there before, or that miss by clearly more than they did."""
     known = {(finding.id, finding.about): finding for finding in before}
 
     def new(finding: Finding) -> bool:
@@ -570,7 +572,7 @@ def _added(before: Sequence[Finding], after: Sequence[Finding]) -> tuple[Finding
             return finding.severity is not Severity.NOTE
         if finding.margin is None or old.margin is None:
             return False
-        return finding.margin < min(0.0, old.margin)
+        return finding.margin < min(0.0, (1 + WORSE_SHARE) * old.margin)
 
     return tuple(finding for finding in after if new(finding))
 
