@@ -183,6 +183,17 @@ def test_a_plan_asks_for_variants_where_nothing_smaller_does_and_tells_what_they
     assert pairs and all(item.adds == menu["boarding"].adds for item in pairs)
 
 
+def test_media_that_would_dry_are_kept_by_running_the_filter_on_a_barrel_and_by_nothing_smaller():
+    # With the third person booked the first example ends in time; a filter left damp lies some 7 h, 4 h is the caution.
+    damp = (("people.2.on_call", False), ("preparation.filter_on_barrel", False))
+    plan = plan_of("blue-corridor", damp)
+    over = next(finding for finding in plan.findings if finding.id == "day.clock_over")
+    assert over.about == "media" and over.remedies[0].id == "day.filter_on_barrel"
+    assert plan.day.filter_state == "drained_damp"
+    answer = next(item for item in plan.day.what_ifs if item.id == "filter_on_barrel")
+    assert answer.fits and answer.over_min == 0
+
+
 def test_half_an_old_bed_takes_the_room_of_its_grains():
     # Half of 34.7 L of new soil makes way for as much old gravel, half of it voids.
     half_l = 118 * 42 * 7 / 1000 / 2
