@@ -6,13 +6,15 @@ import hashlib
 from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import datetime
+from decimal import Decimal
+from functools import partial
 from typing import TypeVar
 
 import numpy as np
 
-from slackwater.day.assess import BookedDay, assess_day, booked_day
+from slackwater.day.assess import BookedDay, JobVariant, Variants, assess_day, booked_day
 from slackwater.day.drivers import RoomQuantities, Standing
 from slackwater.day.moves import CatchLeft, Replanned, replanned
 from slackwater.day.problem import REFRESHES
@@ -27,7 +29,8 @@ from slackwater.job.catalog import Catalog
 from slackwater.job.event import Event
 from slackwater.job.model import Job, Person
 from slackwater.job.screen import fact_missing, screen
-from slackwater.layout.assess import assess_bed
+from slackwater.job.variants import VARIANTS
+from slackwater.layout.assess import assess_bed, old_soil_l
 from slackwater.layout.result import BedResult
 from slackwater.living.assess import Waiting, assess_waiting, catches_of, catching_findings, stay_findings, with_clocks
 from slackwater.living.catching import minutes_to_share, removal
@@ -48,12 +51,16 @@ from slackwater.tank.loads import BAGS_AT_EDGE_KG, assess_loads, near_tank_kg
 from slackwater.tank.power import assess_power, device_watts, ours_w
 from slackwater.tank.result import Loads, TankShape, Volumes
 from slackwater.water.assess import assess_water, box_masses
-from slackwater.water.result import BoxUse, WaterBudget
+from slackwater.water.result import BoxUse, WaterBudget, brought_back
 from slackwater.water.returning import HeldBox, returns
 
 OnProgress = Callable[[str], None]
 CATCH_FISH, CATCH_REST, DRIPPED, LET_GO = "E5", "E6", "E27", "E28"
 """Activities of the table between which the animals are in their boxes."""
+WORSE_SHARE = 0.1
+"""A limit missed by less than this share more than before is missed as before; common practice, no source."""
+LEAST_CHANGE = 0.05
+"""Litres and counts that a variant changes by less are the same."""
 RETURN_DECISIONS = ("living.not_today", "living.not_at_all")
 ABOUT_THE_LIVING = ("job.species_unknown", "job.uncounted", "job.container_unknown")
 """What is found before any computation and makes an answer about boxes or weeks wrong."""
@@ -111,11 +118,11 @@ class _Gathered:
 
 
 def _old_soil_l(job: Job, shape: TankShape | None) -> float | None:
-    if job.old.soil_l is not None:
-        return job.old.soil_l
-    if job.old.soil_depth_m is None or shape is None:
-        return None
-    return 1000 * job.old.soil_depth_m * shape.footprint_m2
+    """Old soil that comes out of the tank."""
+    if shape is None:
+        return None if job.old.soil_l is None else (1 - job.old.kept_share) * job.old.soil_l
+    whole = old_soil_l(job, footprint_m2=shape.footprint_m2)
+    return None if whole is None else (1 - job.old.kept_share) * whole
 
 
 def _bags(bed: BedResult | None, job: Job) -> tuple[BagNeed, ...]:
@@ -209,39 +216,18 @@ def plan(
     """
     gathered = _Gathered()
     gathered.findings += screen(job, catalog)
-    shape, bed, volumes, water = _up_to_the_water(job, catalog, gathered, on_progress)
-    loads = None
-    if shape is not None and volumes is not None and bed is not None:
-        loads = gathered.take(
-            "the loads",
-            assess_loads(
-                job,
-                catalog,
-                shape,
-                volumes,
-                bed_dry_kg=sum(layer.dry_mass_kg for layer in bed.layers),
-                barrels=tuple((fill.container, fill.litres) for fill in water.barrels) if water else (),
-                boxes=box_masses(water.boxes) if water else (),
-            ),
-        )
-    power_figures, power_findings = assess_power(job, catalog)
-    gathered.figures += power_figures
-    gathered.findings += power_findings
-
-    waiting = None
-    if water is not None and shape is not None:
-        on_progress("following the boxes")
-        waiting = gathered.take("how long the boxes hold", assess_waiting(job, catalog, water, shape))
-    before = _quantities(job, catalog, shape, bed, water, crew_minutes={}, crew_night_minutes={})
+    before = _up_to_the_day(job, catalog, gathered, on_progress)
+    shape, bed, water, waiting = before.shape, before.bed, before.water, before.waiting
     # The day's solver works outside Python's lock, so the weeks after are followed meanwhile; neither asks the other.
     with ThreadPoolExecutor(max_workers=1) as meanwhile:
         following = meanwhile.submit(_weeks_after, job, catalog, shape, bed, water, thoroughness, on_progress)
         day_stage = assess_day(
             job,
-            catalog if waiting is None else with_clocks(catalog, waiting.clocks),
-            _room_quantities(job, catalog, shape, bed, volumes, water, before),
-            work_places=shape.work_places if shape is not None else job.tank.work_places,
+            before.catalog,
+            before.rooms,
+            work_places=before.work_places,
             effort=effort,
+            variants=_variants(job, catalog, before, gathered),
             on_progress=on_progress,
         )
         weeks_stage = following.result()
@@ -254,7 +240,7 @@ def plan(
         day = _held_back(day, catalog)
     on_progress("ordering, packing and pricing")
     on_site, night = _crew_minutes(job, day)
-    quantities = before.model_copy(update={"crew_minutes": on_site, "crew_night_minutes": night})
+    quantities = before.quantities.model_copy(update={"crew_minutes": on_site, "crew_night_minutes": night})
     supply_stage = assess_supply(job, catalog, quantities)
     if day is None:
         # Without a day there are no hours; saying that the price lacks them too would only repeat it.
@@ -278,8 +264,8 @@ def plan(
         assumed=tuple(gathered.assumed),
         tank=shape,
         bed=bed,
-        volumes=volumes,
-        loads=loads,
+        volumes=before.volumes,
+        loads=before.loads,
         water=water,
         living=_living(waiting, weeks, lacks=unsettled(job, catalog)),
         day=day,
@@ -299,19 +285,9 @@ def day_as_booked(
     Its catalog has the clocks of the boxes and the filter of this job.
     """
     gathered = _Gathered()
-    shape, bed, volumes, water = _up_to_the_water(job, catalog, gathered, on_progress)
-    waiting = None
-    if water is not None and shape is not None:
-        on_progress("following the boxes")
-        waiting = gathered.take("how long the boxes hold", assess_waiting(job, catalog, water, shape))
-    quantities = _quantities(job, catalog, shape, bed, water, crew_minutes={}, crew_night_minutes={})
+    before = _up_to_the_day(job, catalog, gathered, on_progress)
     booked = booked_day(
-        job,
-        catalog if waiting is None else with_clocks(catalog, waiting.clocks),
-        _room_quantities(job, catalog, shape, bed, volumes, water, quantities),
-        work_places=shape.work_places if shape is not None else job.tank.work_places,
-        effort=effort,
-        on_progress=on_progress,
+        job, before.catalog, before.rooms, work_places=before.work_places, effort=effort, on_progress=on_progress
     )
     if isinstance(booked, Stage):
         gathered.take("the day", booked)
@@ -379,7 +355,7 @@ def _stays(day: DayResult, catalog: Catalog, boxes: tuple[BoxUse, ...]) -> Mappi
     if DRIPPED not in when or LET_GO not in when:
         return {}
     found = {}
-    for box in boxes:
+    for box in brought_back(boxes):
         fish = {catalog.species[name].group == "fish" for name in box.species}
         catching = [
             when[name] for name, wanted in ((CATCH_FISH, True), (CATCH_REST, False)) if wanted in fish and name in when
@@ -446,7 +422,7 @@ def _with_the_day(
             )
             gained = max(0.0, float(tan) - box.course.tan_mg_l[0][1])
             held[box.label] = HeldBox(hours=hours, tan_gained_mg_l=gained, temp_c=float(temp))
-    back = returns(water.boxes, catalog, old=old, refill=water_of(water.refill), held=held)
+    back = returns(brought_back(water.boxes), catalog, old=old, refill=water_of(water.refill), held=held)
     return replace(waiting, boxes=boxes), water.model_copy(update={"returns": back})
 
 
@@ -491,6 +467,177 @@ def _up_to_the_water(
         soil_l = _active_soil_l(bed, catalog)
         water = gathered.take("the water", assess_water(job, catalog, volumes, shape, boxes=boxes, soil_l=soil_l))
     return shape, bed, volumes, water
+
+
+@dataclass(frozen=True)
+class _Before:
+    """What the rooms before the day have found, and what the day takes from them."""
+
+    shape: TankShape | None
+    bed: BedResult | None
+    volumes: Volumes | None
+    water: WaterBudget | None
+    loads: Loads | None
+    waiting: Waiting | None
+    quantities: Quantities
+    rooms: RoomQuantities
+    catalog: Catalog
+    """With the clocks of the boxes and the filter of this job."""
+    work_places: int | None
+
+
+def _up_to_the_day(job: Job, catalog: Catalog, gathered: _Gathered, on_progress: OnProgress) -> _Before:
+    shape, bed, volumes, water = _up_to_the_water(job, catalog, gathered, on_progress)
+    loads = None
+    if shape is not None and volumes is not None and bed is not None:
+        loads = gathered.take(
+            "the loads",
+            assess_loads(
+                job,
+                catalog,
+                shape,
+                volumes,
+                bed_dry_kg=sum(layer.dry_mass_kg for layer in bed.layers),
+                barrels=tuple((fill.container, fill.litres) for fill in water.barrels) if water else (),
+                boxes=box_masses(water.boxes) if water else (),
+            ),
+        )
+    power_figures, power_findings = assess_power(job, catalog)
+    gathered.figures += power_figures
+    gathered.findings += power_findings
+    waiting = None
+    if water is not None and shape is not None:
+        on_progress("following the boxes")
+        waiting = gathered.take("how long the boxes hold", assess_waiting(job, catalog, water, shape))
+    quantities = _quantities(job, catalog, shape, bed, water, crew_minutes={}, crew_night_minutes={})
+    return _Before(
+        shape=shape,
+        bed=bed,
+        volumes=volumes,
+        water=water,
+        loads=loads,
+        waiting=waiting,
+        quantities=quantities,
+        rooms=_room_quantities(job, catalog, shape, bed, volumes, water, quantities),
+        catalog=catalog if waiting is None else with_clocks(catalog, waiting.clocks),
+        work_places=shape.work_places if shape is not None else job.tank.work_places,
+    )
+
+
+def _variants(job: Job, catalog: Catalog, before: _Before, gathered: _Gathered) -> Variants:
+    """Variants of the job, each run through the rooms before the day once it is asked for."""
+    findings = tuple(gathered.findings)
+    return {name: partial(_variant, name, job, catalog, before, findings) for name in VARIANTS}
+
+
+def variants_of(job: Job, catalog: Catalog) -> Variants:
+    """Variants of a job, by the same rooms as its plan; a day that does not fit asks for them."""
+    gathered = _Gathered()
+    gathered.findings += screen(job, catalog)
+    before = _up_to_the_day(job, catalog, gathered, lambda _: None)
+    return _variants(job, catalog, before, gathered)
+
+
+def _variant(
+    name: str, job: Job, catalog: Catalog, before: _Before, findings: tuple[Finding, ...]
+) -> JobVariant | None:
+    varied = VARIANTS[name](job, catalog)
+    if varied is None:
+        return None
+    gathered = _Gathered()
+    gathered.findings += screen(varied, catalog)
+    after = _up_to_the_day(varied, catalog, gathered, lambda _: None)
+    price, lacks = _variant_price(name, job, varied, catalog, before, after)
+    leaving = [box.label for box in after.water.boxes if box.leaves] if after.water else []
+    return JobVariant(
+        job=varied,
+        catalog=after.catalog,
+        rooms=after.rooms,
+        work_places=after.work_places,
+        values={"boxes": len(leaving), "labels": ", ".join(leaving), "share": round(100 * varied.old.kept_share)},
+        sizes=_sizes(before, after),
+        adds=_added(findings, gathered.findings),
+        price=price,
+        lacks=lacks,
+    )
+
+
+def _added(before: Sequence[Finding], after: Sequence[Finding]) -> tuple[Finding, ...]:
+    """Findings that were not there before, or that miss by clearly more than they did."""
+    known = {(finding.id, finding.about): finding for finding in before}
+
+    def new(finding: Finding) -> bool:
+        old = known.get((finding.id, finding.about))
+        if old is None:
+            return finding.severity is not Severity.NOTE
+        if finding.margin is None or old.margin is None:
+            return False
+        return finding.margin < min(0.0, (1 + WORSE_SHARE) * old.margin)
+
+    return tuple(finding for finding in after if new(finding))
+
+
+def _sizes(before: _Before, after: _Before) -> Mapping[str, float]:
+    """By how much a variant changes litres of water and bed; what does not change is left out."""
+    found = {}
+    for name, value in _sizes_of(before).items():
+        changed = _sizes_of(after).get(name)
+        if changed is not None and abs(changed - value) >= LEAST_CHANGE:
+            found[name] = round(changed - value, 1)
+    return found
+
+
+def _sizes_of(rooms: _Before) -> Mapping[str, float]:
+    water, bed, old_l = rooms.water, rooms.bed, rooms.rooms.old_soil_l
+    found = {}
+    if water is not None:
+        found = {
+            "old_kept_l": water.old_kept_l,
+            "refresh_l": water.refresh_l,
+            "filter_l": water.filter_l,
+            "new_l": water.new_l,
+        }
+    if bed is not None:
+        found["bed_l"] = sum(layer.bulk_l for layer in bed.layers)
+    if old_l is not None:
+        found["old_soil_l"] = old_l
+    return found
+
+
+def _variant_price(
+    name: str, job: Job, varied: Job, catalog: Catalog, before: _Before, after: _Before
+) -> tuple[float | None, tuple[str, ...]]:
+    """What a variant costs, negative where it saves, and the prices that are not known."""
+    if name in ("boarding", "board_shrimp"):
+        return _boarding_price(catalog, sum(box.leaves for box in after.water.boxes) if after.water else 0)
+    if name == "part_rebuild":
+        return _saved(job, varied, catalog, before, after)
+    return None, ()
+
+
+def _boarding_price(catalog: Catalog, boxes: int) -> tuple[float | None, tuple[str, ...]]:
+    """A trip away and one back, and a day for each box."""
+    amounts = {"lead_hour": 2.0, "travel_hour": 2.0, "boarding_box_day": float(boxes)}
+    lacks = tuple(item.replace("_", " ") for item in amounts if item not in catalog.prices)
+    told = [catalog.prices[item].typical_cr * amount for item, amount in amounts.items() if item in catalog.prices]
+    return (sum(told) if told else None), lacks
+
+
+def _saved(
+    job: Job, varied: Job, catalog: Catalog, before: _Before, after: _Before
+) -> tuple[float | None, tuple[str, ...]]:
+    """Bags and pots that are not needed, at the job's own prices."""
+    fewer: list[tuple[str, int, Decimal | None]] = []
+    left = {bag.material: bag.bags for bag in after.quantities.bags}
+    for bag in before.quantities.bags:
+        name = catalog.materials[bag.material].material
+        fewer.append((name, bag.bags - left.get(bag.material, 0), bag.price_per_bag))
+    for was, now in zip(job.plants or (), varied.plants or (), strict=True):
+        plant = catalog.plants.get(was.plant)
+        fewer.append((was.plant if plant is None else plant.common_name, was.units - now.units, was.unit_price))
+    saved = [float(price) * count for _, count, price in fewer if count and price is not None]
+    lacks = tuple(name for name, count, price in fewer if count and price is None)
+    return (-sum(saved) if saved else None), lacks
 
 
 class WaterPlan(Frozen):
@@ -684,7 +831,7 @@ def _quantities(
         new_l=water.new_l if water else None,
         ro_start_latest=water.osmosis.start_latest if water and water.osmosis else None,
         warming_start_latest=water.warming.start_latest if water and water.warming else None,
-        drained_l=water.discarded_l + water.box_water_l + water.refresh_l if water else None,
+        drained_l=water.discarded_l + water.box_water_l + water.refresh_l + water.filter_l if water else None,
         old_soil_l=_old_soil_l(job, shape),
         peroxide_l=spray_l(area_m2=shape.drained_glass_m2) if shape else None,
         tank_length_m=shape.length_m if shape else None,
@@ -717,6 +864,8 @@ def _room_quantities(
         refill_l=volumes.net_l if volumes else None,
         kept_water_l=water.old_kept_l if water else None,
         boxes=len(water.boxes) if water else None,
+        boxes_back=len(brought_back(water.boxes)) if water else None,
+        old_barrel=any(fill.holds == "old" for fill in water.barrels) if water else None,
         acclimatise_steps=water.acclimatise_steps if water else None,
         bags=sum(bag.bags for bag in quantities.bags) if bed else None,
         carried_kg=packed_mass_kg(packing_items(job, catalog, quantities)) if known else None,
@@ -751,7 +900,7 @@ def _standing(catalog: Catalog, water: WaterBudget | None) -> tuple[Standing, ..
             Standing(
                 what=catalog.containers[box.container].container,
                 container=box.container,
-                holds="animals",
+                holds="leaving" if box.leaves else "animals",
                 mass_kg=mass(box.container, box.water_l),
             )
             for box in water.boxes

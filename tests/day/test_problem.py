@@ -10,7 +10,7 @@ from slackwater.day import assess
 from slackwater.day.activities import CrewMember, minutes_of, modes_of, skills_lacking, wait_of
 from slackwater.day.assess import assess_day
 from slackwater.day.check import broken_rules
-from slackwater.day.drivers import Driver, RoomQuantities, Standing
+from slackwater.day.drivers import Driver, RoomQuantities, Standing, driver_quantities
 from slackwater.day.house import FLOOR, LIFT, house_of
 from slackwater.day.model import DayProblem, Placed, Schedule, Status
 from slackwater.day.problem import DayFacts, build_problem
@@ -209,6 +209,83 @@ def test_without_a_lift_nothing_takes_it():
     problem = problem_of(**{"site.lift": None} if job_from().site.lift else {})
     assert LIFT not in {resource.id for resource in problem.resources}
     assert not any(LIFT in mode.resources for activity in problem.activities for mode in activity.modes)
+
+
+# ---------------------------------------------------------------- boarded animals, the filter on a barrel
+
+
+def ids(problem) -> set[str]:
+    return {activity.id for activity in problem.activities}
+
+
+def clocks(problem) -> set[str]:
+    return {clock.id.partition(".")[0] for clock in problem.clocks}
+
+
+def test_the_filter_runs_on_a_barrel_where_the_job_says_so_and_only_where_there_is_one():
+    states = {
+        wish: {
+            option.id
+            for choice in problem_of(**{"preparation.filter_on_barrel": wish}).choices
+            for option in choice.options
+        }
+        for wish in (True, False)
+    }
+    assert states == {True: {"running_on_barrel"}, False: {"closed_filled", "drained_damp"}}
+    assert "E8B" in ids(problem_of(**{"preparation.filter_on_barrel": True}))
+    assert "E8B" not in ids(problem_of(**{"preparation.filter_on_barrel": False}))
+    # Left out, the day decides, as long as any old water stands in a barrel.
+    assert "E8B" in ids(problem_of(rooms=ROOMS.model_copy(update={"old_barrel": True})))
+    assert "E8B" not in ids(problem_of(rooms=ROOMS.model_copy(update={"old_barrel": False})))
+
+
+def test_a_filter_on_a_barrel_draws_its_watts_there_and_none_in_the_cabinet():
+    rooms = ROOMS.model_copy(update={"circuit": "c", "circuit_w": 3680.0, "watts": POWER})
+    held = {
+        hold.id: (hold.amount, str(hold.starts), str(hold.ends))
+        for hold in problem_of(rooms=rooms).holds
+        if hold.id.startswith("filters")
+    }
+    assert held == {
+        "filters": (30, "E1.start", "E8.start"),
+        "filters on the barrel": (30, "E8B.end", "E23.start"),
+    }
+    damp = problem_of(rooms=rooms, **{"preparation.filter_on_barrel": False})
+    assert "filters on the barrel" not in {hold.id for hold in damp.holds}
+
+
+def test_only_animals_that_come_back_have_a_clock():
+    assert {"holding", "shrimp_box"} <= clocks(problem_of())
+    assert "shrimp_box" not in clocks(problem_of(**{"livestock.5.boarded": True}))
+    assert "holding" in clocks(problem_of(**{"livestock.5.boarded": True}))
+    fish = {f"livestock.{number}.boarded": True for number in range(5)}
+    assert clocks(problem_of(**fish)) & {"holding", "shrimp_box"} == {"shrimp_box"}
+    # A species that nobody knows may be one or the other.
+    assert {"holding", "shrimp_box"} <= clocks(problem_of(**{"livestock.5.boarded": True, "livestock.0.species": "x"}))
+
+
+def test_boxes_that_leave_are_made_ready_and_carried_in_but_not_refreshed_or_let_go():
+    drivers = driver_quantities(job_from(), CATALOG, ROOMS.model_copy(update={"boxes": 4, "boxes_back": 3}))
+    minutes = {
+        name: minutes_of(CATALOG.activities[name], drivers[CATALOG.activities[name].driver]).typical
+        for name in ("E7", "E28", "R1")
+    }
+    # 8 + 4 x 3, 12 + 3 x 2, 5 + 3 x 3.
+    assert minutes == {"E7": 20, "E28": 18, "R1": 14}
+
+
+def test_boxes_that_leave_stand_there_until_everybody_is_caught():
+    boxes = (
+        Standing(what="tub", container="tub_60", holds="animals", mass_kg=50),
+        Standing(what="tub", container="tub_60", holds="leaving", mass_kg=40),
+    )
+    rooms = ROOMS.model_copy(update={"near_tank_kg": 100.0, "standing": boxes})
+    house = house_of(job_from("blue-corridor"), rooms, ())
+    held = {hold.id: (hold.amount, str(hold.starts), str(hold.ends)) for hold in house.holds if hold.resource == FLOOR}
+    assert held == {
+        "animals beside the tank": (50, "E5.start", "E28.end"),
+        "leaving beside the tank": (40, "E5.start", "E6.end"),
+    }
 
 
 # ---------------------------------------------------------------- waits, people, client

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from concurrent.futures import ThreadPoolExecutor
+from dataclasses import replace
 from datetime import datetime
 from typing import Any
 
@@ -11,10 +12,11 @@ import pytest
 from slackwater.day.activities import Minutes
 from slackwater.day.check import RULES, broken_rules, the_day_closes_in_time
 from slackwater.day.drivers import driver_quantities
-from slackwater.day.repairs import PAIRS, Repairs, repairs_of, second_day, singles
+from slackwater.day.repairs import HELPS_ONLY, ORDER, PAIRS, Apply, Change, Repairs, repairs_of, second_day, singles
 from slackwater.day.solve import Effort
 from slackwater.day.version import Version, member_of, problem_of, solved
 from slackwater.day.when import Clockface
+from slackwater.finding import Finding, Severity
 from slackwater.wording.render import say, sentences
 from tests.day.test_problem import CATALOG, ROOMS
 from tests.jobs import job_from
@@ -47,12 +49,18 @@ def version(minutes: dict[str, float], closes: int, **changes: Any) -> Version:
     )
 
 
-def repaired(day: Version) -> Repairs:
+def boarding(day: Version) -> Change:
+    """What a variant of the job does to such a day: nothing is dripped or let go."""
+    minutes = {name: span for name, span in day.minutes.items() if name not in ("E27", "E28", "R1", "R2")}
+    return Change(replace(day, minutes=minutes), {"boxes": 4}, price=lambda _: 100.0)
+
+
+def repaired(day: Version, **variants: Apply) -> Repairs:
     schedule = solved(day, EFFORT)
     problem = problem_of(day)
     assert schedule is not None and not isinstance(problem, str)
     with ThreadPoolExecutor(max_workers=1) as pool:
-        return repairs_of(day, problem, schedule, EFFORT, pool)
+        return repairs_of(day, problem, schedule, EFFORT, pool, variants)
 
 
 def test_each_repair_of_a_day_of_stones_ends_when_reasoning_says():
@@ -76,14 +84,62 @@ def test_a_pair_is_asked_for_only_where_no_single_change_does():
     # leaves 117, boarding 140, both leave the stones.
     minutes = {"E17": 40, "E22": 100, "E28": 100}
     # With access to 150 an hour and a half earlier is enough: no pair, and nothing that the client would miss.
-    roomy = {item.id: item for item in repaired(version(minutes, 150)).what_ifs}
+    roomy = {item.id: item for item in repaired(version(minutes, 150), boarding=boarding).what_ifs}
     assert (roomy["earlier_start"].margin_min, roomy["earlier_start"].fits) == (23, True)
     assert not {"planting_and_boarding", "planting_later", "boarding", "part_rebuild"} & set(roomy)
-    tight = {item.id: item for item in repaired(version(minutes, 100)).what_ifs}
+    tight = {item.id: item for item in repaired(version(minutes, 100), boarding=boarding).what_ifs}
     assert (tight["planting_later"].margin_min, tight["boarding"].margin_min) == (-17, -40)
     assert not any(tight[name].fits for name in singles(117) if name in tight)
     assert (tight["planting_and_boarding"].margin_min, tight["planting_and_boarding"].fits) == (60, True)
-    assert tight["planting_and_boarding"].work_min == 100
+    assert tight["planting_and_boarding"].work_min == 100 and tight["planting_and_boarding"].price == 100
+    # In the order in which they disturb what was agreed, singles before pairs.
+    order = [item.id for item in tight.values()]
+    assert order.index("planting_later") < order.index("boarding") < order.index("planting_and_boarding")
+
+
+def test_a_variant_is_run_only_where_nothing_smaller_does_and_never_for_a_clock_that_is_kept():
+    asked = []
+
+    def asking(name: str) -> Apply:
+        return lambda day: asked.append(name)
+
+    variants = {name: asking(name) for name in ("filter_on_barrel", "board_shrimp", "boarding", "part_rebuild")}
+    # Stones built beforehand do.
+    repaired(version({"E17": 100}, 60), **variants)
+    assert asked == []
+    # Planting later does not: both large ones are asked for, and those for single clocks are not.
+    repaired(version({"E17": 40, "E22": 100, "E28": 100}, 100), **variants)
+    assert asked == ["boarding", "part_rebuild"]
+
+
+def test_filter_and_shrimp_are_asked_for_where_their_clock_is_over():
+    row = CATALOG.clocks["shrimp_box.aired_moss"].model_copy(update={"low_min": 30, "restarts_with": ()})
+    catalog = CATALOG.model_copy(update={"clocks": {**CATALOG.clocks, row.id: row}})
+    day = replace(version({"E6": 20, "E28": 20}, 60), catalog=catalog)
+    asked = []
+    variants: dict[str, Apply] = {name: lambda _, name=name: asked.append(name) for name in HELPS_ONLY}
+    repaired(day, **variants)
+    # Twenty minutes of catching and the release after them: more than thirty only if something lies between.
+    assert asked == []
+    chain = {**catalog.activities, "E28": catalog.activities["E28"].model_copy(update={"after": ("E17",)})}
+    chain["E17"] = chain["E17"].model_copy(update={"after": ("E6",)})
+    longer = replace(
+        version({"E6": 20, "E17": 40, "E28": 20}, 200), catalog=catalog.model_copy(update={"activities": chain})
+    )
+    repaired(longer, **variants)
+    assert asked == ["board_shrimp"]
+
+
+def test_what_a_variant_brings_with_it_can_keep_it_from_fitting():
+    # 40 min of stones, then a release of 300 for one or 231 for two: with access to 60 only boarding ends in time.
+    def with_finding(severity: Severity) -> Apply:
+        return lambda day: replace(boarding(day), adds=(Finding(id="living.boxes_short", severity=severity),))
+
+    for severity, fits in ((Severity.MISFIT, False), (Severity.CONDITION, True)):
+        answers = repaired(version({"E17": 40, "E28": 300}, 60), boarding=with_finding(severity)).what_ifs
+        answer = next(item for item in answers if item.id == "boarding")
+        assert (answer.margin_min, answer.over_min, answer.fits) == (20, 0, fits)
+        assert [finding.id for finding in answer.adds] == ["living.boxes_short"]
 
 
 def test_a_repair_that_keeps_the_hour_but_not_the_clocks_does_not_fit():
@@ -129,20 +185,6 @@ def test_on_the_reserve_day_its_own_quiet_hours_hold_and_on_an_unnamed_day_none(
     assert unnamed.facts().quiet == {}
 
 
-def test_boarding_takes_the_release_and_its_clocks_out_of_the_day():
-    day = version({"E5": 20, "E27": 15, "E28": 12, "R1": 10, "E30": 10}, 60)
-    change = singles(10)["boarding"](day)
-    assert change is not None
-    problem = problem_of(change.day)
-    assert not isinstance(problem, str)
-    assert {activity.id for activity in problem.activities} == {"E5", "E30"} and problem.clocks == ()
-    booked = problem_of(day)
-    assert not isinstance(booked, str) and [clock.id for clock in booked.clocks] == ["holding.aired_lidded"]
-    # Four boxes for a day at the catalog's invented price.
-    assert change.values["boxes"] == 4
-    assert change.price(solved(change.day, EFFORT)) == 4 * CATALOG.prices["boarding_box_day"].typical_cr
-
-
 def test_somebody_on_call_costs_at_least_the_hours_agreed():
     people = [
         {"id": "ann", "hourly_rate": 48, "skills": ["lead"]},
@@ -167,13 +209,13 @@ def test_another_opening_is_offered_only_where_there_is_one_and_hands_for_it():
 
 def test_every_repair_and_every_pair_has_its_words():
     known = sentences()
-    for name in (*singles(1), *PAIRS, "later_end", "second_day", "reserve_day_fits"):
+    for name in (*ORDER, *PAIRS, "later_end", "second_day", "reserve_day_fits"):
         assert f"what_if.{name}" in known and f"remedy.day.{name}" in known, name
 
 
 def test_repaired_days_pass_the_independent_check():
     day = version({"E5": 20, "E10": 30, "E17": 60, "E22": 50, "E27": 15, "E28": 12}, 60)
-    for name in ("hardscape_ready", "planting_later", "boarding", "part_rebuild", "one_more_person", "earlier_start"):
+    for name in ("hardscape_ready", "planting_later", "one_more_person", "earlier_start"):
         change = singles(60)[name](day)
         assert change is not None, name
         problem, schedule = problem_of(change.day), solved(change.day, EFFORT)

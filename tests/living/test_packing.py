@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+from dataclasses import replace
 
 import pytest
 from hypothesis import given, settings
@@ -47,6 +48,15 @@ def test_small_shoals_share_and_others_stay_apart():
     check(packed, [TETRA, RASBORA, SHRIMP, SNAIL], holders)
     # Two light shoals in one box, shrimp with snails in another.
     assert len(packed.boxes) == 2 and packed.spare is not None and packed.proven
+
+
+def test_animals_that_are_boarded_share_a_box_with_nobody_who_stays():
+    leaving = replace(RASBORA, leaves=True)
+    holders = [BOX, BOX, BOX]
+    packed = pack([TETRA, leaving], holders)
+    check(packed, [TETRA, leaving], holders)
+    assert may_share(TETRA, RASBORA) and not may_share(TETRA, leaving)
+    assert len(packed.boxes) == 2 and len(pack([TETRA, RASBORA], holders).boxes) == 1
 
 
 def test_tall_fish_get_depth_and_jumpers_a_lid():

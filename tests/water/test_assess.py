@@ -64,6 +64,8 @@ CASES = [
     ("ro_short", {"preparation.ro.may_run_from": "2027-02-09 20:00"}, {"preparation.ro.may_run_from": "2027-02-08 16:00"}),
     ("ro_never_fills", {"preparation.ro.feed_pressure": "0.1 bar"}, {"preparation.ro.feed_pressure": "2.6 bar"}),
     ("cannot_fill", {**NO_RO, "preparation.tap_allowed": False}, {"preparation.tap_allowed": True}),
+    # 45 x 42 x 42 cm: three quarters of 79 L, of which boxes and their refresh take three quarters, leave 15 L of the 20.
+    ("none_for_filter", {"tank.length": "45 cm", "preparation.keep_old": "0 L", "preparation.filter_on_barrel": True}, {"preparation.filter_on_barrel": False}),
     ("barrels_short", {"containers": [{"container": "box_45", "count": 6}]}, {"containers": [{"container": "barrel_220", "count": 3}, {"container": "box_45", "count": 6}]}),
     ("keep_old_too_much", {"preparation.keep_old": "400 L"}, {"preparation.keep_old": "40 L"}),
 ]  # fmt: skip
@@ -111,11 +113,20 @@ def test_without_hardness_the_fact_is_asked_for():
     assert plan.water is None and "water.tap.gh" in str(missing[0].values["fields"])
 
 
-@pytest.mark.parametrize("example", ["blue-corridor", "harbour-line", "light-well"])
-def test_every_litre_has_a_source_and_a_use(example):
-    water = planned(example).water
+ALL_NEW = {"preparation.keep_old": "0 L", "preparation.filter_on_barrel": True}
+
+
+@pytest.mark.parametrize(
+    ("example", "changes"),
+    [("blue-corridor", {}), ("harbour-line", {}), ("light-well", {}), ("light-well", ALL_NEW)],
+)
+def test_every_litre_has_a_source_and_a_use(example, changes):
+    water = planned(example, **changes).water
+    # Where no old water goes back, a filter on a barrel has 20 L of its own.
+    assert water.filter_l == (20 if changes else 0)
     old = water.old_kept_l + water.discarded_l
-    assert water.box_water_l + water.refresh_l + water.old_refill_l == pytest.approx(water.old_kept_l)
+    kept = water.box_water_l + water.refresh_l + water.old_refill_l + water.filter_l
+    assert kept == pytest.approx(water.old_kept_l)
     assert water.old_refill_l + water.new_l == pytest.approx(water.net_l, abs=0.51)
     assert water.ro_l + water.tap_l + sum(litres for _, litres in water.other_l) == pytest.approx(water.new_l)
     first, second = flows_of(water)
@@ -126,6 +137,16 @@ def test_every_litre_has_a_source_and_a_use(example):
     assert sum(flow.litres for flow in first if flow.source == "old water") == pytest.approx(old, abs=0.1)
     assert sum(flow.litres for flow in second if flow.target == "the new tank") == pytest.approx(water.net_l, abs=0.6)
     assert "<svg" in water_flow_svg(water, "us")
+
+
+def test_boxes_that_leave_are_not_refreshed_and_not_brought_over():
+    boarded = planned(**{"livestock.5.boarded": True})
+    stay = [box for box in boarded.water.boxes if not box.leaves]
+    assert len(stay) == len(boarded.water.boxes) - 1
+    assert boarded.water.refresh_l == pytest.approx(sum(box.water_l for box in stay) / 2)
+    assert [item.label for item in boarded.water.returns] == [box.label for box in stay]
+    page = water_data(boarded.water, catalog(), "metric")
+    assert [item["label"] for item in page["returns"]] == [box.label for box in stay]
 
 
 @pytest.mark.parametrize("example", ["blue-corridor", "harbour-line", "light-well"])

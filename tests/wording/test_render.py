@@ -96,6 +96,8 @@ def test_every_finding_and_remedy_has_a_sentence_and_every_sentence_a_finding():
                 "second_day",
                 "hardscape_ready",
                 "planting_later",
+                "filter_on_barrel",
+                "board_shrimp",
                 "boarding",
                 "part_rebuild",
                 "earlier_start",

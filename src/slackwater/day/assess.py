@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
@@ -15,7 +15,7 @@ from slackwater.day.learning import PastJob
 from slackwater.day.model import DayProblem, Schedule, Status
 from slackwater.day.odds import day_risk, drops_of, mishaps_of, odds_figures, odds_findings
 from slackwater.day.problem import FILTER_CHOICE, REFRESHES, SAFE_STATE
-from slackwater.day.repairs import BENCH_SHARE, QUICK, Repairs, carpet_later, repairs_of
+from slackwater.day.repairs import BENCH_SHARE, QUICK, Apply, Change, Repairs, carpet_later, repairs_of
 from slackwater.day.report import entries_of, held_of, spans_of
 from slackwater.day.rests import LONG_DAY_MIN, LONGEST_STRETCH_MIN, USUAL_BREAKS_MIN, rested, tired
 from slackwater.day.result import Conflict, DayResult, WhatIf
@@ -33,10 +33,16 @@ from slackwater.stage import Stage
 RESERVES = (RESERVE_SHARE, 0.25)
 """Shares of the clocks' limits left unused, of days to choose among; which of them holds most often differs by job."""
 RANKED_DAYS = 4000
+BROUGHT_BACK = ("E27", "E28", *REFRESHES)
+"""Work with animals that are let go on the day."""
 
 
-def _nothing_alive(job: Job) -> bool:
-    return job.livestock is not None and not any(animals.keep for animals in job.livestock)
+def _idle(job: Job) -> tuple[str, ...]:
+    """Work with animals that has nothing to do: none are kept, or none of them come back on the day."""
+    kept = [animals for animals in job.livestock or () if animals.keep]
+    if job.livestock is None or any(not animals.boarded for animals in kept):
+        return ()
+    return BROUGHT_BACK if kept else ("E7", *BROUGHT_BACK)
 
 
 def _past_jobs(job: Job, catalog: Catalog) -> Mapping[str, Sequence[PastJob]]:
@@ -55,8 +61,9 @@ def _minutes(
     """Minutes of each activity, or the facts that are missing."""
     lacks: list[str] = []
     minutes: dict[str, Minutes] = {}
+    idle = _idle(job)
     for row in catalog.activities.values():
-        if row.id in ("E27", "E28", "E7", *REFRESHES) and _nothing_alive(job):
+        if row.id in idle:
             minutes[row.id] = Minutes(0, 0, 0)
             continue
         driver = drivers[row.driver]
@@ -70,6 +77,67 @@ def _minutes(
 
 
 @dataclass(frozen=True)
+class JobVariant:
+    """A variant of the job, as the rooms before the day reckoned it; the day's own fields as of `assess_day`.
+
+    Attributes
+    ----------
+    values : mapping
+        What its sentence needs.
+    sizes, adds, price, lacks
+        As of `Change`.
+    """
+
+    job: Job
+    catalog: Catalog
+    rooms: RoomQuantities
+    work_places: int | None
+    values: Mapping[str, float | str]
+    sizes: Mapping[str, float]
+    adds: tuple[Finding, ...]
+    price: float | None
+    lacks: tuple[str, ...]
+
+
+Variants = Mapping[str, Callable[[], JobVariant | None]]
+"""By id; each is run through the rooms before the day when it is called, and None where it makes no sense."""
+
+
+def _changed(variant: JobVariant | None, booked: Version) -> Change | None:
+    """The day of a variant; None where it has none."""
+    if variant is None:
+        return None
+    found = version_of(variant.job, variant.catalog, variant.rooms, work_places=variant.work_places)
+    if isinstance(found, Stage):
+        return None
+    return Change(
+        found.day,
+        variant.values,
+        sizes=variant.sizes,
+        adds=(*variant.adds, *(told for told in _told(found.day) if told not in _told(booked))),
+        price=lambda _: variant.price,
+        lacks=variant.lacks,
+    )
+
+
+def _asking(vary: Callable[[], JobVariant | None]) -> Apply:
+    return lambda booked: _changed(vary(), booked)
+
+
+def _told(day: Version) -> list[Finding]:
+    """What people must know to keep the rules of the house."""
+    return [_finding(told.id, Severity.CONDITION, about=told.about, **told.values) for told in day.house.told]
+
+
+@dataclass(frozen=True)
+class SetUp:
+    """The day as booked before it is solved, and what was found on the way."""
+
+    day: Version
+    findings: tuple[Finding, ...]
+
+
+@dataclass(frozen=True)
 class BookedDay:
     """The day as booked, solved with closing left open; and what was found on the way."""
 
@@ -79,23 +147,16 @@ class BookedDay:
     findings: tuple[Finding, ...]
 
 
-def booked_day(
-    job: Job,
-    catalog: Catalog,
-    rooms: RoomQuantities,
-    *,
-    work_places: int | None,
-    effort: Effort | None = None,
-    on_progress: OnProgress = lambda _: None,
-) -> BookedDay | Stage[DayResult]:
-    """The day as booked, without the questions asked of it; parameters as of `assess_day`.
+def version_of(
+    job: Job, catalog: Catalog, rooms: RoomQuantities, *, work_places: int | None
+) -> SetUp | Stage[DayResult]:
+    """The day as booked, not yet solved; parameters as of `assess_day`.
 
     Returns
     -------
-    BookedDay or Stage
+    SetUp or Stage
         A stage without a result when facts are missing or there is no day to plan.
     """
-    effort = effort or Effort(seed=job.seed)
     lacks: list[str] = []
     windows = [window for window in job.site.windows or () if window.kind == "day"]
     if not windows:
@@ -146,12 +207,36 @@ def booked_day(
         findings.append(_finding("circle", Severity.MISFIT, circle=" after ".join((*circle, circle[0]))))
         return Stage(result=None, findings=tuple(findings))
     findings += hours_findings(face, closes_min)
+    return SetUp(day=day, findings=tuple(findings))
+
+
+def booked_day(
+    job: Job,
+    catalog: Catalog,
+    rooms: RoomQuantities,
+    *,
+    work_places: int | None,
+    effort: Effort | None = None,
+    on_progress: OnProgress = lambda _: None,
+) -> BookedDay | Stage[DayResult]:
+    """The day as booked, without the questions asked of it; parameters as of `assess_day`.
+
+    Returns
+    -------
+    BookedDay or Stage
+        A stage without a result when facts are missing or there is no day to plan.
+    """
+    effort = effort or Effort(seed=job.seed)
+    set_up = version_of(job, catalog, rooms, work_places=work_places)
+    if isinstance(set_up, Stage):
+        return set_up
+    day, findings = set_up.day, list(set_up.findings)
     problem = problem_of(day)
     if isinstance(problem, str):
         if problem == "people":
             findings += _too_few(day)
         elif problem == "places":
-            findings.append(_finding("needs_two_places", Severity.MISFIT, places=work_places))
+            findings.append(_finding("needs_two_places", Severity.MISFIT, places=day.work_places))
         else:
             findings.append(_finding("cannot_be_set_up", Severity.MISFIT, reason=problem))
         return Stage(result=None, findings=tuple(findings))
@@ -180,6 +265,7 @@ def assess_day(
     *,
     work_places: int | None,
     effort: Effort | None = None,
+    variants: Variants | None = None,
     on_progress: OnProgress = lambda _: None,
 ) -> Stage[DayResult]:
     """Plan the day.
@@ -194,6 +280,8 @@ def assess_day(
         People who can work at the tank at the same time.
     effort : Effort or None
         Solver effort in deterministic time.
+    variants : mapping of str to callable, or None
+        Variants of the job to ask for where the day as booked does not fit.
     on_progress : callable
         Told what is being solved.
 
@@ -206,7 +294,8 @@ def assess_day(
     booked = booked_day(job, catalog, rooms, work_places=work_places, effort=effort, on_progress=on_progress)
     if isinstance(booked, Stage):
         return booked
-    return _assessed(booked.day, booked.problem, booked.schedule, list(booked.findings), effort, on_progress)
+    applied = {name: _asking(vary) for name, vary in (variants or {}).items()}
+    return _assessed(booked.day, booked.problem, booked.schedule, list(booked.findings), effort, applied, on_progress)
 
 
 def _most_robust(day: Version, problem: DayProblem, found: Sequence[Schedule]) -> int:
@@ -361,6 +450,7 @@ def _assessed(
     schedule: Schedule,
     findings: list[Finding],
     effort: Effort,
+    variants: Mapping[str, Apply],
     on_progress: OnProgress,
 ) -> Stage[DayResult]:
     face, catalog = day.face, day.catalog
@@ -381,7 +471,7 @@ def _assessed(
         # on its own question and seed only, not on the order in which they finish.
         with ThreadPoolExecutor(max_workers=2) as pool:
             conflicting = pool.submit(smallest_conflict, problem, seconds=QUICK, seed=effort.seed)
-            repairs = repairs_of(day, problem, schedule, quick, pool)
+            repairs = repairs_of(day, problem, schedule, quick, pool, variants)
             safe, what_ifs = repairs.safe_min, repairs.what_ifs
             conflicts = tuple(_conflict(rule, day) for rule in conflicting.result().rules)
     on_progress("playing the day through")
@@ -477,7 +567,7 @@ def _carpet_share(day: Version) -> float:
 def _findings(day: Version, schedule: Schedule, result: DayResult, safe: int | None) -> list[Finding]:
     face = day.face
     finish = schedule.finish_min or 0
-    found = [_finding(told.id, Severity.CONDITION, about=told.about, **told.values) for told in day.house.told]
+    found = _told(day)
     done = {item.activity for item in schedule.placed}
     found += [
         _finding("left_out", Severity.CONDITION, about=name, work=day.catalog.activities[name].activity)

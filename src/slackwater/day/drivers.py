@@ -21,7 +21,7 @@ class Standing(Frozen):
     what: str
     container: str
     """Catalog id; empty for bags."""
-    holds: Literal["animals", "bags", "old", "new"]
+    holds: Literal["animals", "leaving", "bags", "old", "new"]
     mass_kg: float
 
 
@@ -34,6 +34,10 @@ class RoomQuantities(Frozen):
     refill_l: float | None = None
     kept_water_l: float | None = None
     boxes: int | None = None
+    boxes_back: int | None = None
+    """Of them, those whose animals are let go on the day; None: all."""
+    old_barrel: bool | None = None
+    """Whether old water stands in a barrel that a filter can run on; None where that is not known."""
     acclimatise_steps: int | None = None
     bags: int | None = None
     carried_kg: float | None = None
@@ -168,6 +172,11 @@ def driver_quantities(job: Job, catalog: Catalog, rooms: RoomQuantities) -> Mapp
         if shrimp.quantity is None or cover is None
         else Driver(quantity=shrimp.quantity / 3 * cover),
         "boxes": _of(None if rooms.boxes is None else float(rooms.boxes), "containers", "livestock"),
+        "boxes_back": _of(
+            None if rooms.boxes is None else float(rooms.boxes if rooms.boxes_back is None else rooms.boxes_back),
+            "containers",
+            "livestock",
+        ),
         "filters": filters,
         "media_l": media,
         "old_planted_m2_x_cover": planted,

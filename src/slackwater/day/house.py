@@ -22,6 +22,7 @@ RUNNING = ("barrel heater", "booster pump")
 """Runs while new water waits."""
 STANDS: Mapping[str, tuple[str, str]] = {
     "animals": ("E5.start", "E28.end"),
+    "leaving": ("E5.start", "E6.end"),
     "bags": ("E16.start", "E16.end"),
     "old": ("E4.start", "E24.end"),
     "new": ("E1.end", "E24.end"),
@@ -140,6 +141,7 @@ def _circuit(rooms: RoomQuantities) -> House:
         holds=(
             *_hold("heaters and lamps", name, floor(before), "E1.start", "E3.end"),
             *_hold("filters", name, floor(filters), "E1.start", "E8.start"),
+            *_hold("filters on the barrel", name, floor(filters), "E8B.end", "E23.start"),
             *_hold("warming new water", name, warming, plugged_in, "E24.start"),
             *_hold("tank running", name, floor(min(tank + filters, capacity)), "E25.end", None),
         ),

@@ -29,6 +29,9 @@ ZONE_PLACES: Mapping[str, int] = {"filter": 2, "boxes": 2, "test": 1, "route": 4
 
 REFRESHES = ("R1", "R2")
 FILTER_CHOICE = "filter"
+ON_BARREL = "running_on_barrel"
+WAITING_BY_GROUP: Mapping[str, str] = {"fish": "holding", "snail": "holding", "shrimp": "shrimp_box"}
+"""The clock of animals that wait in boxes, by their group in the catalog."""
 CLOCK_STATES: Mapping[str, str] = {"holding": "aired_lidded", "shrimp_box": "aired_moss", "old_water": "aired_lidded"}
 """The state in which the plan holds animals and old water; the papers ask for what each state needs."""
 
@@ -91,6 +94,10 @@ class DayFacts:
         Hours in which no work of a tag may go on, beside the quiet ones.
     worth : mapping of str to int
         Activities that may be left out, with the minutes by which the day may end later for them.
+    waiting : frozenset of str or None
+        Clocks of animals that wait in boxes; None: all of them.
+    filter_on_barrel : bool or None
+        Whether the filter runs on a barrel while the tank is empty; None: as the day chooses.
     """
 
     minutes: Mapping[str, Minutes]
@@ -103,6 +110,8 @@ class DayFacts:
     waits: Mapping[str, Minutes] = field(default_factory=dict)
     shut: Mapping[tuple[str, str], tuple[Interval, ...]] = field(default_factory=dict)
     worth: Mapping[str, int] = field(default_factory=dict)
+    waiting: frozenset[str] | None = None
+    filter_on_barrel: bool | None = None
 
 
 def _bridged(rows: Mapping[str, ActivityRow], kept: Iterable[str]) -> Mapping[str, tuple[str, ...]]:
@@ -126,7 +135,7 @@ def _person(member: CrewMember) -> Person:
     return Person(id=member.id, windows=member.windows, rests=rests)
 
 
-def _clocks(catalog: Catalog, done: frozenset[str], *, filters: bool) -> tuple[list[Clock], list[Choice], list[Lag]]:
+def _clocks(catalog: Catalog, done: frozenset[str], *, facts: DayFacts) -> tuple[list[Clock], list[Choice], list[Lag]]:
     """Clocks, the filter's states to choose from, and minimum waits, for the activities that are done."""
     clocks: list[Clock] = []
 
@@ -147,21 +156,24 @@ def _clocks(catalog: Catalog, done: frozenset[str], *, filters: bool) -> tuple[l
         )
 
     for name, state in CLOCK_STATES.items():
+        if name in WAITING_BY_GROUP.values() and facts.waiting is not None and name not in facts.waiting:
+            continue
         row = catalog.clocks[f"{name}.{state}"]
         add(row, row.id, row.starts, row.ends)
     tray = catalog.clocks["plants.wet_covered_tray"]
     add(tray, tray.id, tray.starts, tray.ends)
 
     choices: list[Choice] = []
-    if filters:
+    if {"E8", "E25"} <= done:
         options = []
         for row in catalog.clocks.values():
-            if row.clock != "media":
+            on_barrel = row.state == ON_BARREL
+            if row.clock != "media" or (facts.filter_on_barrel is not None and facts.filter_on_barrel != on_barrel):
                 continue
             chosen = f"{FILTER_CHOICE}.{row.state}"
-            options.append(Option(id=row.state, activities=("E8B",) if row.state == "running_on_barrel" else ()))
+            options.append(Option(id=row.state, activities=("E8B",) if on_barrel else ()))
             add(row, row.id, row.starts, row.ends, only_if=chosen)
-            if row.state == "running_on_barrel":
+            if on_barrel:
                 # Running does not wear the media; the two spans off the pump do, and there they lie damp.
                 damp = catalog.clocks["media.drained_damp"]
                 add(damp, "media.before_barrel", "E8.start", "E8B.end", only_if=chosen)
@@ -212,13 +224,14 @@ def build_problem(facts: DayFacts, catalog: Catalog, *, only: frozenset[str] | N
             kept.append(name)
     done = frozenset(kept)
     after = _bridged(rows, kept)
-    clocks, choices, lags = _clocks(catalog, done, filters="E8" in done and "E25" in done)
+    clocks, choices, lags = _clocks(catalog, done, facts=facts)
     chosen = {name for choice in choices for option in choice.options for name in option.activities}
+    done -= {"E8B"} - chosen
     if not clocks or not any(clock.restarts for clock in clocks):
         done -= set(REFRESHES)
     activities = []
     for name in kept:
-        if name not in done or (name == "E8B" and name not in chosen):
+        if name not in done:
             continue
         modes = modes_of(
             rows[name], facts.minutes[name].typical, crew, work_places=facts.work_places, house=facts.house
@@ -227,7 +240,7 @@ def build_problem(facts: DayFacts, catalog: Catalog, *, only: frozenset[str] | N
             Activity(
                 id=name,
                 modes=modes,
-                after=tuple(other for other in after[name] if other in done and (other != "E8B" or other in chosen)),
+                after=tuple(other for other in after[name] if other in done),
                 optional=name in REFRESHES or name in chosen or name in facts.worth,
                 worth=facts.worth.get(name, 0) if name not in chosen else 0,
             )

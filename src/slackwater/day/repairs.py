@@ -8,9 +8,10 @@ from dataclasses import dataclass, field, replace
 from typing import NamedTuple
 
 from slackwater.day.activities import CrewMember, Minutes, minutes_of
+from slackwater.day.check import RULES, broken_rules, the_day_closes_in_time
 from slackwater.day.drivers import Driver
 from slackwater.day.model import DayProblem, Schedule, Status
-from slackwater.day.problem import REFRESHES, SAFE_STATE, SECOND_DAY
+from slackwater.day.problem import FILTER_CHOICE, ON_BARREL, SAFE_STATE, SECOND_DAY
 from slackwater.day.report import entries_of
 from slackwater.day.result import Entry, LeastOver, WhatIf
 from slackwater.day.solve import Effort, least_relaxation
@@ -26,6 +27,7 @@ from slackwater.day.version import (
     solved,
 )
 from slackwater.day.when import Clockface
+from slackwater.finding import Finding, Severity
 
 QUICK = 0.3
 """Deterministic effort for each question beside the day itself."""
@@ -45,13 +47,12 @@ BENCH_SHARE = 0.3
 """Share of the epiphyte minutes left on site when they were fixed at the bench; common practice, no source."""
 HARDSCAPE_READY_SHARE = 0.4
 """Share of the stone and wood minutes left on site when the groups come built; common practice, no source."""
-PART = 0.5
-"""Share of soil and planting that a part rebuild takes; common practice, no source."""
 PLACES_AT_OPENING = 2
 """People who can work at one opening; common practice, no source."""
 HARDSCAPE = ("E17", "E18", "E19")
-RENEWED = ("E12", "E16", "E22")
-BROUGHT_BACK = ("E27", "E28")
+ON_BARREL_VARIANT = "filter_on_barrel"
+AGAINST = (Severity.MISSING, Severity.MISFIT, Severity.REFUSE)
+"""What keeps a repair from fitting when a variant of the job adds it."""
 NONE = Minutes(0, 0, 0)
 
 
@@ -69,6 +70,12 @@ class Change:
         Whether there are more people or places than before.
     price : callable
         What it costs by the firm's own rates, given the day it comes to; None where a rate is not known.
+    lacks : tuple of str
+        What has no price, by name, and is not in the cost.
+    sizes : mapping of str to float
+        By how much it changes what the rooms before the day reckon.
+    adds : tuple of Finding
+        What a variant of the job adds to the findings of the job as booked, or makes worse.
     """
 
     day: Version
@@ -77,6 +84,9 @@ class Change:
     shift_min: int = 0
     laid_out_anew: bool = False
     price: Callable[[Schedule], float | None] = lambda _: None
+    lacks: tuple[str, ...] = ()
+    sizes: Mapping[str, float] = field(default_factory=dict)
+    adds: tuple[Finding, ...] = ()
 
 
 Apply = Callable[[Version], Change | None]
@@ -132,25 +142,6 @@ def carpet_later(day: Version) -> Change | None:
 def planting_later(day: Version) -> Change | None:
     """All planting in soil at the first visit."""
     return _moved(day, _less(day, {"E22": 0.0}), portions=day.drivers["soil_portions"].quantity or 0.0)
-
-
-def part_rebuild(day: Version) -> Change | None:
-    """Only half of the soil and the planting renewed; the rest stays as it is and is not made up for later."""
-    changed = _moved(day, _less(day, dict.fromkeys(RENEWED, PART)), share=PART)
-    return None if changed is None else replace(changed, work_min=0.0)
-
-
-def boarding(day: Version) -> Change | None:
-    """Animals leave in their boxes and come back another day."""
-    if not any(_minutes(day, name).typical for name in BROUGHT_BACK):
-        return None
-    boxes = day.rooms.boxes or 0
-    row = day.catalog.prices.get("boarding_box_day")
-    return Change(
-        _less(day, dict.fromkeys((*BROUGHT_BACK, *REFRESHES), 0.0)),
-        {"boxes": boxes},
-        price=lambda _: None if row is None else boxes * row.typical_cr,
-    )
 
 
 def one_more_person(day: Version) -> Change | None:
@@ -217,51 +208,71 @@ def singles(late_min: int) -> Mapping[str, Apply]:
         "one_more_person": one_more_person,
         "more_places": more_places,
         "planting_later": planting_later,
-        "boarding": boarding,
-        "part_rebuild": part_rebuild,
     }
 
 
+ORDER = (
+    "epiphytes_at_bench",
+    "filter_on_barrel",
+    "hardscape_ready",
+    "carpet_later",
+    "earlier_start",
+    "one_more_person",
+    "more_places",
+    "planting_later",
+    "board_shrimp",
+    "boarding",
+    "part_rebuild",
+)
+"""Single changes to the day and variants of the job together, by how little they disturb what was agreed."""
 LARGE = ("planting_later", "boarding", "part_rebuild")
 """Changes to what the client gets on the day; asked for only where no smaller one does."""
+HELPS_ONLY: Mapping[str, str] = {"filter_on_barrel": "media", "board_shrimp": "shrimp_box"}
+"""Variants that help one clock and nothing else: asked for only where that clock is over."""
 PAIRS: Mapping[str, tuple[str, str]] = {
     "carpet_and_hardscape": ("carpet_later", "hardscape_ready"),
     "earlier_and_carpet": ("earlier_start", "carpet_later"),
     "person_and_carpet": ("one_more_person", "carpet_later"),
     "person_and_hardscape": ("one_more_person", "hardscape_ready"),
-    "person_and_boarding": ("one_more_person", "boarding"),
-    "person_and_part": ("one_more_person", "part_rebuild"),
-    "planting_and_boarding": ("planting_later", "boarding"),
+    "person_and_boarding": ("boarding", "one_more_person"),
+    "person_and_part": ("part_rebuild", "one_more_person"),
+    "planting_and_boarding": ("boarding", "planting_later"),
 }
-"""Pairs of changes that people would agree to together, smallest first."""
+"""Pairs of changes that people would agree to together, smallest first; a variant of the job comes before what is changed
+on its day."""
 ALWAYS_ASKED = ("person_and_carpet",)
 """Asked even where one change does: with one alone such a day often ends to the minute."""
 
 
-def both(day: Version, first: Apply, second: Apply) -> Change | None:
+def both(one: Change, second: Apply) -> Change | None:
     """Two changes, one on top of the other."""
-    one = first(day)
-    two = None if one is None else second(one.day)
-    if one is None or two is None:
+    two = second(one.day)
+    if two is None:
         return None
+    later = two
 
     def price(schedule: Schedule) -> float | None:
-        prices = [change.price(schedule) for change in (one, two)]
+        prices = [change.price(schedule) for change in (one, later)]
         told = [value for value in prices if value is not None]
         return sum(told) if told else None
 
-    return Change(
-        two.day,
-        {**one.values, **two.values},
+    return replace(
+        one,
+        day=two.day,
+        values={**one.values, **two.values},
         work_min=one.work_min + two.work_min,
         shift_min=one.shift_min + two.shift_min,
         laid_out_anew=one.laid_out_anew or two.laid_out_anew,
         price=price,
+        lacks=one.lacks + two.lacks,
     )
 
 
 def _answer(name: str, change: Change, found: Schedule | None) -> WhatIf:
-    """When the day then ends, against the closing time it then has; it fits where all clocks are kept too."""
+    """When the day then ends, against the closing time it then has.
+
+    It fits where all clocks are kept too, nothing it adds stands against it, and the independent check finds no fault.
+    """
     day = change.day
     end = None if found is None else found.finish_min
     margin = None if end is None else day.closes_min - end
@@ -279,9 +290,22 @@ def _answer(name: str, change: Change, found: Schedule | None) -> WhatIf:
         over_min=excess,
         work_min=round(change.work_min),
         price=None if found is None else change.price(found),
-        fits=margin is not None and margin >= 0 and excess == 0,
+        price_lacks=change.lacks,
+        sizes=change.sizes,
+        adds=change.adds,
+        fits=margin is not None
+        and margin >= 0
+        and excess == 0
+        and not any(finding.severity in AGAINST for finding in change.adds)
+        and _checked(day, found),
         proved=False,
     )
+
+
+def _checked(day: Version, found: Schedule | None) -> bool:
+    problem = problem_of(day)
+    rules = tuple(rule for rule in RULES if rule is not the_day_closes_in_time)
+    return found is not None and not isinstance(problem, str) and not broken_rules(problem, found, rules=rules)
 
 
 class _Asked(NamedTuple):
@@ -301,8 +325,33 @@ class Repairs:
     least: LeastOver | None
 
 
+def _clocks_over(schedule: Schedule) -> frozenset[str]:
+    return frozenset(piece.clock.partition(".")[0] for piece in schedule.pieces if piece.excess_min)
+
+
+def _helps(name: str, schedule: Schedule) -> bool:
+    """Whether a variant can help at all: not one for a clock that is kept, nor one that the day has already."""
+    if name == ON_BARREL_VARIANT and schedule.options.get(FILTER_CHOICE) == ON_BARREL:
+        return False
+    return name not in HELPS_ONLY or HELPS_ONLY[name] in _clocks_over(schedule)
+
+
+def _changes(day: Version, applied: Mapping[str, Apply], over_min: int) -> Mapping[str, Change]:
+    """Changes worth asking about: work moved elsewhere saves no more than its own minutes."""
+    return {
+        name: change
+        for name, apply in applied.items()
+        if (change := apply(day)) is not None and not 0 < change.work_min < LEAST_SHARE * over_min
+    }
+
+
 def repairs_of(
-    day: Version, problem: DayProblem, schedule: Schedule, effort: Effort, pool: ThreadPoolExecutor
+    day: Version,
+    problem: DayProblem,
+    schedule: Schedule,
+    effort: Effort,
+    pool: ThreadPoolExecutor,
+    variants: Mapping[str, Apply] | None = None,
 ) -> Repairs:
     """Ask for every repair at once; the answers do not depend on the order in which they come.
 
@@ -314,32 +363,31 @@ def repairs_of(
         For each question.
     pool : ThreadPoolExecutor
         Where the questions are worked on.
+    variants : mapping of str to callable, or None
+        Variants of the job, each with its own day; run through the rooms before the day only if they are asked for.
 
     Notes
     -----
     Large changes are asked for where no smaller one does, and pairs where no single one does and the gains of both come to
     half of what is lacking.
-    Work moved elsewhere saves no more than its own minutes, at the pace of whoever would do it.
     """
     part = replace(effort, finish=effort.finish / 2)
     saving = pool.submit(solved, day, part, SAFE_STATE, schedule)
     rest = second_day(day)
     resting = pool.submit(solved, rest, part, SECOND_DAY)
     lacking = max(0, (schedule.finish_min or 0) - day.closes_min)
-    applied = singles(lacking)
+    applied = {**singles(lacking), **{name: vary for name, vary in (variants or {}).items() if _helps(name, schedule)}}
     over = lacking + schedule.excess_min
-    changes = {
-        name: change
-        for name, apply in applied.items()
-        if (change := apply(day)) is not None and not 0 < change.work_min < LEAST_SHARE * over
-    }
     relaxing = pool.submit(least_relaxation, problem, effort=replace(effort, finish=min(effort.finish, FIRST_LOOK)))
-    near = {name: _shifted(schedule, change.shift_min) for name, change in changes.items()}
-    small = {name: change for name, change in changes.items() if name not in LARGE}
-    answers = dict(_asked(small, near, effort, pool))
-    if not any(asked.answer.fits for asked in answers.values()):
-        large = {name: change for name, change in changes.items() if name in LARGE}
-        answers |= _asked(large, near, effort, pool)
+    changes: dict[str, Change] = {}
+    answers: dict[str, _Asked] = {}
+    for wanted in (set(applied) - set(LARGE), set(LARGE)):
+        if any(asked.answer.fits for asked in answers.values()):
+            break
+        round_of = _changes(day, {name: applied[name] for name in ORDER if name in applied and name in wanted}, over)
+        near = {name: _shifted(schedule, change.shift_min) for name, change in round_of.items()}
+        changes |= round_of
+        answers |= _asked(round_of, near, effort, pool)
     single_does = any(asked.answer.fits for asked in answers.values())
 
     def gain(name: str) -> int:
@@ -352,7 +400,7 @@ def repairs_of(
         if {first, second} <= set(answers) and (
             name in ALWAYS_ASKED or (not single_does and gain(first) + gain(second) >= over / 2)
         ):
-            change = both(day, applied[first], applied[second])
+            change = both(changes[first], applied[second])
             if change is not None:
                 paired[name] = change
                 better = max(first, second, key=gain)
@@ -362,7 +410,7 @@ def repairs_of(
     safe, after = saving.result(), resting.result()
     return Repairs(
         what_ifs=(
-            *(asked.answer for asked in answers.values()),
+            *(answers[name].answer for name in ORDER if name in answers),
             *(asked.answer for asked in _asked(paired, begun, effort, pool).values()),
             _later_end(day, schedule),
             _reserve_day(day, None if safe is None else safe.finish_min, None if after is None else after.finish_min),

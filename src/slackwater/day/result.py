@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from datetime import datetime
 
+from slackwater.finding import Finding
 from slackwater.frozen import Frozen
 
 
@@ -196,7 +197,13 @@ class WhatIf(Frozen):
     work_min: int = 0
     """Minutes of work that it moves to the bench, the workshop or another visit."""
     price: float | None = None
-    """What it costs by the job's rates and the catalog's prices; None where none is known."""
+    """What it costs by the job's rates and the catalog's prices, negative where it saves; None where none is known."""
+    price_lacks: tuple[str, ...] = ()
+    """What has no price, by name: its cost is without it."""
+    sizes: Mapping[str, float] = {}
+    """Of a variant of the job: by how much it changes litres of water and bed."""
+    adds: tuple[Finding, ...] = ()
+    """Findings that a variant of the job has and the job as booked has not, or not as grave."""
     fits: bool
     proved: bool
 

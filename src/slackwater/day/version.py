@@ -13,7 +13,7 @@ from slackwater.day.drivers import Driver, RoomQuantities
 from slackwater.day.house import House, house_of
 from slackwater.day.learning import PastJob, learned_minutes
 from slackwater.day.model import DayProblem, Interval, Schedule
-from slackwater.day.problem import DayFacts, build_problem
+from slackwater.day.problem import WAITING_BY_GROUP, DayFacts, build_problem
 from slackwater.day.solve import Effort, Relaxed, solve
 from slackwater.day.when import Clockface
 from slackwater.job.catalog import Catalog
@@ -61,6 +61,19 @@ class Version:
         shut = {("no_client_present", "client in the room"): here, ("client_present", "client not there"): away}
         return {key: spans for key, spans in shut.items() if spans}
 
+    def _waiting(self) -> frozenset[str] | None:
+        """Clocks of the animals that come back on the day; None where nobody knows who lives there."""
+        species = self.catalog.species
+        back = [animals for animals in self.job.livestock or () if animals.keep and not animals.boarded]
+        if self.job.livestock is None or any(animals.species not in species for animals in back):
+            return None
+        return frozenset(WAITING_BY_GROUP[species[animals.species].group] for animals in back)
+
+    def _filter_on_barrel(self) -> bool | None:
+        """As the job says; where it says nothing and no old water stands in a barrel, it cannot."""
+        wished = self.job.preparation.filter_on_barrel
+        return False if wished is None and self.rooms.old_barrel is False else wished
+
     def facts(self) -> DayFacts:
         """What sets the problem of this version."""
         quiet: dict[str, tuple[tuple[int, int], ...]] = {}
@@ -80,6 +93,8 @@ class Version:
             waits=self.waits,
             shut=self._shut(),
             worth={name: round(minutes) for name, minutes in self.job.brief.may_be_left_out.items()},
+            waiting=self._waiting(),
+            filter_on_barrel=self._filter_on_barrel(),
         )
 
 

@@ -264,11 +264,15 @@ class Co2(Frozen):
 
 
 class OldContents(Frozen):
-    """What comes out of the tank."""
+    """What comes out of the tank. `kept_share` is the share of the bottom whose old bed stays as it is.
+
+    Soil is entered for the whole bottom; the plan takes out what is not kept.
+    """
 
     soil: str = ""
     soil_depth_m: DepthM | None = Field(default=None, alias="soil_depth")
     soil_l: VolumeL | None = Field(default=None, alias="soil_volume")
+    kept_share: float = Field(default=0.0, ge=0, lt=1)
     planted_m2: AreaM2 | None = Field(default=None, alias="planted_area")
     cover_factor: float | None = Field(default=None, ge=1, le=2.5)
     hardscape_kg: MassKg | None = Field(default=None, alias="hardscape")
@@ -423,15 +427,18 @@ class SaltOnHand(Frozen):
 
 
 class Preparation(Frozen):
-    """How the new water is made, stored and warmed.
+    """How the new water is made, stored and warmed, and how old water is kept.
 
     `salts` left out: what the usual recipe needs is ordered. An empty list: no salts are to be used.
+    `filter_on_barrel` says that the filter runs on a barrel of old water while the tank is empty, or that it does not;
+    left out, the day decides.
     """
 
     ro: ReverseOsmosis | None = None
     salts: tuple[SaltOnHand, ...] | None = None
     heater_w: PowerW | None = Field(default=None, alias="heater")
     keep_old_l: VolumeL | None = Field(default=None, alias="keep_old")
+    filter_on_barrel: bool | None = None
     tap_allowed: bool | None = None
     pump_flow_l_min: FlowLMin | None = Field(default=None, alias="pump_flow")
     pump_free_flow_l_min: FlowLMin | None = Field(default=None, alias="pump_free_flow")
@@ -445,11 +452,12 @@ class Preparation(Frozen):
 
 
 class Animals(Frozen):
-    """One species in the tank."""
+    """One species in the tank. `boarded` animals leave in their box once they are caught, and come back another day."""
 
     species: str
     count: AnimalCount
     keep: bool = True
+    boarded: bool = False
     note: str = ""
 
 

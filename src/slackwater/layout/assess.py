@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -36,6 +36,8 @@ GRID = (41, 21)
 COVER_OVER_BASE_M = 0.02
 """Least soil over the base layer; common practice, no source."""
 Depths = NDArray[np.float64]
+KEPT_POROSITY = 0.5
+"""Voids in an old bed that stays; from memory."""
 DEFAULT_BAG_L = 9.0
 """Bag of active soil; common practice, no source."""
 
@@ -114,6 +116,27 @@ def _counted(part: _Part, material: Material, *, bedding_l: float) -> tuple[Laye
     )
 
 
+def old_soil_l(job: Job, *, footprint_m2: float) -> float | None:
+    """Old soil on the whole bottom, kept or not [L]; None where it is not known."""
+    if job.old.soil_l is not None:
+        return job.old.soil_l
+    return None if job.old.soil_depth_m is None else 1000 * job.old.soil_depth_m * footprint_m2
+
+
+def _part_kept(job: Job, kept_l: float | None) -> list[Finding]:
+    """What an old bed that stays beside a new one asks for."""
+    share = job.old.kept_share
+    if not share:
+        return []
+    if kept_l is None:
+        return [Finding(id="layout.kept_unknown", severity=Severity.CONDITION, values={"share": round(100 * share)})]
+    return [
+        Finding(
+            id="layout.part_kept", severity=Severity.CONDITION, values={"share": round(100 * share), "kept_l": kept_l}
+        )
+    ]
+
+
 def assess_bed(job: Job, catalog: Catalog, shape: TankShape) -> Stage[BedResult]:
     """The bed over the tank's footprint; a bed that cannot lie like that is a finding."""
     bed = job.bed
@@ -165,6 +188,11 @@ def assess_bed(job: Job, catalog: Catalog, shape: TankShape) -> Stage[BedResult]
         )
         return Stage(result=None, findings=tuple(findings))
     parts.append(_Part("soil", bed.soil, soil_bulk))
+    renewed = 1 - job.old.kept_share
+    parts = [replace(part, bulk_l=renewed * part.bulk_l) for part in parts]
+    old_l = old_soil_l(job, footprint_m2=shape.footprint_m2)
+    kept_l = None if old_l is None else job.old.kept_share * old_l
+    findings += _part_kept(job, kept_l)
     unknown = [part.layer.material for part in parts if _material(part.layer, catalog) is None]
     if unknown:
         return Stage(
@@ -221,8 +249,8 @@ def assess_bed(job: Job, catalog: Catalog, shape: TankShape) -> Stage[BedResult]
         steepest_deg=slope,
         repose_deg=soil.repose_angle_deg_wet or None,
         layers=tuple(layers),
-        solids_l=sum(layer.solids_l for layer in layers),
-        pore_l=sum(layer.pore_l for layer in layers),
+        solids_l=sum(layer.solids_l for layer in layers) + (1 - KEPT_POROSITY) * (kept_l or 0.0),
+        pore_l=sum(layer.pore_l for layer in layers) + KEPT_POROSITY * (kept_l or 0.0),
     )
     return Stage(
         result=result,

@@ -90,9 +90,10 @@ def _of_prior(name: str) -> Band:
 def _clocks(boxes: tuple[BoxHours, ...], filter_state: FilterState | None) -> tuple[Clock, ...]:
     """The day's clocks: the box that holds least decides for its kind."""
     found = []
+    stay = [box for box in boxes if not box.leaves]
     for clock, mine in (
-        ("holding.aired_lidded", [box for box in boxes if not box.shrimp]),
-        ("shrimp_box.aired_moss", [box for box in boxes if box.shrimp]),
+        ("holding.aired_lidded", [box for box in stay if not box.shrimp]),
+        ("shrimp_box.aired_moss", [box for box in stay if box.shrimp]),
     ):
         if not mine:
             continue
@@ -434,6 +435,14 @@ def _waiting_findings(waiting: Waiting, job: Job, catalog: Catalog, failed: Mapp
         found.append(Finding(id=f"living.{name}", severity=severity, about=about, values=values, remedies=remedies))
 
     boxes = waiting.boxes
+    leaving = [box for box in boxes if box.leaves]
+    if leaving:
+        say(
+            "boarded",
+            Severity.CONDITION,
+            boxes=_named(leaving),
+            hold_h=min(_or_last(box.hours.low) for box in leaving),
+        )
     wrapped, heated, stones = (
         [box for box in boxes if box.keeping == "wrapped"],
         [box for box in boxes if box.keeping == "heated"],

@@ -48,6 +48,7 @@ def kinds_of(job: Job, catalog: Catalog) -> tuple[Kind, ...]:
                 least_together=min(species.min_group, animals.count.high),
                 jumps=species.jump_risk in ("medium", "high"),
                 depth_cm=TALL_FISH_CM.get(species.id, 0.0),
+                leaves=animals.boarded,
             )
         )
     return tuple(found)
@@ -213,6 +214,7 @@ def house(job: Job, catalog: Catalog, *, gross_l: float) -> Stage[tuple[BoxUse, 
             for_shrimp=all(every[name].group != "fish" for name in content)
             and any(every[name].group == "shrimp" for name in content),
             oxygen_mg_h=breathing_mg_h(content, job, catalog),
+            leaves=all(every[name].leaves for name in content),
         )
         for number, ((holder, content), water) in enumerate(zip(placed, litres, strict=True))
     )

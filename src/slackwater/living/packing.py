@@ -37,6 +37,8 @@ class Kind:
     jumps : bool
     depth_cm : float
         Water that it needs; 0 for any.
+    leaves : bool
+        Boarded: its box leaves and holds nobody who stays.
     """
 
     id: str
@@ -46,6 +48,7 @@ class Kind:
     least_together: int = 1
     jumps: bool = False
     depth_cm: float = 0.0
+    leaves: bool = False
 
 
 @dataclass(frozen=True)
@@ -100,6 +103,8 @@ class Packed:
 
 def may_share(first: Kind, second: Kind) -> bool:
     """Whether two kinds may wait together."""
+    if first.leaves != second.leaves:
+        return False
     groups = {first.group, second.group}
     if groups == {"fish"}:
         light = max(first.mass_g, second.mass_g) < SHARING_BELOW_G

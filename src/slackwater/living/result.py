@@ -70,9 +70,12 @@ class BoxHours(Frozen):
     course : BoxCourse
     unheated_h : Hours or None
         Until a heated box is off by the drift limit when its heater fails; None where it has none.
+    leaves : bool
+        Its animals are boarded: it sets no clock of the day.
     """
 
     label: str
+    leaves: bool = False
     container: str
     water_l: float
     counts: Mapping[str, int]

@@ -359,6 +359,7 @@ def _told(
     hours = hours_of(shown.hours)
     return BoxHours(
         label=use.label,
+        leaves=use.leaves,
         container=use.container,
         water_l=use.water_l,
         counts=use.counts,

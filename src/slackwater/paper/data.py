@@ -152,8 +152,29 @@ def _cost(item: WhatIf, currency: str, units: UnitSystem) -> str:
     if item.work_min:
         parts.append(say("what_if_cost.work", {"work_min": item.work_min}, units))
     if item.price:
-        parts.append(say("what_if_cost.price", {"price": round(item.price), "currency": currency}, units))
+        name = "price" if item.price > 0 else "saves"
+        parts.append(say(f"what_if_cost.{name}", {"price": abs(round(item.price)), "currency": currency}, units))
+    if item.price_lacks:
+        parts.append(say("what_if_cost.lacks", {"names": ", ".join(item.price_lacks)}, units))
+    parts += [
+        say(f"what_if_size.{name}", {"by": abs(by), "way": "more" if by > 0 else "less"}, units)
+        for name, by in item.sizes.items()
+    ]
     return f" ({'; '.join(parts)})" if parts else ""
+
+
+def _what_ifs(day: DayResult, currency: str, units: UnitSystem) -> list[dict[str, Any]]:
+    """Changes to the day with their cost; what a variant of the job brings with it is said once."""
+    found, said = [], set[str]()
+    for item in day.what_ifs:
+        text = say(f"what_if.{item.id}", item.values, units) + _cost(item, currency, units)
+        sentences = [finding_sentence(finding, units) for finding in item.adds]
+        news = " ".join(sentence for sentence in sentences if sentence not in said)
+        said |= set(sentences)
+        if news:
+            text = say("what_if_adds.adds", {"change": text, "findings": news}, units)
+        found.append({"text": text, "finish": _hm(item.finish, day.opens.date()), "fits": item.fits})
+    return found
 
 
 def _day(plan: Plan, job: Job, units: UnitSystem) -> dict[str, Any] | None:
@@ -180,14 +201,7 @@ def _day(plan: Plan, job: Job, units: UnitSystem) -> dict[str, Any] | None:
             for entry in day.entries
             if entry.phase == "break"
         ],
-        "what_ifs": [
-            {
-                "text": say(f"what_if.{item.id}", item.values, units) + _cost(item, currency, units),
-                "finish": _hm(item.finish, first),
-                "fits": item.fits,
-            }
-            for item in day.what_ifs
-        ],
+        "what_ifs": _what_ifs(day, currency, units),
         **day_pages(plan, job, day, units),
         "conflict": [say(f"conflict.{rule.id}", rule.values, units) for rule in day.conflict],
     }

@@ -166,12 +166,16 @@ def _to_five(moment: datetime) -> datetime:
 def _night_facts(job: Job, animals: str, units: UnitSystem) -> list[str]:
     """What must stand before a night: line, filter, heater, and the animals by the given sentence."""
     line, count, target = job.tank.water_line_m, len(job.filters or ()), job.target.temp_c
-    kept = job.livestock is None or any(animals.keep for animals in job.livestock)
+    kept = [kind for kind in job.livestock or () if kind.keep]
+    if job.livestock is not None and not kept:
+        animals = "night.no_animals"
+    elif kept and all(kind.boarded for kind in kept):
+        animals = "night.animals_boarded"
     return [
         say("night.line_unknown", {}) if line is None else say("night.line", {"line_m": line}, units),
         say("night.filters" if count > 1 else "night.filter", {"count": count}),
         say("night.heater_unknown", {}) if target is None else say("night.heater", {"temp_c": target}, units),
-        say(animals if kept else "night.no_animals", {}),
+        say(animals, {}),
     ]
 
 

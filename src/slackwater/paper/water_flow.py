@@ -51,7 +51,7 @@ def flows_of(water: WaterBudget) -> tuple[tuple[Flow, ...], tuple[Flow, ...]]:
         Flow("old water", "boxes", water.box_water_l, shade["old water"]),
     ]
     second: list[Flow] = [Flow("boxes", "animals wait", water.box_water_l, shade["old water"])]
-    old_needed = water.old_refill_l + water.refresh_l
+    old_needed = water.old_refill_l + water.refresh_l + water.filter_l
     # Old water first and the drain after it, so that no band crosses without need.
     for holds, needed in (("old", old_needed), ("new", water.new_l)):
         left = needed
@@ -79,9 +79,14 @@ def _through(
 ) -> None:
     """One barrel's share of what flows in and out."""
     if holds == "old":
-        needed = water.old_refill_l + water.refresh_l
+        uses = (
+            ("refresh of boxes", water.refresh_l),
+            ("the new tank", water.old_refill_l),
+            ("the filter runs on it", water.filter_l),
+        )
+        needed = sum(litres for _, litres in uses)
         first.append(Flow("old water", barrel, amount, shade["old water"]))
-        for use, litres in (("refresh of boxes", water.refresh_l), ("the new tank", water.old_refill_l)):
+        for use, litres in uses:
             if needed > 0:
                 second.append(Flow(barrel, use, amount * litres / needed, shade["old water"]))
         return

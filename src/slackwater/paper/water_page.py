@@ -9,7 +9,7 @@ from slackwater.job.catalog import Catalog
 from slackwater.paper.water_flow import barrel_names
 from slackwater.units import UnitSystem, digits, show
 from slackwater.water.chlorine import STOCK_G_L, stock_ml
-from slackwater.water.result import BarrelCard, BoxReturn, Expected, Reading, WaterBudget
+from slackwater.water.result import BarrelCard, BoxReturn, Expected, Reading, WaterBudget, brought_back
 from slackwater.wording.render import say
 
 UNIT_OF: Mapping[str, str] = {
@@ -196,6 +196,7 @@ def _lines(water: WaterBudget, units: UnitSystem) -> list[list[str]]:
     lines += [
         ["of this into boxes", show(water.box_water_l, "L", units)],
         ["for refreshing boxes", show(water.refresh_l, "L", units)],
+        *([["for the filter to run on", show(water.filter_l, "L", units)]] if water.filter_l else []),
         ["back into the tank", show(water.old_refill_l, "L", units)],
         ["new water", show(water.new_l, "L", units)],
         ["of this permeate", show(water.ro_l, "L", units)],
@@ -247,7 +248,7 @@ def water_data(water: WaterBudget, catalog: Catalog, units: UnitSystem) -> dict[
         ],
         "returns": [
             _return(item, ", ".join(catalog.species[name].common_name for name in box.species), units)
-            for item, box in zip(water.returns, water.boxes, strict=True)
+            for item, box in zip(water.returns, brought_back(water.boxes), strict=True)
         ],
         "choices": [
             {

@@ -41,6 +41,7 @@ from slackwater.water.result import (
     ChangeOption,
     Reading,
     WaterBudget,
+    brought_back,
 )
 from slackwater.water.returning import note_slowest, returns, steps_of, warmed
 from slackwater.water.speciation import nearest_at_ph, speciate, speciate_at_pco2
@@ -50,6 +51,8 @@ REFRESH_SHARE = 0.5
 """A refresh changes half of the box; catalog, shrimp box clock."""
 HALF = 0.5
 """More old water than half of the tank is not put back; common practice, no source."""
+FILTER_BARREL_L = 20.0
+"""Old water that a filter runs on: less warms and fouls within the day; common practice, no source."""
 TROLLEY_L = 50.0
 """Water on one trolley trip: one barrel_60 (catalog)."""
 ENDLESS_L = 1e6
@@ -97,7 +100,7 @@ def assess_water(
         return _stage(notes, None)
 
     box_water = sum(box.water_l for box in boxes)
-    refresh = REFRESH_SHARE * box_water
+    refresh = REFRESH_SHARE * sum(box.water_l for box in boxes if not box.leaves)
     left = catalog.parameter("clean_water_left").typical
     available = (1 - left) * shape.gross_l
     notes.figure(
@@ -142,7 +145,8 @@ def assess_water(
     reading = reading_of(filled, warmed(refill.draws, goal_c))
     new_reading = _new_reading(refill, goal_c)
     old_reading = reading_of(waters.central["old"], waters.draws["old"])
-    fills, short = barrel_fills(job, catalog, notes, old_l=refill.old_l + refresh, new_l=refill.new_l)
+    for_filter = _for_filter_l(job, notes, old_l=refill.old_l, left_l=available - box_water - refresh - refill.old_l)
+    fills, short = barrel_fills(job, catalog, notes, old_l=refill.old_l + refresh + for_filter, new_l=refill.new_l)
     conditioner, freed = disinfectant(catalog, notes, tap, tap_l)
     nitrate_limit = job.target.nitrate_high_mg_l
     quality(
@@ -162,7 +166,7 @@ def assess_water(
     osmosis = osmosis_run(job, notes, unit, warming, need_l=ro_l, rng=rng)
     if osmosis is not None and unit is not None:
         say_chance_of_short(job, notes, unit, osmosis, waters)
-    kept = box_water + refresh + refill.old_l
+    kept = box_water + refresh + refill.old_l + for_filter
     out_min, out_band, back_min, back_band = running_minutes(
         job,
         notes,
@@ -172,7 +176,7 @@ def assess_water(
         ro_waste_l_min=waste_on_the_day_l_min(job, unit),
     )
     _tap_alone(job, notes, waters)
-    back = returns(boxes, catalog, old=waters.central["old"], refill=filled, held={})
+    back = returns(brought_back(boxes), catalog, old=waters.central["old"], refill=filled, held={})
     note_slowest(back, notes)
     carried = sum(litres.get(source.name, 0) for source in refill.sources if source.carried)
     temp_c = goal_c if goal_c is not None else float(np.asarray(filled.temp_c))
@@ -181,6 +185,7 @@ def assess_water(
         boxes=boxes,
         box_water_l=box_water,
         refresh_l=refresh,
+        filter_l=for_filter,
         old_refill_l=refill.old_l,
         old_kept_l=kept,
         old_available_l=available,
@@ -228,6 +233,24 @@ def assess_water(
     )
     _budget_figures(notes, budget)
     return _stage(notes, budget)
+
+
+def _for_filter_l(job: Job, notes: Notes, *, old_l: float, left_l: float) -> float:
+    """Old water kept for the filter alone: none where what goes back into the tank is enough to run it on until then."""
+    if job.preparation.filter_on_barrel is not True or not job.filters:
+        return 0.0
+    wanted = max(0.0, FILTER_BARREL_L - old_l)
+    if wanted > max(0.0, left_l):
+        notes.miss(
+            "none_for_filter",
+            Severity.MISFIT,
+            margin=max(0.0, left_l) - wanted,
+            unit="L",
+            remedies=(),
+            need_l=FILTER_BARREL_L,
+            short_l=wanted - max(0.0, left_l),
+        )
+    return min(wanted, max(0.0, left_l))
 
 
 def _most_l(job: Job, notes: Notes, unit: Unit | None, *, net_l: float, old_left_l: float) -> dict[str, float]:
@@ -357,10 +380,11 @@ def _budget_figures(notes: Notes, budget: WaterBudget) -> None:
         "old_kept_l",
         budget.old_kept_l,
         "L",
-        "boxes + half of that for a refresh + refill",
+        "boxes + half of those that stay for a refresh + refill + what the filter runs on",
         source,
         boxes_l=budget.box_water_l,
         refresh_l=budget.refresh_l,
+        filter_l=budget.filter_l,
         refill_l=budget.old_refill_l,
     )
     notes.figure("new_l", budget.new_l, "L", rule, source, net_l=budget.net_l, old_l=budget.old_refill_l)

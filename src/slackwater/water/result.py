@@ -25,6 +25,13 @@ class BoxUse(Frozen):
     """Shrimp, or shrimp with snails: the short clock."""
     oxygen_mg_h: float
     """What they use, moving about."""
+    leaves: bool = False
+    """Its animals are boarded: it leaves once they are counted, and is not refreshed or let go on the day."""
+
+
+def brought_back(boxes: tuple[BoxUse, ...]) -> tuple[BoxUse, ...]:
+    """Boxes whose animals are let go on the day."""
+    return tuple(box for box in boxes if not box.leaves)
 
 
 class Expected(Frozen):
@@ -223,11 +230,13 @@ class WaterBudget(Frozen):
     boxes: tuple[BoxUse, ...]
     box_water_l: float
     refresh_l: float
-    """Old water set aside for refreshing boxes."""
+    """Old water set aside for refreshing boxes that stay."""
+    filter_l: float = 0.0
+    """Old water set aside for the filter alone to run on."""
     old_refill_l: float
     """Old water that goes back into the tank."""
     old_kept_l: float
-    """Boxes, refresh and refill together."""
+    """Boxes, refresh, refill and what the filter runs on together."""
     old_available_l: float
     """Clean old water that can be taken before the tank clouds."""
     discarded_l: float
