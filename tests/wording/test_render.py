@@ -54,6 +54,7 @@ def test_every_finding_and_remedy_has_a_sentence_and_every_sentence_a_finding():
             f"day.replan_{way}"
             for way in ("over_hard_limits", "without_breaks", "less_planting", "safe_state_only", "none")
         ),
+        *(f"day.log_read_as_{which}" for which in ("first", "second")),
         "water.conductivity_too_low",
         "water.conductivity_too_high",
         "water.ph_too_low",

@@ -156,18 +156,19 @@ def timed(events: Sequence[Event], face: Clockface) -> tuple[tuple[Timed, ...], 
         if event.at.tzinfo is None and second > first:
             is_second = first < latest.get(event.device, first) <= second
             minutes[place], other = (second, first) if is_second else (first, second)
-            read.setdefault("second" if is_second else "first", []).append((event.at, other))
+            name = "day.log_read_as_second" if is_second else "day.log_read_as_first"
+            read.setdefault(name, []).append((event.at, other))
         latest[event.device] = max(minutes[place], latest.get(event.device, minutes[place]))
     notes = [
         Finding(
-            id=f"day.log_read_as_{which}",
+            id=name,
             severity=Severity.NOTE,
             values={
                 "times": ", ".join(dict.fromkeys(f"{at:%H:%M}" for at, _ in sorted(told))),
                 "other": face.moment(told[0][1]).isoformat(timespec="minutes"),
             },
         )
-        for which, told in sorted(read.items())
+        for name, told in sorted(read.items())
     ]
     found = (
         Timed(minutes[place], event.model_copy(update={"at": at_site(event.at, face.zone)}))
