@@ -1,4 +1,4 @@
-"""Where this machine keeps the record book, and how the office is reached: read once, handed on."""
+"""Where this user's data lie, as set in the environment or by the habit of the system."""
 
 from __future__ import annotations
 
@@ -8,47 +8,31 @@ from pathlib import Path
 
 from platformdirs import user_data_path
 
-from slackwater.errors import BadInput
-
-HOME, DATABASE, KEY_FILE = "SLACKWATER_HOME", "SLACKWATER_DATABASE", "SLACKWATER_KEY_FILE"
-
 
 @dataclass(frozen=True)
 class Settings:
-    """What differs from machine to machine.
+    """What is set outside of the program.
 
     Attributes
     ----------
     home : Path
-        The data folder.
-    database : str
-        Address of the database; a SQLite file in the data folder unless a firm names its own.
+        The data folder (``SLACKWATER_HOME``).
+    database : str or None
+        ``postgresql://user@host/name`` of a firm (``SLACKWATER_DATABASE``); None for a book in the data folder.
     key_file : Path or None
-        File with the key that personal data is encrypted with; None leaves it readable.
-    hosts : tuple of str
-        Names under which the office may be called; others are refused, so that no page of the net can reach it by a
-        name of its own.
+        File with the key that seals personal data (``SLACKWATER_KEY_FILE``); None for none.
     """
 
     home: Path
-    database: str
+    database: str | None = None
     key_file: Path | None = None
-    hosts: tuple[str, ...] = ("localhost", "127.0.0.1", "[::1]")
 
 
 def read_settings(environment: Mapping[str, str]) -> Settings:
-    """Settings from the environment, and the system's own data folder where it is silent.
-
-    Raises
-    ------
-    BadInput
-        If a path is named that is not absolute: it would mean another folder each time.
-    """
-    home = Path(environment[HOME]) if environment.get(HOME) else user_data_path("slackwater", appauthor=False)
-    key = Path(environment[KEY_FILE]) if environment.get(KEY_FILE) else None
-    for name, path in ((HOME, home), (KEY_FILE, key)):
-        if path is not None and not path.is_absolute():
-            raise BadInput(f"{name} is {path}; name it from the top of the disk")
+    """The settings in an environment such as ``os.environ``; what is empty counts as not set."""
+    home, key_file = environment.get("SLACKWATER_HOME"), environment.get("SLACKWATER_KEY_FILE")
     return Settings(
-        home=home, database=environment.get(DATABASE) or f"sqlite:///{(home / 'book.sqlite').as_posix()}", key_file=key
+        home=Path(home).expanduser() if home else user_data_path("slackwater", appauthor=False),
+        database=environment.get("SLACKWATER_DATABASE") or None,
+        key_file=Path(key_file).expanduser() if key_file else None,
     )

@@ -17,7 +17,7 @@ from slackwater.actions.settings import Settings
 from slackwater.web import start
 from slackwater.web.errors import Problem, add_error_pages
 from slackwater.web.pages import STATIC
-from slackwater.web.security import Guard
+from slackwater.web.security import LOOPBACK, Guard
 
 Clock = Callable[[], datetime]
 PROBLEMS: dict[int | str, dict[str, Any]] = {
@@ -79,5 +79,5 @@ def create_app(settings: Settings, *, clock: Clock = _now) -> FastAPI:
     app.mount("/static/fonts", _Static(directory=str(files("slackwater.paper").joinpath("fonts"))), name="fonts")
     app.mount("/static", _Static(directory=STATIC), name="static")
     app.include_router(start.router)
-    app.add_middleware(Guard, hosts=settings.hosts)
+    app.add_middleware(Guard, hosts=LOOPBACK)
     return app

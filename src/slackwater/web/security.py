@@ -31,6 +31,8 @@ HEADERS = {
     "cross-origin-resource-policy": "same-origin",
     "permissions-policy": "camera=(self), geolocation=(), microphone=()",
 }
+LOOPBACK = ("localhost", "127.0.0.1", "[::1]")
+"""Names of this machine for itself; under any other a page of the net could reach the office by a name of its own."""
 SAFE = frozenset({"GET", "HEAD", "OPTIONS"})
 LARGEST_FORM = 2_000_000
 """Bytes of a form or a call; the longest job file is some tens of kilobytes."""
