@@ -13,6 +13,7 @@ from slackwater.errors import BadInput
 from slackwater.job.fields import FROM_FILE
 from slackwater.job.model import Job
 from slackwater.job.positions import Path, key_lines, line_of
+from slackwater.job.text import refuse_hostile
 
 # The record types' own wording of the commonest refusals, in the practitioner's terms.
 _EXPECTED: Mapping[str, str] = {
@@ -118,9 +119,10 @@ def read_job(text: str, *, file_name: str) -> Job:
     BadInput
         One line for each fault, with file, line, key, value and what was expected.
     """
+    refuse_hostile(text)
     try:
         raw = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
+    except ValueError as error:
         raise BadInput(f"{file_name}: not a readable job file: {error}; text values stand in quotes") from error
     if not raw:
         raise BadInput(f"{file_name}: the file is empty; begin with `slackwater new {file_name}`")
