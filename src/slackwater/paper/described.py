@@ -194,9 +194,7 @@ def _bed_section(bed: BedResult, units: UnitSystem) -> FigureTable:
     middle_x, middle_y = len(bed.x_m) // 2, len(bed.y_m) // 2
     rows = [
         ("front to rear", *(show(value, "m", units, significant=2) for value in (at, row[middle_x], base[middle_x])))
-        for at, row, base in (
-            (bed.y_m[j], bed.depth_m[j], bed.base_depth_m[j]) for j in _some(len(bed.y_m))[::2]
-        )
+        for at, row, base in ((bed.y_m[j], bed.depth_m[j], bed.base_depth_m[j]) for j in _some(len(bed.y_m))[::2])
     ]
     rows += [
         (

@@ -44,7 +44,9 @@ def write_shown(
     page = json.dumps(shown(plan, job, catalog, units), ensure_ascii=False, sort_keys=True)
     (beside / PAGE).write_text(page, encoding="utf-8", newline="\n")
     for drawing in beside.glob("*.svg"):
-        drawing.write_text(for_a_page(drawing.read_text(encoding="utf-8"), drawing.stem), encoding="utf-8", newline="\n")
+        drawing.write_text(
+            for_a_page(drawing.read_text(encoding="utf-8"), drawing.stem), encoding="utf-8", newline="\n"
+        )
     if not folder.exists():
         beside.rename(folder)
 
@@ -100,6 +102,7 @@ def why(figure: Figure, units: UnitSystem) -> dict[str, Any]:
     return {
         "id": figure.id,
         "name": figure_name(figure.id),
+        "number": figure.value,
         "value": _amount(figure, figure.value, units),
         "band": ""
         if figure.low is None or figure.high is None or figure.low == figure.high

@@ -13,8 +13,9 @@ from starlette.staticfiles import StaticFiles
 from starlette.types import Scope
 
 from slackwater import __version__
+from slackwater.actions.office import open_office
 from slackwater.actions.settings import Settings
-from slackwater.web import start
+from slackwater.web import plans, start
 from slackwater.web.errors import Problem, add_error_pages
 from slackwater.web.pages import STATIC
 from slackwater.web.security import LOOPBACK, Guard
@@ -60,7 +61,9 @@ def create_app(settings: Settings, *, clock: Clock = _now) -> FastAPI:
 
     @asynccontextmanager
     async def life(app: FastAPI) -> AsyncIterator[None]:
-        yield
+        with open_office(settings, clock=clock) as office:
+            app.state.office = office
+            yield
 
     app = FastAPI(
         title="Slackwater",
@@ -73,11 +76,10 @@ def create_app(settings: Settings, *, clock: Clock = _now) -> FastAPI:
         openapi_url="/api/openapi.json",
         responses=PROBLEMS,
     )
-    app.state.settings = settings
-    app.state.clock = clock
     add_error_pages(app)
     app.mount("/static/fonts", _Static(directory=str(files("slackwater.paper").joinpath("fonts"))), name="fonts")
     app.mount("/static", _Static(directory=STATIC), name="static")
-    app.include_router(start.router)
+    for room in (start, plans):
+        app.include_router(room.router)
     app.add_middleware(Guard, hosts=LOOPBACK)
     return app

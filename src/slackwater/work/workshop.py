@@ -18,8 +18,8 @@ from typing import Any
 from slackwater.book import Book, tasks
 from slackwater.book.tasks import State, TaskRow
 from slackwater.errors import SlackwaterError
-from slackwater.work.bench import Ending, Outcome, Run, prepare, run
 from slackwater.wording.render import say
+from slackwater.work.bench import Ending, Outcome, Run, prepare, run
 
 log = logging.getLogger(__name__)
 
