@@ -47,7 +47,7 @@ def server() -> Iterator[str]:
         assert done.returncode == 0, done.stderr
 
     run("initdb", "-D", str(data), "-U", "tester", "--auth=trust", "--encoding=UTF8", "--locale=C", "--no-sync")
-    options = f"-p {port} -k {folder} -c listen_addresses=127.0.0.1 -c max_connections=100"
+    options = f"-p {port} -k {folder} -c listen_addresses=127.0.0.1 -c max_connections=100 -c fsync=off"
     try:
         run("pg_ctl", "-D", str(data), "-l", str(folder / "log"), "-o", options, "-w", "start")
         yield f"postgresql://tester@127.0.0.1:{port}/postgres"

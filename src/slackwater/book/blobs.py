@@ -43,8 +43,8 @@ class Blobs(Protocol):
     def drop(self, connection: Connection, sha256: str) -> None:
         """Forget a content, within a transaction."""
 
-    def sweep(self, sha256: str) -> None:
-        """Remove what a dropped content left outside the database, after the transaction."""
+    def sweep(self, connection: Connection, sha256: str) -> None:
+        """Remove what a dropped content left outside the database; in a writing transaction after that of the dropping."""
 
     def strays(self, connection: Connection) -> Iterator[str]:
         """Contents and half-written files that no record knows."""
@@ -75,7 +75,7 @@ class TableBlobs:
         """Delete it."""
         connection.execute(delete(blob).where(blob.c.sha256 == sha256))
 
-    def sweep(self, sha256: str) -> None:
+    def sweep(self, connection: Connection, sha256: str) -> None:
         """Nothing lies outside."""
 
     def strays(self, connection: Connection) -> Iterator[str]:
@@ -124,9 +124,10 @@ class FolderBlobs:
         """Forget it; the file goes with `sweep`, once this is certain."""
         connection.execute(delete(blob).where(blob.c.sha256 == sha256))
 
-    def sweep(self, sha256: str) -> None:
-        """Remove the file."""
-        self._path(sha256).unlink(missing_ok=True)
+    def sweep(self, connection: Connection, sha256: str) -> None:
+        """Remove the file, unless the same content was kept once more meanwhile."""
+        if connection.scalar(select(blob.c.sha256).where(blob.c.sha256 == sha256)) is None:
+            self._path(sha256).unlink(missing_ok=True)
 
     def strays(self, connection: Connection) -> Iterator[str]:
         """Files that the database does not know: left by a process that was stopped, harmless."""

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
 from typing import Any
 
 from sqlalchemy import Connection, Row, select, update
 
 from slackwater.book import moments
 from slackwater.book.blobs import content_hash
+from slackwater.book.faces import face_of
 from slackwater.book.handle import Book
 from slackwater.book.ids import checked_id, new_id
 from slackwater.book.rows import add as add_row
@@ -42,6 +43,10 @@ class JobRow:
         For `place`.
     added_at : datetime
     added_by : str
+    name, reference : str
+        As the newest version that could be read says them.
+    day : date or None
+        First date of access for the work, read in the same way.
     """
 
     id: str
@@ -53,6 +58,9 @@ class JobRow:
     revision: int
     added_at: datetime
     added_by: str
+    name: str
+    reference: str
+    day: date | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -143,7 +151,6 @@ def create(
             site_id=site_id,
             tank_id=tank_id,
             copied_from=copied_from,
-            newest_n=1,
             added_at=moments.stored(at),
             added_by=by,
         )
@@ -178,7 +185,6 @@ def save_version(book: Book, job_id: str, text: str, *, parent: int, at: datetim
         if parent != newest_n:
             raise EditConflict(parent, now)
         _append(connection, job_id, newest_n + 1, text, at=at, by=by)
-        connection.execute(update(job).where(job.c.id == job_id).values(newest_n=newest_n + 1))
         return _version(connection, job_id, newest_n + 1)
 
 
@@ -257,6 +263,20 @@ def listed(book: Book, *, limit: int = 100, after: str | None = None) -> list[Jo
     return [_row(row) for row in rows]
 
 
+def by_day(book: Book, *, since: date, limit: int = 100) -> list[JobRow]:
+    """Jobs whose day is `since` or later, the next one first."""
+    asked = select(job).where(job.c.day >= since.isoformat()).order_by(job.c.day, job.c.id).limit(limit)
+    with book.reading() as connection:
+        return [_row(row) for row in connection.execute(asked)]
+
+
+def without_day(book: Book, *, limit: int = 100) -> list[JobRow]:
+    """Jobs that have no day yet, newest first."""
+    asked = select(job).where(job.c.day.is_(None)).order_by(job.c.id.desc()).limit(limit)
+    with book.reading() as connection:
+        return [_row(row) for row in connection.execute(asked)]
+
+
 def at_site(book: Book, site_id: str) -> list[JobRow]:
     """Jobs of a site, newest first."""
     with book.reading() as connection:
@@ -287,6 +307,19 @@ def _append(connection: Connection, job_id: str, n: int, text: str, *, at: datet
         saved_at=moments.stored(at),
         saved_by=by,
     )
+    connection.execute(update(job).where(job.c.id == job_id).values(newest_n=n, **line_of(text)))
+
+
+def line_of(text: str) -> dict[str, Any]:
+    """What a job's line says of its text; nothing new where that cannot be read."""
+    face = face_of(text)
+    if face is None:
+        return {}
+    return {
+        "name": face.name,
+        "reference": face.reference,
+        "day": None if face.day is None else face.day.isoformat(),
+    }
 
 
 def _text_hash(text: str) -> str:
@@ -320,4 +353,7 @@ def _row(row: Row[Any]) -> JobRow:
         revision=row.revision,
         added_at=moments.read(row.added_at),
         added_by=row.added_by,
+        name=row.name,
+        reference=row.reference,
+        day=None if row.day is None else date.fromisoformat(row.day),
     )

@@ -9,7 +9,7 @@ from typing import Any
 
 from sqlalchemy import Row, select, update
 
-from slackwater.book import moments
+from slackwater.book import moments, traces
 from slackwater.book.handle import Book
 from slackwater.book.ids import checked_id, new_id
 from slackwater.book.rows import add as add_row
@@ -128,6 +128,7 @@ def seal_all(book: Book) -> None:
     if not used - {book.safe.fingerprint}:
         return
     with book.writing() as connection:
+        traces.leave(connection)
         open_ones = select(person).where(person.c.sealed.is_not(None), person.c.sealed_with == "").with_for_update()
         for row in connection.execute(open_ones).all():
             text = book.safe.open(row.sealed, sealed_with=row.sealed_with)
@@ -136,6 +137,7 @@ def seal_all(book: Book) -> None:
                 .where(person.c.id == row.id)
                 .values(sealed_with=book.safe.fingerprint, sealed=book.safe.seal(text))
             )
+    traces.clear(book)
 
 
 def _sealed(book: Book, known: Person) -> dict[str, Any]:

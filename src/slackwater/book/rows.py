@@ -54,7 +54,8 @@ def add(connection: Connection, table: Table, **values: Any) -> None:
 def insert_once(connection: Connection, table: Table, **values: Any) -> bool:
     """Insert one row, unless something in it that must be the only one is there already; whether it was inserted."""
     of_database: Any = postgresql.insert if connection.dialect.name == "postgresql" else sqlite.insert
-    done = connection.execute(of_database(table).values(**_checked(table, values)).on_conflict_do_nothing())
+    inserted = of_database(table).values(**_checked(table, values)).on_conflict_do_nothing()
+    done = connection.execute(inserted, execution_options={"preserve_rowcount": True})
     return bool(done.rowcount == 1)
 
 

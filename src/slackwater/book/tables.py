@@ -102,6 +102,9 @@ job = Table(
     _count("revision", 1),
     _text("added_at"),
     _text("added_by", default=""),
+    _text("name", default=""),
+    _text("reference", default=""),
+    Column("day", Text, nullable=True, index=True),
 )
 
 version = Table(
@@ -248,4 +251,46 @@ task = Table(
     Column("started_at", Text, nullable=True),
     Column("ended_at", Text, nullable=True),
     Index("ix_task_state", "state"),
+)
+
+price = Table(
+    "price",
+    metadata,
+    _id(),
+    _text("item"),
+    Column("amount_minor", BigInteger, nullable=False),
+    _text("currency"),
+    _text("unit"),
+    _text("supplier", default=""),
+    _text("valid_from"),
+    _text("note", default=""),
+    _text("added_at"),
+    _text("added_by", default=""),
+    Index("ix_price_item_valid_from", "item", "valid_from"),
+)
+
+receipt = Table(
+    "receipt",
+    metadata,
+    _id(),
+    _link("job_id", "job"),
+    _text("line"),
+    Column("ordered", Float, nullable=True),
+    Column("received", Float, nullable=False),
+    _text("unit"),
+    _text("note", default=""),
+    _text("at"),
+    _text("added_by", default=""),
+    _text("received_at"),
+)
+
+erasure = Table(
+    "erasure",
+    metadata,
+    _id(),
+    _text("kind"),
+    _text("target"),
+    Column("becomes", Text, nullable=True),
+    _text("at"),
+    _text("by", default=""),
 )
