@@ -52,7 +52,9 @@ def main() -> int:
         return 0
     found = node()
     if found is None:
-        print("The scripts of the pages are not bundled: node is not installed. The pages work without.", file=sys.stderr)
+        print(
+            "The scripts of the pages are not bundled: node is not installed. The pages work without.", file=sys.stderr
+        )
         return 1
     program, npm = found
     env = {**os.environ, "PATH": f"{program.parent}{os.pathsep}{os.environ.get('PATH', '')}"}
