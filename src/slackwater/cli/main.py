@@ -8,6 +8,7 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 
 from slackwater import __version__
+from slackwater.cli.book import add_book
 from slackwater.cli.name import called
 from slackwater.errors import SlackwaterError
 
@@ -89,6 +90,13 @@ def _parser() -> argparse.ArgumentParser:
     )
     add_own_rows(day)
     add_units(day)
+
+    book = commands.add_parser(
+        "book",
+        help="Back up, restore, check, export or import the record book.",
+        description="The record book as a whole.",
+    )
+    add_book(book)
 
     schema = add("schema", _schema, "Print the JSON schema of the job file, of plan.json or of an event.")
     schema.add_argument("what", nargs="?", choices=("job", "plan", "event"), default="job")
