@@ -10,7 +10,7 @@ import math
 import re
 from collections.abc import Mapping
 from fractions import Fraction
-from functools import cache
+from functools import cache, lru_cache
 from typing import TYPE_CHECKING, Literal
 
 from slackwater.errors import BadInput
@@ -280,9 +280,16 @@ def read_quantity(text: object, kind: str) -> float:
     >>> read_quantity("4 ft 2 in", "length_m")
     1.27
     """
-    what, example, unit = KINDS[kind]
     if isinstance(text, bool) or not isinstance(text, str):
+        what, example, _ = KINDS[kind]
         raise BadInput(f'{what} with its unit is expected, in quotes, such as "{example}"')
+    return _read_text(text, kind)
+
+
+# A job is read again after each change of one of its quantities, and Pint takes a millisecond for each.
+@lru_cache(maxsize=4096)
+def _read_text(text: str, kind: str) -> float:
+    what, example, unit = KINDS[kind]
     stripped = text.strip()
     pairs = []
     position = 0

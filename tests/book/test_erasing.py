@@ -21,7 +21,9 @@ def bytes_on_disk(place, book):
         return b"".join(path.read_bytes() for path in sorted(place.folder.rglob("*")) if path.is_file())
     with psycopg.connect(place.where, autocommit=True) as connection:
         connection.execute("CHECKPOINT")
-        tables = connection.execute("SELECT oid FROM pg_class WHERE relkind IN ('r', 't') AND relfilenode > 0").fetchall()
+        tables = connection.execute(
+            "SELECT oid FROM pg_class WHERE relkind IN ('r', 't') AND relfilenode > 0"
+        ).fetchall()
         files = [connection.execute("SELECT pg_relation_filepath(%s::oid)", row).fetchone()[0] for row in tables]
         return b"".join(
             connection.execute("SELECT pg_read_binary_file(%s, 0, 100000000, true)", (name,)).fetchone()[0] or b""
