@@ -12,6 +12,7 @@ import tomllib
 from collections.abc import Mapping, Sequence
 from datetime import date, datetime, time
 from decimal import Decimal
+from functools import cached_property, lru_cache
 from typing import Any
 
 from slackwater.errors import BadInput, NotFound
@@ -160,8 +161,12 @@ class _Text:
     def __init__(self, text: str) -> None:
         self.plain = read_text(text)
         self.text = text
-        self.blocks = blocks_of(text)
         self.newline = "\r\n" if "\r\n" in text else "\n"
+
+    @cached_property
+    def blocks(self) -> tuple[Block, ...]:
+        """Where everything stands."""
+        return blocks_of(self.text)
 
     # ---- finding
 
@@ -335,6 +340,10 @@ class _Text:
         return text
 
 
+# What one change has read to check itself, the next one of the same form begins from.
+_followed = lru_cache(maxsize=8)(_Text)
+
+
 def _closed_up(text: str, at: int) -> str:
     """Blanks that an entry leaves behind, taken out: a whole empty line, or two spaces in a row."""
     start = text.rfind("\n", 0, at) + 1
@@ -356,7 +365,7 @@ def _no_card(path: Path) -> NotFound:
 
 def _checked(old: str, new: str, path: Path, expected: object) -> str:
     """The new text, if it reads back as meant: an odd way of writing a file must never cost what else stands in it."""
-    before, after = read_text(old), read_text(new)
+    before, after = _followed(old).plain, _followed(new).plain
     if value_at(after, path) != expected or _rest(before, path) != _rest(after, path):
         raise BadInput(f"{_dotted(path)}: this file is written in a way that cannot be changed here; edit it by hand")
     return new
@@ -407,7 +416,7 @@ def set_value(text: str, path: Path, value: Plain) -> str:
     >>> set_value('[tank]\nlength = "1 m"  # to the seam\n', ("tank", "length"), "118 cm")
     '[tank]\nlength = "118 cm"  # to the seam\n'
     """
-    found = _Text(text)
+    found = _followed(text)
     raw = written(value)
     old = value_at(found.plain, path)
     if isinstance(old, dict) or (isinstance(old, list) and any(isinstance(item, dict) for item in old)):
@@ -427,7 +436,7 @@ def set_value(text: str, path: Path, value: Plain) -> str:
 
 def clear(text: str, path: Path) -> str:
     """The text without this key or part: "not known yet". The comment on a key's line stays."""
-    found = _Text(text)
+    found = _followed(text)
     if value_at(found.plain, path) is None:
         return text
     statement = found.statement_over(path)
@@ -443,7 +452,7 @@ def clear(text: str, path: Path) -> str:
         if blocks:
             new = found.without_blocks(blocks)
         while (dotted := next(iter(_statements_under(new, path)), None)) is not None:
-            new = _Text(new).without_statement(dotted)
+            new = _followed(new).without_statement(dotted)
     return _checked(text, new, path, None)
 
 
@@ -455,7 +464,7 @@ def _statements_under(text: str, path: Path) -> list[Statement]:
 
 def add_card(text: str, path: Path, values: Mapping[str, Plain] | None = None) -> str:
     """The text with one more card at the end of the list at `path`, holding `values`."""
-    found = _Text(text)
+    found = _followed(text)
     values = values or {}
     old = value_at(found.plain, path)
     expected = [*(old or []), _plain(values)]
@@ -511,7 +520,7 @@ def _separator(text: str, value: Value) -> str:
 
 def remove_card(text: str, path: Path, number: int) -> str:
     """The text without one card of a list, the comments on its lines included; those above it stay."""
-    found = _Text(text)
+    found = _followed(text)
     old = value_at(found.plain, path)
     if not isinstance(old, list) or not 0 <= number < len(old):
         raise _no_card((*path, number))
@@ -530,7 +539,7 @@ def remove_card(text: str, path: Path, number: int) -> str:
 
 def move_card(text: str, path: Path, number: int, to: int) -> str:
     """The text with one card of a list in another place; comments directly above its header go with it."""
-    old = value_at(read_text(text), path)
+    old = value_at(_followed(text).plain, path)
     if not isinstance(old, list) or not (0 <= number < len(old) and 0 <= to < len(old)):
         raise _no_card((*path, number))
     expected = list(old)
@@ -544,7 +553,7 @@ def move_card(text: str, path: Path, number: int, to: int) -> str:
 
 def _swapped(text: str, path: Path, number: int) -> str:
     """Cards `number` and the next one in each other's place."""
-    found = _Text(text)
+    found = _followed(text)
     statement = found.statement_over(path)
     if statement is not None:
         value, _, _ = found.inside(statement, path)
