@@ -1,6 +1,7 @@
 """Write both lock files from one new resolution: versions and hashes, no addresses. Needs uv on PATH.
 
-requirements.lock is what running takes (and building the package), requirements-dev.lock adds what testing takes.
+requirements.lock is what running takes (and building the package), requirements-web.lock adds what bundles the scripts
+of the pages, requirements-dev.lock adds what testing takes.
 """
 
 import subprocess
@@ -22,4 +23,5 @@ def export(name: str, *groups: str) -> None:
 if __name__ == "__main__":
     subprocess.run(["uv", "lock", "--quiet", "--upgrade"], cwd=HERE, check=True)
     export("requirements.lock", "build")
+    export("requirements-web.lock", "build", "web")
     export("requirements-dev.lock", "build", "dev")

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import datetime
 
 from slackwater.actions.book import open_book
@@ -28,12 +28,15 @@ class Office:
         Does long work in processes of its own.
     clock : callable
         The time now, in UTC.
+    marks : dict
+        Marks of job texts by job and version, as they are met: a version never changes.
     """
 
     settings: Settings
     book: Book
     workshop: Workshop
     clock: Clock
+    marks: dict[tuple[str, int], str] = field(default_factory=dict)
 
 
 @contextmanager

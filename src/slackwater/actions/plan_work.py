@@ -97,13 +97,22 @@ def _typed(typed: str, old: object) -> Any:
     return new["value"]
 
 
-def inputs_hash(text: str, catalog_folder: Path | None) -> str:
-    """SHA-256 of everything that decides a plan: the job's text, own catalog rows, the program."""
-    digest = hashlib.sha256(f"{__version__}\n".encode())
-    for file in sorted(catalog_folder.glob("*.csv")) if catalog_folder else ():
+def text_mark(text: str) -> str:
+    """SHA-256 of a job text."""
+    return hashlib.sha256(text.encode()).hexdigest()
+
+
+def catalog_mark(settings: Settings) -> str:
+    """SHA-256 of the firm's own catalog rows; the same for all that have none."""
+    folder, digest = catalog_folder(settings), hashlib.sha256()
+    for file in sorted(folder.glob("*.csv")) if folder else ():
         digest.update(f"{file.name}\n".encode() + hashlib.sha256(file.read_bytes()).digest())
-    digest.update(text.encode())
     return digest.hexdigest()
+
+
+def inputs_hash(text: str, catalog: str) -> str:
+    """SHA-256 of everything that decides a plan: the marks of text and own catalog rows, and the program's version."""
+    return hashlib.sha256(f"{__version__} {catalog} {text}".encode()).hexdigest()
 
 
 def catalog_folder(settings: Settings) -> Path | None:
@@ -136,7 +145,7 @@ def place_of(settings: Settings, book: Book, wanted: Wanted) -> Place:
         If there is no such job or version, or a key cannot be changed so.
     """
     text = changed_text(jobs.version(book, wanted.job_id, wanted.version).text, wanted.changes)
-    found = inputs_hash(text, catalog_folder(settings))
+    found = inputs_hash(text_mark(text), catalog_mark(settings))
     return Place(text=text, hash=found, folder=settings.home / COMPUTED / found / wanted.units)
 
 

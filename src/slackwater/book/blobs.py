@@ -49,6 +49,9 @@ class Blobs(Protocol):
     def strays(self, connection: Connection) -> Iterator[str]:
         """Contents and half-written files that no record knows."""
 
+    def sweep_strays(self, connection: Connection) -> None:
+        """Remove them, in a writing transaction: nobody else can be in the middle of keeping one then."""
+
 
 def _sound(sha256: str, content: bytes | None) -> bytes:
     if content is None:
@@ -81,6 +84,9 @@ class TableBlobs:
     def strays(self, connection: Connection) -> Iterator[str]:
         """Nothing lies outside."""
         return iter(())
+
+    def sweep_strays(self, connection: Connection) -> None:
+        """Nothing lies outside."""
 
 
 class FolderBlobs:
@@ -135,6 +141,11 @@ class FolderBlobs:
         for path in sorted(self._folder.glob("*/*")):
             if not re.fullmatch(r"[0-9a-f]{64}", path.name) or path.name not in known:
                 yield path.relative_to(self._folder).as_posix()
+
+    def sweep_strays(self, connection: Connection) -> None:
+        """Remove the files."""
+        for name in list(self.strays(connection)):
+            (self._folder / name).unlink(missing_ok=True)
 
 
 def _settle(folder: Path) -> None:

@@ -150,7 +150,7 @@ def replace_text(book: Book, place: TextPlace, becomes: str, *, at: datetime, by
 def listed(book: Book) -> list[Erasure]:
     """All erasures, in the order in which they were made."""
     with book.reading() as connection:
-        return _known(connection)
+        return known(connection)
 
 
 def catch_up(book: Book) -> int:
@@ -168,12 +168,19 @@ def catch_up(book: Book) -> int:
     """
     told = read_list(book.folder / FILE_NAME)
     with book.reading() as connection:
-        known = {done.id for done in _known(connection)}
-    missing = [entry for entry in told if entry.id not in known]
+        done = known(connection)
+    ids = {entry.id for entry in done}
+    missing = [entry for entry in told if entry.id not in ids]
     if missing:
         apply(book, missing)
     elif traces.are_left(book):
+        with book.writing() as connection:
+            book.blobs.sweep_strays(connection)
         traces.clear(book)
+    # A firm's book is opened on several machines: each of them keeps the whole list.
+    listed_here = {entry.id for entry in told}
+    if unlisted := [entry for entry in done if entry.id not in listed_here]:
+        write_list(book.folder / FILE_NAME, unlisted)
     return len(missing)
 
 
@@ -185,16 +192,27 @@ def apply(book: Book, erasures: Iterable[Erasure]) -> bool:
     bool
         Whether traces in old pages of the file are gone too.
     """
-    dropped: list[str] = []
     with book.writing() as connection:
-        for entry in erasures:
-            dropped += _carry_out(book, connection, entry)
-            insert_once(connection, erasure, **entry.model_dump(mode="json"))
+        dropped = carry_out(book, connection, erasures)
+    sweep(book, dropped)
+    return traces.clear(book)
+
+
+def carry_out(book: Book, connection: Connection, erasures: Iterable[Erasure]) -> list[str]:
+    """Carry out erasures within a transaction; the originals that `sweep` removes when it is certain."""
+    dropped: list[str] = []
+    for entry in erasures:
+        dropped += _carry_out(book, connection, entry)
+        insert_once(connection, erasure, **entry.model_dump(mode="json"))
         traces.leave(connection)
+    return dropped
+
+
+def sweep(book: Book, dropped: Iterable[str]) -> None:
+    """Remove the files of originals that were dropped."""
     with book.writing() as connection:
         for sha256 in dropped:
             book.blobs.sweep(connection, sha256)
-    return traces.clear(book)
 
 
 def read_list(path: Path) -> list[Erasure]:
@@ -260,7 +278,8 @@ def _erase(book: Book, erasures: list[Erasure]) -> Erased:
     return Erased(tuple(erasures), apply(book, erasures))
 
 
-def _known(connection: Connection) -> list[Erasure]:
+def known(connection: Connection) -> list[Erasure]:
+    """All erasures, read within a transaction, in the order in which they were made."""
     rows = connection.execute(select(erasure).order_by(erasure.c.at, erasure.c.id)).mappings()
     return [Erasure.model_validate(dict(row)) for row in rows]
 

@@ -129,7 +129,7 @@ def after(book: Book, job_id: str, n: int = 0, *, limit: int = 1000) -> list[Eve
     asked = select(event).where(event.c.job_id == job_id, event.c.n > n).order_by(event.c.n).limit(limit)
     with book.reading() as connection:
         found(connection, job, job_id)
-        return [_row(row) for row in connection.execute(asked)]
+        return [read_row(row) for row in connection.execute(asked)]
 
 
 def event_hash(fact: Event) -> str:
@@ -175,8 +175,13 @@ def _told(connection: Connection, job_id: str, fact: Event) -> Accepted | Refuse
     return Accepted(str(fact.id), int(row.n))
 
 
-def _row(row: Row[Any]) -> EventRow:
-    fact = Event.model_validate(
+def read_row(row: Row[Any]) -> EventRow:
+    """An event out of its row."""
+    return EventRow(n=row.n, event=_fact(row), received_at=moments.read(row.received_at))
+
+
+def _fact(row: Row[Any]) -> Event:
+    return Event.model_validate(
         {
             "id": row.id,
             "at": row.at,
@@ -189,4 +194,3 @@ def _row(row: Row[Any]) -> EventRow:
             "seq": row.seq,
         }
     )
-    return EventRow(n=row.n, event=fact, received_at=moments.read(row.received_at))

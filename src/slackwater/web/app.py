@@ -13,6 +13,7 @@ from starlette.staticfiles import StaticFiles
 from starlette.types import Scope
 
 from slackwater import __version__
+from slackwater.actions.demo import lay_in_demo
 from slackwater.actions.office import open_office
 from slackwater.actions.settings import Settings
 from slackwater.web import plans, start
@@ -48,7 +49,7 @@ def _now() -> datetime:
     return datetime.now(UTC)
 
 
-def create_app(settings: Settings, *, clock: Clock = _now) -> FastAPI:
+def create_app(settings: Settings, *, clock: Clock = _now, demo: bool = False) -> FastAPI:
     """Make the app; nothing is opened before it starts.
 
     Parameters
@@ -57,12 +58,16 @@ def create_app(settings: Settings, *, clock: Clock = _now) -> FastAPI:
         Data folder, database, names under which it may be called.
     clock : callable
         What tells the time, in UTC.
+    demo : bool
+        Whether the book should hold the example jobs.
     """
 
     @asynccontextmanager
     async def life(app: FastAPI) -> AsyncIterator[None]:
         with open_office(settings, clock=clock) as office:
             app.state.office = office
+            if demo:
+                lay_in_demo(office)
             yield
 
     app = FastAPI(
