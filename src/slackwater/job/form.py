@@ -19,6 +19,7 @@ from annotated_types import Ge, Gt, Le, Lt
 from pydantic import BaseModel
 from pydantic.fields import FieldInfo
 
+from slackwater.job.catalog import Named
 from slackwater.job.fields import Asks, Count
 from slackwater.job.model import BedLayer, Device, Job, Span, WaterReading
 from slackwater.job.positions import Path
@@ -60,8 +61,6 @@ MANY = frozenset(
     {Kind.CHOICES, Kind.LINES, Kind.DAYS, Kind.WHOLES, Kind.QUANTITIES, Kind.NAMED_NUMBERS, Kind.NAMED_QUANTITIES}
 )
 """Kinds whose answer has several entries."""
-
-Table = Literal["species", "plants", "materials", "containers", "salts", "activities"]
 
 
 @dataclass(frozen=True)
@@ -109,7 +108,7 @@ class Question:
     choices: tuple[str, ...] = ()
     required: bool = False
     usual: str = ""
-    table: Table | Literal[""] = ""
+    table: Named | Literal[""] = ""
     none_counts: bool = False
 
     @property
@@ -192,7 +191,7 @@ _SHARED: tuple[tuple[type[BaseModel], str], ...] = (
 )
 """Records that stand in several places and share their words."""
 
-_TABLES: Mapping[str, Table] = {
+_TABLES: Mapping[str, Named] = {
     "livestock.species": "species",
     "holding.species": "species",
     "holding.container": "containers",
