@@ -113,6 +113,12 @@ def test_a_truncated_book_is_found_or_told(tmp_path):
 def test_the_data_folder_is_its_owners_alone(tmp_path):
     with open_book(tmp_path / "a" / "home"):
         assert (tmp_path / "a" / "home").stat().st_mode & 0o077 == 0
+    # Also in a folder that was there and that others may look into.
+    tmp_path.chmod(0o755)
+    with open_book(tmp_path) as book:
+        photos.add(book, jpeg(), at=NOON, by="me")
+        names = [FILE_NAME, f"{FILE_NAME}-wal", f"{FILE_NAME}-shm", "originals"]
+        assert [(tmp_path / name).stat().st_mode & 0o077 for name in names] == [0, 0, 0, 0]
 
 
 def test_a_folder_that_cannot_be_made_is_told(tmp_path):
