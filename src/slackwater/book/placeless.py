@@ -52,7 +52,7 @@ def _kept_exif(picture: Image.Image) -> bytes:
     """EXIF with the turn of the picture and its time, as bytes that begin with the TIFF header; empty where neither is known."""
     was, kept = picture.getexif(), Image.Exif()
     turn = was.get(ExifTags.Base.Orientation)
-    taken = was.get_ifd(ExifTags.IFD.Exif).get(ExifTags.Base.DateTimeOriginal)
+    taken = was.get_ifd(ExifTags.IFD.Exif).get(ExifTags.Base.DateTimeOriginal) or was.get(ExifTags.Base.DateTime)
     if isinstance(turn, int) and 1 <= turn <= 8:
         kept[ExifTags.Base.Orientation] = turn
     if isinstance(taken, str):

@@ -23,6 +23,9 @@ from slackwater.work.bench import Ending, Outcome, Run, prepare, run
 
 log = logging.getLogger(__name__)
 
+PATIENCE_S = 2.0
+"""So long running work may take to stop by itself when the office closes."""
+
 
 @dataclass(frozen=True)
 class Kind:
@@ -122,12 +125,13 @@ class Workshop:
             self._stop_file(task_id).touch()
         # What computes without a word does not look at its stop file: its process is ended, and the task found broken.
         processes = list((self._pool._processes or {}).values())
-        self._pool.shutdown(wait=False, cancel_futures=True)
-        for process in processes:
-            process.join(timeout=2)
-            if process.is_alive():
+        closer = threading.Thread(target=self._pool.shutdown, kwargs={"wait": True, "cancel_futures": True})
+        closer.start()
+        closer.join(PATIENCE_S)
+        if closer.is_alive():
+            for process in processes:
                 process.terminate()
-                process.join()
+        closer.join()
         self._news.put(("", None))
         self._listener.join()
         self._news.close()
