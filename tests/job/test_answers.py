@@ -79,7 +79,10 @@ def test_an_answer_finds_its_card_where_somebody_moved_it():
 def test_an_answer_to_a_card_that_somebody_took_out_is_told():
     theirs = remove_card(TEXT, ("livestock",), 2)
     made = merged(TEXT, theirs, mine(livestock__2__count="11"), catalog())
-    assert made.text == theirs and made.clashes == (Clash(("livestock", 2, "count"), "11", ""),)
+    assert made.text == theirs and made.clashes == (Clash(("livestock", 2, "count"), "11", "", gone=True),)
+    moved = set_value(move_card(TEXT, ("livestock",), 0, 2), ("livestock", 1, "note"), "by the glass")
+    clash = merged(TEXT, set_value(moved, ("livestock", 2, "note"), "shy"), mine(livestock__0__note="ill"), catalog())
+    assert [(one.path, one.gone) for one in clash.clashes] == [(("livestock", 0, "note"), True)]
 
 
 @given(st.sampled_from(["46 in", "", "118 cm", "x"]), st.sampled_from(["46 in", "", "118 cm", "y"]), st.booleans())
@@ -123,21 +126,21 @@ def test_a_part_of_which_nothing_is_left_is_not_known_yet():
 
 
 def test_cards_are_added_moved_and_taken_out():
-    assert read_text(done(TEXT, TEXT, Deed.ADD, ("livestock",)))["livestock"][7] == {}
-    down = done(TEXT, TEXT, Deed.DOWN, ("livestock", 0))
+    assert read_text(done(TEXT, TEXT, TEXT, Deed.ADD, ("livestock",)))["livestock"][7] == {}
+    down = done(TEXT, TEXT, TEXT, Deed.DOWN, ("livestock", 0))
     assert [card["species"][:4] for card in read_text(down)["livestock"]][:2] == ["hyph", "trig"]
-    assert done(down, down, Deed.UP, ("livestock", 1)) == TEXT
-    assert done(TEXT, TEXT, Deed.UP, ("livestock", 0)) == TEXT
-    assert done(TEXT, TEXT, Deed.REMOVE, ("livestock", 3)) == remove_card(TEXT, ("livestock",), 3)
+    assert done(down, down, down, Deed.UP, ("livestock", 1)) == TEXT
+    assert done(TEXT, TEXT, TEXT, Deed.UP, ("livestock", 0)) == TEXT
+    assert done(TEXT, TEXT, TEXT, Deed.REMOVE, ("livestock", 3)) == remove_card(TEXT, ("livestock",), 3)
     with pytest.raises(BadInput, match="no cards there"):
-        done(TEXT, TEXT, Deed.ADD, ("tank",))
+        done(TEXT, TEXT, TEXT, Deed.ADD, ("tank",))
 
 
 def test_a_card_is_taken_out_where_it_stands_now_or_not_at_all():
     theirs = remove_card(TEXT, ("livestock",), 0)
-    assert done(TEXT, theirs, Deed.REMOVE, ("livestock", 3)) == remove_card(theirs, ("livestock",), 2)
+    assert done(TEXT, theirs, theirs, Deed.REMOVE, ("livestock", 3)) == remove_card(theirs, ("livestock",), 2)
     with pytest.raises(NotFound, match="Somebody else changed this list"):
-        done(TEXT, theirs, Deed.REMOVE, ("livestock", 0))
+        done(TEXT, theirs, theirs, Deed.REMOVE, ("livestock", 0))
 
 
 @pytest.mark.parametrize(

@@ -37,11 +37,22 @@ class Change:
 
 @dataclass(frozen=True)
 class Clash:
-    """An answer that somebody else changed meanwhile to something else; both as typed, "" for "not known yet"."""
+    """An answer that somebody else changed meanwhile to something else.
+
+    Attributes
+    ----------
+    path : Path
+        Where it stands now; where it stood, when its card is `gone`.
+    mine, theirs : str
+        As typed, "" for "not known yet".
+    gone : bool
+        Whether its card was taken out, so that there is no place for it any more.
+    """
 
     path: Path
     mine: str
     theirs: str
+    gone: bool = False
 
 
 @dataclass(frozen=True)
@@ -158,7 +169,12 @@ def merged(base: str, newest: str, changes: Sequence[Change], catalog: Catalog) 
             continue
         if path is None or theirs != value_at(old, change.path):
             clashes.append(
-                Clash(change.path, _told(change.path, change.value, catalog), _told(change.path, theirs, catalog))
+                Clash(
+                    path=path or change.path,
+                    mine=_told(change.path, change.value, catalog),
+                    theirs=_told(change.path, theirs, catalog),
+                    gone=path is None,
+                )
             )
             continue
         text = _laid(text, replace(change, path=path))
@@ -216,8 +232,8 @@ def _needs_something(group: Group) -> bool:
 # ---------------------------------------------------------------- cards
 
 
-def done(base: str, newest: str, deed: Deed, path: Path) -> str:
-    """The newest text with a card added, taken out or moved.
+def done(base: str, newest: str, text: str, deed: Deed, path: Path) -> str:
+    """A text with a card added, taken out or moved.
 
     Parameters
     ----------
@@ -225,6 +241,8 @@ def done(base: str, newest: str, deed: Deed, path: Path) -> str:
         The text whose page the deed was asked on.
     newest : str
         The text as it stands.
+    text : str
+        The same with the answers of the page laid in, which move no card.
     path : Path
         Of the list for ADD, else of the card.
 
@@ -241,16 +259,16 @@ def done(base: str, newest: str, deed: Deed, path: Path) -> str:
     if deed is Deed.ADD:
         if path and isinstance(path[-1], int):
             raise BadInput("a card is added to a list; load the page again")
-        return job_text.add_card(newest, path)
+        return job_text.add_card(text, path)
     card = _same_card(read_text(base), read_text(newest), path)
     if card is None or not isinstance(card[-1], int):
         raise NotFound("Somebody else changed this list meanwhile; look at it again, then do this once more")
     above, number = card[:-1], card[-1]
     if deed is Deed.REMOVE:
-        return job_text.remove_card(newest, above, number)
+        return job_text.remove_card(text, above, number)
     to = number + (-1 if deed is Deed.UP else 1)
-    cards = value_at(read_text(newest), above)
-    return newest if not 0 <= to < len(cards or ()) else job_text.move_card(newest, above, number, to)
+    cards = value_at(read_text(text), above)
+    return text if not 0 <= to < len(cards or ()) else job_text.move_card(text, above, number, to)
 
 
 def faults_by_field(faults: Sequence[Fault], paths: Sequence[Path]) -> tuple[Mapping[Path, str], tuple[Fault, ...]]:

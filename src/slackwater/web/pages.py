@@ -13,7 +13,7 @@ from jinja2 import Environment, FileSystemLoader, StrictUndefined, select_autoes
 
 from slackwater import __version__
 from slackwater.units import UnitSystem
-from slackwater.wording.render import say, sentences
+from slackwater.wording.render import say, sentence_list, sentences
 
 HERE = Path(__file__).parent
 STATIC = HERE / "static"
@@ -48,7 +48,9 @@ def environment() -> Environment:
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    made.globals.update(asset=asset, version=__version__, t=_text, has_text=lambda key: key in sentences())
+    made.globals.update(
+        asset=asset, version=__version__, t=_text, has_text=lambda key: key in sentences(), words=sentence_list
+    )
     return made
 
 
