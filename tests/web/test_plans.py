@@ -152,6 +152,8 @@ def test_a_changed_fact_shows_which_figures_move(call, office, planned, computed
     assert "Figures that differ: 1." in answer.text
     assert "Water to the water line, empty tank" in answer.text
     assert "-10 %" in answer.text
+    assert answer.text.count("Reworded.") == 1
+    assert answer.text.count("Told only by") == 2
     assert jobs.newest(office.book, planned).text == EXAMPLE
 
 
@@ -164,6 +166,8 @@ def put_changed(computed, other):
     figure = next(why for why in page["whys"]["tank"] if why["id"] == "tank.gross_l")
     figure["number"] *= 0.9
     figure["value"] = f"{figure['number']:.3g} L"
+    page["told"][0][1] += " Reworded."
+    page["told"][1][0] = "other.finding"
     (other / "page.json").write_text(json.dumps(page), encoding="utf-8")
 
 

@@ -270,6 +270,8 @@ class Comparison:
         Figures by the part of the plan.
     only_before, only_after : tuple of str
         Findings that only one of them has.
+    reworded : tuple of (str, str)
+        Findings that both have, with other numbers.
     """
 
     before: Shown
@@ -277,6 +279,7 @@ class Comparison:
     rooms: tuple[tuple[str, tuple[Moved, ...]], ...]
     only_before: tuple[str, ...]
     only_after: tuple[str, ...]
+    reworded: tuple[tuple[str, str], ...]
 
     @property
     def moved(self) -> int:
@@ -293,18 +296,15 @@ def compare(before: Shown, after: Shown) -> Comparison:
         rows = tuple(_moved(first.get(name), second.get(name)) for name in {**first, **second})
         if rows:
             rooms.append((room, rows))
-    told, retold = (_told(side) for side in (before, after))
+    told, retold = (dict(side.page["told"]) for side in (before, after))
     return Comparison(
         before=before,
         after=after,
         rooms=tuple(rooms),
-        only_before=tuple(text for text in told if text not in retold),
-        only_after=tuple(text for text in retold if text not in told),
+        only_before=tuple(text for key, text in told.items() if key not in retold),
+        only_after=tuple(text for key, text in retold.items() if key not in told),
+        reworded=tuple((text, retold[key]) for key, text in told.items() if retold.get(key, text) != text),
     )
-
-
-def _told(shown: Shown) -> list[str]:
-    return [item["text"] for part in ("deciding", "conditions") for item in shown.page[part]]
 
 
 def _moved(first: Mapping[str, Any] | None, second: Mapping[str, Any] | None) -> Moved:
