@@ -201,9 +201,18 @@ def _same_card(old: Any, now: Any, path: Path) -> Path | None:
         same = [number for number, card in enumerate(after) if card == before[part]]
         if len(same) == 1:
             path = (*path[:at], same[0], *path[at + 1 :])
-        elif len(before) != len(after) or _who(before[part]) != _who(after[part]):
+        elif len(before) != len(after) or not _changed_in_place(before, after, part):
             return None
     return path
+
+
+def _changed_in_place(before: list[Any], after: list[Any], number: int) -> bool:
+    """Whether a card is what stood in its place before, with other answers, and not another one that was moved there."""
+    if _who(before[number]) == _who(after[number]):
+        return True
+    return after[number] not in before and all(
+        _who(card) != _who(after[number]) for at, card in enumerate(before) if at != number
+    )
 
 
 def _who(card: Any) -> Any:
