@@ -38,7 +38,7 @@ def new_place(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[Callab
             if request.param == "sqlite":
                 return on_sqlite(folder)
             address = request.getfixturevalue("server")
-            return on_postgresql(stack.enter_context(postgresql.database(address, f"book_{number}")), folder)
+            return on_postgresql(stack.enter_context(postgresql.schema(address, f"book_{number}")), folder)
 
         yield make
 

@@ -62,12 +62,12 @@ def server() -> Iterator[str]:
 
 
 @contextmanager
-def database(address: str, name: str) -> Iterator[str]:
-    """A new, empty database on a server; yields its address."""
+def schema(address: str, name: str) -> Iterator[str]:
+    """An empty schema of a database; yields an address that leads to it. Making a database each time takes seconds."""
     with psycopg.connect(address, autocommit=True) as connection:
-        connection.execute(f'CREATE DATABASE "{name}"')
+        connection.execute(f'CREATE SCHEMA "{name}"')
     try:
-        yield address.rpartition("/")[0] + f"/{name}"
+        yield f"{address}?options=-csearch_path%3D{name}"
     finally:
         with psycopg.connect(address, autocommit=True) as connection:
-            connection.execute(f'DROP DATABASE "{name}" WITH (FORCE)')
+            connection.execute(f'DROP SCHEMA "{name}" CASCADE')

@@ -22,7 +22,7 @@ def bytes_on_disk(place, book):
     with psycopg.connect(place.where, autocommit=True) as connection:
         connection.execute("CHECKPOINT")
         tables = connection.execute(
-            "SELECT oid FROM pg_class WHERE relkind IN ('r', 't') AND relfilenode > 0"
+            "SELECT oid FROM pg_class WHERE relkind IN ('r', 't', 'i') AND relfilenode > 0"
         ).fetchall()
         files = [connection.execute("SELECT pg_relation_filepath(%s::oid)", row).fetchone()[0] for row in tables]
         return b"".join(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from concurrent.futures import ThreadPoolExecutor
 from datetime import date
 from pathlib import Path
 
@@ -95,3 +96,15 @@ def test_a_step_that_fails_leaves_the_old_book_as_it_was(place, monkeypatch):
         open_book(place.where, folder=place.folder)
     with open_book(place.where, folder=place.folder) as book:
         assert water_tests.of_job(book, JOB)[0].readings == {"ph": 6.8}
+
+
+def test_programs_that_begin_or_upgrade_one_book_at_once_take_turns(new_place):
+    fresh, old = new_place(), new_place()
+    begin_old_book(old)
+    for place in (fresh, old):
+        with ThreadPoolExecutor(4) as pool:
+            books = list(pool.map(lambda _, place=place: open_book(place.where, folder=place.folder), range(4)))
+        for book in books:
+            with book, book.reading() as connection:
+                assert migrate.revision_of(connection) == migrate.newest_revision()
+                assert connection.execute(text("SELECT count(*) FROM fact")).scalar_one() == 1

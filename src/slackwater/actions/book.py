@@ -9,7 +9,7 @@ from slackwater import __version__
 from slackwater.actions.settings import Settings
 from slackwater.book import Book, bringing, checking, erasing, saving
 from slackwater.book import open_book as open_at
-from slackwater.book.archive import Kind
+from slackwater.book.archive import Kind, manifest_of
 from slackwater.book.archive import Manifest as Manifest
 from slackwater.book.bringing import Brought as Brought
 from slackwater.book.checking import Checked as Checked
@@ -76,6 +76,8 @@ def restore(settings: Settings, file: Path, *, erased: tuple[Path, ...] = ()) ->
         If a file is not there; if the book is not empty; if the file is none of ours, newer, sealed otherwise or damaged.
     """
     lists = [entry for path in erased for entry in _erasures(path)]
+    # Before a book is begun: a mistyped name should not leave an empty one.
+    manifest_of(file)
     with open_book(settings) as book:
         return bringing.restore(book, file, erasures=lists)
 
@@ -88,6 +90,7 @@ def bring_in(settings: Settings, file: Path) -> Brought:
     NotFound, Conflict, BadInput, CannotRun, CorruptBook
         As for `restore`; a conflict is something of the same id that is not the same.
     """
+    manifest_of(file)
     with open_book(settings) as book:
         return bringing.bring(book, file)
 

@@ -245,3 +245,15 @@ def reading(path: Path) -> Iterator[Reader]:
         raise BadInput(f"{path} is a folder; name the file in it") from None
     except OSError as error:
         raise CannotRun(f"{path} cannot be read: {error.strerror}") from error
+
+
+def manifest_of(path: Path) -> Manifest:
+    """What an archive says it holds.
+
+    Raises
+    ------
+    NotFound, BadInput, CannotRun, CorruptBook
+        As for `reading`.
+    """
+    with reading(path) as reader:
+        return reader.manifest

@@ -104,7 +104,8 @@ class FolderBlobs:
         path = self._path(sha256)
         try:
             if not (path.exists() and path.stat().st_size == len(content)):
-                path.parent.mkdir(parents=True, exist_ok=True)
+                self._folder.mkdir(mode=0o700, exist_ok=True)
+                path.parent.mkdir(exist_ok=True)
                 part = path.with_name(f"{sha256}.{os.getpid()}.{os.urandom(4).hex()}.part")
                 with part.open("xb") as file:
                     file.write(content)

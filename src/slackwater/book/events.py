@@ -9,12 +9,13 @@ from datetime import datetime
 from enum import StrEnum
 from typing import Any
 
-from sqlalchemy import Connection, Row, select, update
+from sqlalchemy import Connection, Row, select, tuple_, update
+from sqlalchemy.exc import IntegrityError
 
 from slackwater.book import moments
 from slackwater.book.blobs import content_hash
 from slackwater.book.handle import Book
-from slackwater.book.rows import LARGEST_INTEGER, found, insert_once, storable
+from slackwater.book.rows import LARGEST_INTEGER, add_many, found, insert_once, storable
 from slackwater.book.tables import event, job
 from slackwater.errors import BadInput
 from slackwater.job.event import Event
@@ -102,21 +103,63 @@ def append(book: Book, job_id: str, events: Sequence[Event]) -> Appended:
         # The locked row makes numbers follow commits: who takes n + 1 has waited until n was certain or gone.
         n = before = int(found(connection, job, job_id, locked=True).events_n)
         received = moments.stored(book.clock())
-        for fact in events:
-            if not _storable(fact):
-                refused.append(Refused(str(fact.id), Reason.NOT_STORABLE))
-            elif insert_once(connection, event, job_id=job_id, n=n + 1, received_at=received, **_values(fact)):
-                n += 1
-                accepted.append(Accepted(str(fact.id), n))
-            else:
-                told = _told(connection, job_id, fact)
-                if isinstance(told, Accepted):
-                    accepted.append(told)
-                else:
-                    refused.append(told)
+        rows = [
+            {"job_id": job_id, "n": n + k, "received_at": received, **_values(fact)}
+            for k, fact in enumerate(events, start=1)
+            if _storable(fact)
+        ]
+        if len(rows) == len(events) and _all_are_new(connection, rows) and _inserted_together(connection, rows):
+            accepted = [Accepted(row["id"], row["n"]) for row in rows]
+            n += len(rows)
+        else:
+            n = _append_singly(connection, job_id, n, received, events, accepted, refused)
         if n != before:
             connection.execute(update(job).where(job.c.id == job_id).values(events_n=n))
     return Appended(tuple(accepted), tuple(refused))
+
+
+def _all_are_new(connection: Connection, rows: Sequence[dict[str, Any]]) -> bool:
+    ids = {row["id"] for row in rows}
+    numbers = {(row["device"], row["seq"]) for row in rows if row["device"]}
+    if len(ids) < len(rows) or len(numbers) < sum(bool(row["device"]) for row in rows):
+        return False
+    used = event.c.id.in_(ids) | tuple_(event.c.device, event.c.seq).in_(numbers) if numbers else event.c.id.in_(ids)
+    return connection.execute(select(event.c.id).where(used).limit(1)).first() is None
+
+
+def _inserted_together(connection: Connection, rows: list[dict[str, Any]]) -> bool:
+    """Insert all at once, or none where another device has been quicker with one of them."""
+    try:
+        with connection.begin_nested():
+            add_many(connection, event, rows)
+    except IntegrityError:
+        return False
+    return True
+
+
+def _append_singly(
+    connection: Connection,
+    job_id: str,
+    n: int,
+    received: str,
+    events: Sequence[Event],
+    accepted: list[Accepted],
+    refused: list[Refused],
+) -> int:
+    """Insert those that can be, one by one, and tell what became of each; the number of the last."""
+    for fact in events:
+        if not _storable(fact):
+            refused.append(Refused(str(fact.id), Reason.NOT_STORABLE))
+        elif insert_once(connection, event, job_id=job_id, n=n + 1, received_at=received, **_values(fact)):
+            n += 1
+            accepted.append(Accepted(str(fact.id), n))
+        else:
+            told = _told(connection, job_id, fact)
+            if isinstance(told, Accepted):
+                accepted.append(told)
+            else:
+                refused.append(told)
+    return n
 
 
 def after(book: Book, job_id: str, n: int = 0, *, limit: int = 1000) -> list[EventRow]:

@@ -42,6 +42,9 @@ def _sentence(error: exc.DBAPIError) -> SlackwaterError | None:
 
 
 def _sqlite(error: sqlite3.Error) -> SlackwaterError | None:
+    if str(error).startswith("Could not decode"):
+        # The driver's own words would quote the text.
+        return CorruptBook(DAMAGED.format(said="a text in it is no text any more"))
     # The extended code's last byte is the plain one (https://www.sqlite.org/rescode.html, "Primary Result Codes").
     code = getattr(error, "sqlite_errorcode", 0) & 0xFF
     if code in (sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB):

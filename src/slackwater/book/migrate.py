@@ -6,7 +6,7 @@ from alembic import command
 from alembic.config import Config
 from alembic.migration import MigrationContext
 from alembic.script import ScriptDirectory
-from sqlalchemy import Connection, Engine, text
+from sqlalchemy import Connection, Engine, inspect, text
 
 from slackwater.errors import CannotRun
 
@@ -38,12 +38,18 @@ def to_newest(engine: Engine) -> None:
     Raises
     ------
     CannotRun
-        If the book was written by a newer program.
+        If the book was written by a newer program, or the database is another program's.
     """
     newest = newest_revision()
     with engine.connect() as connection, connection.begin():
-        if revision_of(connection) == newest:
+        revision = revision_of(connection)
+        if revision == newest:
             return
+        if revision is None and inspect(connection).get_table_names():
+            raise CannotRun(
+                "The database that should be the record book holds tables of another program. Nothing was touched; choose another "
+                "SLACKWATER_HOME, or an empty database"
+            )
     with engine.connect() as connection:
         writing = connection.execution_options(slackwater_writes=True)
         on_sqlite = connection.dialect.name == "sqlite"

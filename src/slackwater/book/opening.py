@@ -56,6 +56,8 @@ def open_book(
     engine, folder = _engine(where, folder)
     try:
         _make_private(folder)
+        if engine.dialect.name == "sqlite":
+            _make_file_private(folder / FILE_NAME)
         with told():
             migrate.to_newest(engine)
         blobs: Blobs = TableBlobs() if engine.dialect.name == "postgresql" else FolderBlobs(folder / PHOTO_FOLDER)
@@ -133,3 +135,11 @@ def _make_private(folder: Path) -> None:
         raise CannotRun(
             f"{folder} cannot be made: {error.strerror}. Choose another folder in SLACKWATER_HOME"
         ) from error
+
+
+def _make_file_private(file: Path) -> None:
+    """Begin the file ourselves: the database would let everybody on the machine read it, and its log likewise."""
+    try:
+        file.touch(mode=0o600, exist_ok=True)
+    except OSError as error:
+        raise CannotRun(f"{file} cannot be made: {error.strerror}. Choose another folder in SLACKWATER_HOME") from error

@@ -198,14 +198,20 @@ def _schema(args: argparse.Namespace) -> int:
 
 def _serve(args: argparse.Namespace) -> int:
     import os
+    from datetime import UTC, datetime
 
+    from slackwater.actions.demo import lay_in_demo
+    from slackwater.actions.office import open_office
     from slackwater.actions.settings import read_settings
     from slackwater.web.serve import serve
 
     def opened(address: str) -> None:
         print(f"The office is open at {address} (Ctrl+C closes it).", flush=True)
 
-    serve(read_settings(os.environ), port=args.port, demo=args.demo, say=opened)
+    with open_office(read_settings(os.environ), clock=lambda: datetime.now(UTC)) as office:
+        if args.demo:
+            lay_in_demo(office)
+        serve(office, port=args.port, say=opened)
     return 0
 
 

@@ -13,7 +13,6 @@ from starlette.staticfiles import StaticFiles
 from starlette.types import Scope
 
 from slackwater import __version__
-from slackwater.actions.demo import lay_in_demo
 from slackwater.actions.office import open_office
 from slackwater.actions.settings import Settings
 from slackwater.web import api, plans, start, survey
@@ -49,7 +48,7 @@ def _now() -> datetime:
     return datetime.now(UTC)
 
 
-def create_app(settings: Settings, *, clock: Clock = _now, demo: bool = False) -> FastAPI:
+def create_app(settings: Settings, *, clock: Clock = _now) -> FastAPI:
     """Make the app; nothing is opened before it starts.
 
     Parameters
@@ -58,16 +57,14 @@ def create_app(settings: Settings, *, clock: Clock = _now, demo: bool = False) -
         Data folder, database, names under which it may be called.
     clock : callable
         What tells the time, in UTC.
-    demo : bool
-        Whether the book should hold the example jobs.
     """
 
     @asynccontextmanager
     async def life(app: FastAPI) -> AsyncIterator[None]:
-        with open_office(settings, clock=clock) as office:
-            app.state.office = office
-            if demo:
-                lay_in_demo(office)
+        if getattr(app.state, "office", None) is not None:
+            yield  # whoever opened it closes it
+            return
+        with open_office(settings, clock=clock) as app.state.office:
             yield
 
     app = FastAPI(
