@@ -157,6 +157,16 @@ def test_two_people_on_one_answer_choose_which_is_right(browser, house, script):
         assert read_text(jobs.newest(book, job).text)["tank"]["length"] == "117 cm"
 
 
+def test_a_part_can_be_printed_and_filled_in_by_hand(browser, house):
+    address, app = house
+    with browser.new_context(viewport=DESK) as context:
+        page = context.new_page()
+        page.goto(f"{address}/jobs/{app.state.jobs['whole']}/survey/tank")
+        page.emulate_media(media="print")
+        sync_api.expect(page.get_by_label("Inside length")).to_be_visible()
+        sync_api.expect(page.get_by_role("button", name="Save", exact=True)).to_be_hidden()
+
+
 def test_a_list_is_said_to_hold_nothing_by_one_touch(browser, house):
     address, app = house
     job = jobs.create(app.state.office.book, text='format = 1\nname = "Lobby"\n', at=NOW, by="").id
