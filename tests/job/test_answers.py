@@ -101,6 +101,21 @@ def test_whoever_comes_second_is_never_silent(first, second, other_field):
         assert made.clashes == () and stands == (first if second == "118 cm" else second)
 
 
+def test_saving_twice_what_one_typed_into_a_new_card_is_no_clash():
+    begun = add_card(TEXT, ("livestock",))
+    typed = {"livestock.7.species": "neon tetra", "livestock.7.count": "9", "livestock.0.count": "25"}
+    changes = changes_of(begun, typed, catalog())
+    first = merged(begun, begun, changes[:1], catalog()).text
+    again = merged(begun, first, changes, catalog())
+    assert again.clashes == () and read_text(again.text)["livestock"][7] == {
+        "species": "paracheirodon_innesi",
+        "count": 9,
+    }
+    renamed = changes_of(TEXT, {"livestock.0.species": "neon tetra", "livestock.0.count": "25"}, catalog())
+    first = merged(TEXT, TEXT, renamed[:1], catalog()).text
+    assert merged(TEXT, first, renamed, catalog()).clashes == ()
+
+
 def test_none_is_said_taken_back_and_refused_while_cards_stand_there():
     none = merged(TEXT, TEXT, changes_of(TEXT, {"site.client_here": "none"}, catalog()), catalog()).text
     assert read_text(none)["site"]["client_here"] == []

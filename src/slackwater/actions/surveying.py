@@ -21,7 +21,7 @@ from slackwater.job.beside import places_of
 from slackwater.job.catalog import Catalog, load_catalog
 from slackwater.job.load import Fault, read_as_far
 from slackwater.job.positions import Path
-from slackwater.job.text import MOST_CHARACTERS, clear, read_text, set_value, value_at
+from slackwater.job.text import MOST_CHARACTERS, clear, read_once, set_value, value_at
 from slackwater.lacking import lacking
 
 TRIES = 8
@@ -123,7 +123,7 @@ def _looked_at(
     text: str, mark: str, folder: FilePath | None
 ) -> tuple[Mapping[str, Any], tuple[Fault, ...], tuple[tuple[Path, Finding], ...]]:
     """A version never changes, and every page of a survey looks at all of it."""
-    plain = read_text(text)
+    plain = read_once(text)
     found = read_as_far(text)
     told = lacking(found.job, _catalog(folder, mark))
     return plain, found.faults, tuple((path, finding) for finding in told for path in places_of(finding, plain))
@@ -216,7 +216,7 @@ def bring_in(office: Office, content: bytes, *, by: str = "") -> JobRow:
         text = content.decode("utf-8-sig")
     except UnicodeDecodeError as error:
         raise BadInput("The file is no text in UTF-8; choose a job file (.toml)") from error
-    plain = read_text(text)
+    plain = read_once(text)
     if plain.get("format") != 1 or not isinstance(plain.get("name"), str):
         raise BadInput('The file is no job file: one begins with the lines format = 1 and name = "..."')
     return jobs.create(office.book, text=text, at=office.clock(), by=by)
@@ -264,7 +264,7 @@ def another_tank(office: Office, job_id: str, *, name: str, by: str = "") -> Job
 def _without(text: str, keys: tuple[str, ...]) -> str:
     for key in keys:
         text = clear(text, tuple(key.split(".")))
-    people = value_at(read_text(text), ("people",))
+    people = value_at(read_once(text), ("people",))
     for number in range(len(people) if isinstance(people, list) else 0):
         for key in ("from", "until"):
             text = clear(text, ("people", number, key))

@@ -13,7 +13,7 @@ from slackwater.job.catalog import Catalog
 from slackwater.job.form import Group, Kind, Question, group_at, path_of, question_at, stored, typed
 from slackwater.job.load import Fault
 from slackwater.job.positions import Path
-from slackwater.job.text import Plain, read_text, value_at
+from slackwater.job.text import Plain, read_once, value_at
 
 NONE = "none"
 """What a form sends for "there are none"."""
@@ -123,7 +123,7 @@ def changes_of(base: str, posted: Mapping[str, str], catalog: Catalog) -> tuple[
     BadInput
         If something is sent that nobody asks for.
     """
-    plain = read_text(base)
+    plain = read_once(base)
     found = []
     for name, text in posted.items():
         path = path_of(name)
@@ -159,7 +159,7 @@ def merged(base: str, newest: str, changes: Sequence[Change], catalog: Catalog) 
     changes : sequence of Change
         What was answered.
     """
-    old, now = read_text(base), read_text(newest)
+    old, now = read_once(base), read_once(newest)
     text = newest
     clashes = []
     for change in changes:
@@ -201,9 +201,18 @@ def _same_card(old: Any, now: Any, path: Path) -> Path | None:
         same = [number for number, card in enumerate(after) if card == before[part]]
         if len(same) == 1:
             path = (*path[:at], same[0], *path[at + 1 :])
-        elif len(before) != len(after) or _who(before[part]) != _who(after[part]):
+        elif len(before) != len(after) or not _changed_in_place(before, after, part):
             return None
     return path
+
+
+def _changed_in_place(before: list[Any], after: list[Any], number: int) -> bool:
+    """Whether a card is what stood in its place before, with other answers, and not another one that was moved there."""
+    if _who(before[number]) == _who(after[number]):
+        return True
+    return after[number] not in before and all(
+        _who(card) != _who(after[number]) for at, card in enumerate(before) if at != number
+    )
 
 
 def _who(card: Any) -> Any:
@@ -219,7 +228,7 @@ def _laid(text: str, change: Change) -> str:
     for length in range(len(change.path) - 1, 0, -1):
         above = change.path[:length]
         group = None if isinstance(above[-1], int) else group_at(above)
-        if group is None or value_at(read_text(text), above) != {} or not _needs_something(group):
+        if group is None or value_at(read_once(text), above) != {} or not _needs_something(group):
             break
         text = job_text.clear(text, above)
     return text
@@ -260,14 +269,14 @@ def done(base: str, newest: str, text: str, deed: Deed, path: Path) -> str:
         if path and isinstance(path[-1], int):
             raise BadInput("a card is added to a list; load the page again")
         return job_text.add_card(text, path)
-    card = _same_card(read_text(base), read_text(newest), path)
+    card = _same_card(read_once(base), read_once(newest), path)
     if card is None or not isinstance(card[-1], int):
         raise NotFound("Somebody else changed this list meanwhile; look at it again, then do this once more")
     above, number = card[:-1], card[-1]
     if deed is Deed.REMOVE:
         return job_text.remove_card(text, above, number)
     to = number + (-1 if deed is Deed.UP else 1)
-    cards = value_at(read_text(text), above)
+    cards = value_at(read_once(text), above)
     return text if not 0 <= to < len(cards or ()) else job_text.move_card(text, above, number, to)
 
 

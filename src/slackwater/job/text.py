@@ -341,7 +341,18 @@ class _Text:
 
 
 # What one change has read to check itself, the next one of the same form begins from.
-_followed = lru_cache(maxsize=8)(_Text)
+_followed = lru_cache(maxsize=32)(_Text)
+
+
+def read_once(text: str) -> Mapping[str, Any]:
+    """As `read_text`, and the same mapping again for the same text: it is not to be changed.
+
+    Raises
+    ------
+    BadInput
+        As `read_text`.
+    """
+    return _followed(text).plain
 
 
 def _closed_up(text: str, at: int) -> str:

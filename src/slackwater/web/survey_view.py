@@ -70,6 +70,8 @@ class FieldView:
     none_counts: bool = False
     error: str = ""
     notes: tuple[Note, ...] = ()
+    open_told: bool = True
+    """Whether it is to be said that nothing was answered: a note that is not there is just not there."""
 
 
 @dataclass(frozen=True)
@@ -150,7 +152,7 @@ def range_text(question: Question, units: UnitSystem) -> str:
 
 def _range(bounds: Bounds, unit: str, units: UnitSystem) -> str:
     def told(value: float) -> str:
-        return show(value, unit, units, significant=6)
+        return "0" if value == 0 and unit != "°C" else show(value, unit, units, significant=6)
 
     if bounds.high is None:
         return say("survey.range.least", {"low": told(bounds.low or 0.0)})
@@ -221,6 +223,8 @@ def _field(
         none_counts=question.none_counts,
         error=error[:1].upper() + error[1:],
         notes=tuple(notes),
+        open_told=bool(question.table or question.usual)
+        or question.kind not in (Kind.TEXT, Kind.LINES, Kind.YES_NO, Kind.CHOICE, Kind.CHOICES),
     )
 
 
