@@ -15,7 +15,9 @@ HERE = Path(__file__).resolve().parent
 VENV = HERE / ".venv"
 READY = VENV / ".ready"
 LOWEST, BEYOND = (3, 11), (3, 15)
-LOCKS = {"run": "requirements.lock", "dev": "requirements-dev.lock"}
+LOCKS = {"run": "requirements.lock", "web": "requirements-web.lock", "dev": "requirements-dev.lock"}
+
+LARGER = {"run": ("web", "dev"), "web": ("dev",), "dev": ()}
 
 
 def stop(sentence: str) -> NoReturn:
@@ -38,10 +40,10 @@ def wanted(group: str) -> str:
 
 
 def ready(group: str) -> bool:
-    """Tell whether what is needed is installed; the test set-up holds all that running needs."""
+    """Tell whether what is needed is installed; the larger set-ups hold all that the smaller need."""
     if not (READY.is_file() and python().is_file()):
         return False
-    return READY.read_text(encoding="utf-8") in {wanted(group), wanted("dev")}
+    return READY.read_text(encoding="utf-8") in {wanted(larger) for larger in (group, *LARGER[group])}
 
 
 def pip(*args: str) -> None:
@@ -83,6 +85,8 @@ def main(args: "list[str]") -> int:
     group = "run"
     if args[:1] == ["test"]:
         group = "dev"
+    elif args[:1] == ["serve"]:
+        group = "web"
     elif args[:1] == ["setup"] and len(args) > 1:
         group = args[1]
         if group not in LOCKS:
@@ -91,6 +95,9 @@ def main(args: "list[str]") -> int:
         set_up(group)
     if args[:1] == ["setup"]:
         return 0
+    if args[:1] in (["test"], ["serve"]):
+        # Pages work without their scripts, so a bundle that cannot be built stops nothing; the tool says why.
+        subprocess.run([str(python()), "-P", str(HERE / "tools" / "bundle.py")], cwd=HERE)
     if args[:1] == ["test"]:
         return subprocess.run([str(python()), "-m", "pytest", "-n", "2", *args[1:]], cwd=HERE).returncode
     # -P: a file of the reader's folder must not stand in for a module of the program

@@ -20,7 +20,7 @@ CHANGED = "import runpy, sys; sys.argv = sys.argv[1:]; {change}; runpy.run_path(
 @pytest.fixture
 def project(tmp_path: Path) -> Path:
     """The files that go reads, and nothing set up."""
-    for name in ("go", "pyproject.toml", "requirements.lock", "requirements-dev.lock"):
+    for name in ("go", "pyproject.toml", "requirements.lock", "requirements-web.lock", "requirements-dev.lock"):
         shutil.copy(TOP / name, tmp_path / name)
     return tmp_path
 
@@ -68,7 +68,7 @@ def test_a_python_without_its_venv_module_is_told_what_to_install(project, modul
 
 
 def test_an_unknown_group_is_said_with_the_known_ones(project):
-    assert_one_sentence(run_go(project, "setup", "pictures"), "pictures", "run, dev")
+    assert_one_sentence(run_go(project, "setup", "pictures"), "pictures", "run, web, dev")
     assert not (project / ".venv").exists()
 
 
@@ -97,7 +97,7 @@ def test_what_is_not_test_or_setup_goes_to_slackwater_where_the_reader_stands(pr
 def test_the_tests_run_in_the_projects_folder_with_their_arguments(project):
     set_up_as(project, "dev")
     done = run_go(project, "test", "-k", "budget")
-    assert done.stdout == f"in {project.name}: -m pytest -n 2 -k budget\n"
+    assert done.stdout.splitlines()[-1] == f"in {project.name}: -m pytest -n 2 -k budget"
     assert done.returncode == 7
 
 
@@ -131,3 +131,21 @@ def test_an_environment_that_no_longer_fits_is_made_again(project, spoil):
     done = run_go(project, "plan", "x.toml", change=stop)
     assert (done.returncode, done.stdout) == (9, "made again\n")
     assert not (project / ".venv" / ".ready").exists()
+
+
+@posix
+@pytest.mark.parametrize("args", [("test",), ("serve", "--port", "0")], ids=lambda args: args[0])
+def test_what_opens_pages_bundles_their_scripts_first_and_nothing_else_does(project, args):
+    set_up_as(project, "dev")
+    lines = run_go(project, *args).stdout.splitlines()
+    assert lines[0].endswith("tools/bundle.py")
+    assert len(lines) == 2
+    assert "bundle" not in run_go(project, "plan", "x.toml").stdout
+
+
+@posix
+def test_the_office_needs_no_test_environment(project):
+    set_up_as(project, "web")
+    assert run_go(project, "serve").returncode == 7
+    assert run_go(project, "plan", "x.toml").returncode == 7
+    assert_one_sentence(run_go(project, "test"), "could not be installed")

@@ -138,7 +138,17 @@ def test_a_module_says_at_its_top_what_it_is_for(module):
 
 @pytest.mark.parametrize(
     ("library", "home"),
-    [("ortools", "day/solve.py"), ("typst", "paper/"), ("vl_convert", "paper/"), ("pint", "units.py")],
+    [
+        ("ortools", "day/solve.py"),
+        ("typst", "paper/"),
+        ("vl_convert", "paper/"),
+        ("pint", "units.py"),
+        ("sqlalchemy", "book/"),
+        ("alembic", "book/"),
+        ("PIL", "book/"),
+        ("cryptography", "book/safe.py"),
+        ("platformdirs", "actions/settings.py"),
+    ],
 )
 def test_a_heavy_library_has_one_home(library, home):
     users = {inside(module) for module in MODULES if library in imports_of(module)}
@@ -149,6 +159,7 @@ def test_a_heavy_library_has_one_home(library, home):
 def test_nothing_is_imported_that_is_not_a_dependency():
     asked = {plain(Requirement(line).name) for line in PROJECT["project"]["dependencies"]}
     asked |= {"vl-convert"} if "vl-convert-python" in asked else set()
+    asked |= {"pil"} if "pillow" in asked else set()
     used = set().union(*map(imports_of, MODULES)) - set(sys.stdlib_module_names) - {"slackwater"}
     assert {plain(name) for name in used} - asked == set()
 

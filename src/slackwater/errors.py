@@ -6,6 +6,7 @@ SlackwaterError
 │   └── Contradiction   two entered facts cannot both be true
 ├── NotFound            a file, a species or a part that is not there
 ├── Conflict            something is already there and is not overwritten
+├── CorruptBook         the record book, or a backup of it, is damaged
 └── CannotRun           this machine lacks something the command needs
 """
 
@@ -36,6 +37,10 @@ class NotFound(SlackwaterError):
 
 class Conflict(SlackwaterError):
     """Something is already there and would be overwritten."""
+
+
+class CorruptBook(SlackwaterError):
+    """The record book, or a backup of it, is damaged; the text names what is, and the next step."""
 
 
 class CannotRun(SlackwaterError):

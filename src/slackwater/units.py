@@ -10,7 +10,7 @@ import math
 import re
 from collections.abc import Mapping
 from fractions import Fraction
-from functools import cache
+from functools import cache, lru_cache
 from typing import TYPE_CHECKING, Literal
 
 from slackwater.errors import BadInput
@@ -90,6 +90,9 @@ _SPELLINGS: Mapping[str, str] = {
     "gpd": "gpd",
     "gph": "gph",
     "gpm": "gpm",
+    "gal/day": "gpd",
+    "gal/h": "gph",
+    "gal/min": "gpm",
     "us/cm": "microsiemens/centimeter",
     "µs/cm": "microsiemens/centimeter",
     "μs/cm": "microsiemens/centimeter",
@@ -98,6 +101,7 @@ _SPELLINGS: Mapping[str, str] = {
     "kn/m²": "kN/m**2",
     "kn": "kN",
     "n": "N",
+    "lbf": "lbf",
     "psf": "lbf/foot**2",
     "lb/ft2": "lbf/foot**2",
     "mg/l": "mg/L",
@@ -165,6 +169,20 @@ KINDS: Mapping[str, tuple[str, str, str]] = {
     "days": ("a time span", "4 weeks", "day"),
     "distance_km": ("a distance", "18 km", "km"),
 }
+
+_PRINTED: Mapping[str, str] = {
+    "m**2": "m2",
+    "m**3": "m3",
+    "degC": "°C",
+    "L/hour": "L/h",
+    "kN/m**2": "kN/m2",
+    "microsiemens/centimeter": "uS/cm",
+    "microgram/L": "ug/L",
+    "micromole/m**2/s": "umol/m2/s",
+    "minute": "min",
+    "day": "days",
+}
+"""Units of kinds of quantity that are printed otherwise than Pint names them."""
 
 # Metric unit as printed -> US unit as printed, with both names as Pint knows them.
 _US_DISPLAY: Mapping[str, tuple[str, str, str]] = {
@@ -262,9 +280,16 @@ def read_quantity(text: object, kind: str) -> float:
     >>> read_quantity("4 ft 2 in", "length_m")
     1.27
     """
-    what, example, unit = KINDS[kind]
     if isinstance(text, bool) or not isinstance(text, str):
+        what, example, _ = KINDS[kind]
         raise BadInput(f'{what} with its unit is expected, in quotes, such as "{example}"')
+    return _read_text(text, kind)
+
+
+# A job is read again after each change of one of its quantities, and Pint takes a millisecond for each.
+@lru_cache(maxsize=4096)
+def _read_text(text: str, kind: str) -> float:
+    what, example, unit = KINDS[kind]
     stripped = text.strip()
     pairs = []
     position = 0
@@ -293,6 +318,33 @@ def read_quantity(text: object, kind: str) -> float:
     if not math.isfinite(total):
         raise BadInput(f'{what} must be a finite number, such as "{example}"')
     return round(total, 12)
+
+
+def printed_unit(kind: str) -> str:
+    """The unit that a kind of quantity is kept in, as it is printed and as it can be typed.
+
+    Examples
+    --------
+    >>> printed_unit("length_m"), printed_unit("flow_l_h"), printed_unit("hardness_dkh")
+    ('m', 'L/h', 'dKH')
+    """
+    unit = KINDS[kind][2]
+    if unit == "degdH":
+        return KINDS[kind][1].rpartition(" ")[2]
+    return _PRINTED.get(unit, unit)
+
+
+def example_of(kind: str, system: UnitSystem = "metric") -> str:
+    """How a quantity of this kind may be typed.
+
+    Examples
+    --------
+    >>> example_of("length_m"), example_of("length_m", "us")
+    ('42 cm', '16.5 in')
+    """
+    example = KINDS[kind][1]
+    unit = printed_unit(kind)
+    return show(read_quantity(example, kind), unit, system) if system == "us" and unit in _US_DISPLAY else example
 
 
 SHOWN_IN_CM_BELOW_M = 3.0

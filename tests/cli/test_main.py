@@ -3,8 +3,13 @@
 from __future__ import annotations
 
 import json
+import os
+import re
+import signal
+import socket
 import subprocess
 import sys
+import urllib.request
 from pathlib import Path
 
 import pytest
@@ -34,7 +39,7 @@ def test_help_loads_nothing_heavy():
 
 
 def test_every_command_has_help(capsys):
-    for command in ("new", "check", "plan", "water", "living", "day", "schema", "verify"):
+    for command in ("new", "check", "plan", "water", "living", "day", "book", "schema", "verify"):
         with pytest.raises(SystemExit) as ended:
             main([command, "--help"])
         assert ended.value.code == 0
@@ -43,7 +48,7 @@ def test_every_command_has_help(capsys):
 
 def test_every_command_stands_in_the_readme():
     readme = (EXAMPLES.parent / "README.md").read_text(encoding="utf-8")
-    for command in ("new", "check", "plan", "water", "living", "day", "schema", "verify"):
+    for command in ("new", "check", "plan", "water", "living", "day", "book", "serve", "schema", "verify"):
         assert f"./go {command}" in readme
 
 
@@ -271,3 +276,47 @@ def test_what_is_no_job_file_is_said(tmp_path, make, says):
     make(path)
     done = run("plan", path)
     assert done.returncode == 2 and says in done.stderr and "Traceback" not in done.stderr
+
+
+@pytest.mark.parametrize("port", ["-1", "65536", "http", "8.5", ""])
+def test_a_port_that_is_none_is_refused(port, capsys):
+    with pytest.raises(SystemExit) as ended:
+        main(["serve", "--port", port])
+    assert ended.value.code == 2
+    assert "0 to 65535" in capsys.readouterr().err
+
+
+def test_a_port_that_is_taken_is_told_with_the_way_out(tmp_path, monkeypatch, capsys):
+    monkeypatch.setenv("SLACKWATER_HOME", str(tmp_path))
+    with socket.socket() as door:
+        door.bind(("127.0.0.1", 0))
+        door.listen()
+        assert main(["serve", "--port", str(door.getsockname()[1])]) == 2
+    assert "--port 0" in capsys.readouterr().err
+
+
+@pytest.mark.skipif(os.name == "nt", reason="signals are sent by other means there")
+@pytest.mark.parametrize("sign", ["SIGINT", "SIGTERM"])
+def test_the_office_says_where_it_is_and_closes_when_asked(tmp_path, sign):
+    env = {**os.environ, "SLACKWATER_HOME": str(tmp_path), "PYTHONPATH": os.pathsep.join(sys.path)}
+    command = [sys.executable, "-m", "slackwater.cli", "serve", "--demo", "--port", "0"]
+    with subprocess.Popen(command, env=env, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True) as office:
+        line = office.stdout.readline()
+        address = re.search(r"http://127\.0\.0\.1:\d+/", line)[0]
+        with urllib.request.urlopen(address, timeout=60) as page:
+            text = page.read().decode()
+        assert all(name in text for name in ("Blue corridor", "Harbour line", "Light well"))
+        office.send_signal(getattr(signal, sign))
+        rest, errors = office.communicate(timeout=60)
+    assert (rest, errors, office.returncode) == ("", "", 0)
+
+
+@pytest.mark.parametrize(
+    ("name", "value"), [("SLACKWATER_DATABASE", "mysql://x/y"), ("SLACKWATER_KEY_FILE", "/nowhere/key")]
+)
+def test_an_office_that_cannot_be_opened_says_why(tmp_path, monkeypatch, capsys, name, value):
+    monkeypatch.setenv("SLACKWATER_HOME", str(tmp_path))
+    monkeypatch.setenv(name, value)
+    assert main(["serve", "--port", "0"]) == 2
+    (line,) = capsys.readouterr().err.splitlines()
+    assert "mysql" in line or "key" in line

@@ -8,6 +8,7 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 
 from slackwater import __version__
+from slackwater.cli.book import add_book
 from slackwater.cli.name import called
 from slackwater.errors import SlackwaterError
 
@@ -90,13 +91,32 @@ def _parser() -> argparse.ArgumentParser:
     add_own_rows(day)
     add_units(day)
 
+    book = commands.add_parser(
+        "book",
+        help="Back up, restore, check, export or import the record book.",
+        description="The record book as a whole.",
+    )
+    add_book(book)
+
     schema = add("schema", _schema, "Print the JSON schema of the job file, of plan.json or of an event.")
     schema.add_argument("what", nargs="?", choices=("job", "plan", "event"), default="job")
+
+    serve = add("serve", _serve, "Open the office in your browser: jobs, plans, calendar. For this machine only.")
+    serve.add_argument("--demo", action="store_true", help="put the three example jobs into the book")
+    serve.add_argument(
+        "--port", type=_port, default=8765, metavar="N", help="where it listens (default: 8765; 0 takes a free one)"
+    )
 
     verify = add("verify", _verify, "Recompute published reference values and show the differences.")
     verify.add_argument("csv", type=Path, nargs="*", help="tables to check (default: those that come with the program)")
     verify.add_argument("--strict", action="store_true", help="fail also on rows that no function covers yet")
     return parser
+
+
+def _port(text: str) -> int:
+    if not (text.isdecimal() and int(text) <= 65_535):
+        raise argparse.ArgumentTypeError(f"{text} is no port: a whole number from 0 to 65535")
+    return int(text)
 
 
 def _new(args: argparse.Namespace) -> int:
@@ -173,6 +193,25 @@ def _schema(args: argparse.Namespace) -> int:
     from slackwater.actions.schemas import schema_text
 
     print(schema_text(args.what))
+    return 0
+
+
+def _serve(args: argparse.Namespace) -> int:
+    import os
+    from datetime import UTC, datetime
+
+    from slackwater.actions.demo import lay_in_demo
+    from slackwater.actions.office import open_office
+    from slackwater.actions.settings import read_settings
+    from slackwater.web.serve import serve
+
+    def opened(address: str) -> None:
+        print(f"The office is open at {address} (Ctrl+C closes it).", flush=True)
+
+    with open_office(read_settings(os.environ), clock=lambda: datetime.now(UTC)) as office:
+        if args.demo:
+            lay_in_demo(office)
+        serve(office, port=args.port, say=opened)
     return 0
 
 

@@ -76,6 +76,42 @@ def _minutes(
     return minutes, tuple(dict.fromkeys(lacks))
 
 
+def _booking_lacks(job: Job, work_places: int | None) -> tuple[str, ...]:
+    """What was not said about when, where and by whom."""
+    return tuple(
+        name
+        for name, there in (
+            ("site.windows", any(window.kind == "day" for window in job.site.windows or ())),
+            ("site.time_zone", job.site.time_zone is not None),
+            ("people", any(not person.on_call for person in job.people or ())),
+            ("tank.work_places", work_places is not None),
+        )
+        if not there
+    )
+
+
+ALL_ROOMS = RoomQuantities(
+    inner_glass_m2=1,
+    footprint_m2=1,
+    net_l=1,
+    refill_l=1,
+    kept_water_l=1,
+    boxes=1,
+    acclimatise_steps=1,
+    bags=1,
+    carried_kg=1,
+    waste_kg=1,
+    old_soil_l=1,
+)
+"""As if every room before the day had its answer: what is lacking then is asked of the job by the day alone."""
+
+
+def day_lacks(job: Job, catalog: Catalog) -> tuple[str, ...]:
+    """Facts that the day itself waits for, apart from those of the rooms before it; nothing is solved."""
+    _, missing = _minutes(job, catalog, driver_quantities(job, catalog, ALL_ROOMS), {})
+    return tuple(dict.fromkeys((*_booking_lacks(job, job.tank.work_places or 1), *missing)))
+
+
 @dataclass(frozen=True)
 class JobVariant:
     """A variant of the job, as the rooms before the day reckoned it; the day's own fields as of `assess_day`.
@@ -157,21 +193,12 @@ def version_of(
     SetUp or Stage
         A stage without a result when facts are missing or there is no day to plan.
     """
-    lacks: list[str] = []
     windows = [window for window in job.site.windows or () if window.kind == "day"]
-    if not windows:
-        lacks.append("site.windows")
-    if job.site.time_zone is None:
-        lacks.append("site.time_zone")
     booked = [person for person in job.people or () if not person.on_call]
-    if not booked:
-        lacks.append("people")
-    if work_places is None:
-        lacks.append("tank.work_places")
     drivers = driver_quantities(job, catalog, rooms)
     past = _past_jobs(job, catalog)
     minutes, missing = _minutes(job, catalog, drivers, past)
-    lacks += missing
+    lacks = (*_booking_lacks(job, work_places), *missing)
     if lacks or not windows or job.site.time_zone is None or work_places is None:
         return Stage(result=None, lacks=tuple(dict.fromkeys(lacks)))
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 import csv
 import difflib
 import io
+from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from functools import cached_property
 from importlib.resources import files
@@ -334,6 +335,16 @@ class ExpectedTest(Row):
         return f"{self.soil_type}.{self.parameter}.{self.day_from}"
 
 
+Named = Literal["species", "plants", "materials", "containers", "salts", "activities"]
+"""Tables whose rows a job names."""
+
+
+def _each_its_own(names: Mapping[str, str]) -> Mapping[str, str]:
+    """Names with the id behind those that several rows share."""
+    shared = {name for name, count in Counter(name.lower() for name in names.values()).items() if count > 1}
+    return {row: f"{name} ({row})" if name.lower() in shared else name for row, name in names.items()}
+
+
 class Catalog(Frozen):
     """All tables by id."""
 
@@ -368,27 +379,55 @@ class Catalog(Frozen):
             raise NotFound(f"the catalog has no parameter {parameter_id}") from error
 
     @cached_property
-    def _spellings(self) -> Mapping[str, Mapping[str, str]]:
+    def _texts(self) -> Mapping[Named, tuple[tuple[str, str], ...]]:
+        """Every way in which a row may be written, in small letters, with its id."""
+        written: Mapping[Named, Iterable[tuple[str, ...]]] = {
+            "species": ((row.id, row.common_name, row.scientific_name) for row in self.species.values()),
+            "plants": ((row.id, row.common_name, row.scientific_name) for row in self.plants.values()),
+            "materials": ((row.id, row.material) for row in self.materials.values()),
+            "containers": ((row.id, row.container) for row in self.containers.values()),
+            "salts": ((row.id, row.substance) for row in self.salts.values()),
+            "activities": ((row.id, row.activity) for row in self.activities.values()),
+        }
         return {
-            "species": {
-                text.lower(): row.id
-                for row in self.species.values()
-                for text in (row.id, row.common_name, row.scientific_name)
-            },
-            "plants": {
-                text.lower(): row.id
-                for row in self.plants.values()
-                for text in (row.id, row.common_name, row.scientific_name)
-            },
-            "materials": {text.lower(): row.id for row in self.materials.values() for text in (row.id, row.material)},
-            "containers": {
-                text.lower(): row.id for row in self.containers.values() for text in (row.id, row.container)
-            },
+            kind: tuple((text.lower(), texts[0]) for texts in rows for text in texts) for kind, rows in written.items()
         }
 
-    def near(self, name: str, kind: Literal["species", "plants", "materials", "containers"]) -> tuple[str, ...]:
+    @cached_property
+    def _called(self) -> Mapping[Named, Mapping[str, str]]:
+        return {
+            "species": _each_its_own({row.id: row.common_name for row in self.species.values()}),
+            "plants": _each_its_own({row.id: row.common_name for row in self.plants.values()}),
+            "materials": _each_its_own({row.id: row.material for row in self.materials.values()}),
+            "containers": _each_its_own(
+                {row.id: f"{row.container}, {row.nominal_l:g} L" for row in self.containers.values()}
+            ),
+            "salts": _each_its_own({row.id: row.substance for row in self.salts.values()}),
+            "activities": _each_its_own({row.id: row.activity for row in self.activities.values()}),
+        }
+
+    @cached_property
+    def _ids(self) -> Mapping[Named, Mapping[str, str]]:
+        """The one row that is written so; what two rows share means neither."""
+        found: dict[Named, dict[str, str]] = {}
+        for kind, texts in self._texts.items():
+            rows: dict[str, set[str]] = {}
+            for text, row in (*texts, *((name.lower(), row) for row, name in self._called[kind].items())):
+                rows.setdefault(text, set()).add(row)
+            found[kind] = {text: next(iter(ids)) for text, ids in rows.items() if len(ids) == 1}
+        return found
+
+    def names(self, kind: Named) -> Mapping[str, str]:
+        """What each row of a table is called among people, by its id; no two alike."""
+        return self._called[kind]
+
+    def id_of(self, name: str, kind: Named) -> str | None:
+        """The row that is called exactly so, by id, common or scientific name; None where there is none, or several."""
+        return self._ids[kind].get(name.strip().lower())
+
+    def near(self, name: str, kind: Named) -> tuple[str, ...]:
         """Up to three ids whose id, common or scientific name is close to what was written."""
-        spellings = self._spellings[kind]
+        spellings = dict(self._texts[kind])
         close = difflib.get_close_matches(name.lower().replace(" ", "_"), spellings, n=3, cutoff=0.6)
         close += difflib.get_close_matches(name.lower().replace("_", " "), spellings, n=3, cutoff=0.6)
         return tuple(dict.fromkeys(spellings[text] for text in close))[:3]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
+from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Annotated
 
@@ -15,6 +16,13 @@ from slackwater.units import KINDS, read_quantity
 
 FROM_FILE = {"from_file": True}
 """Validation context of a job read from a file: there a bare number is refused, because its unit is not known."""
+
+
+@dataclass(frozen=True)
+class Asks:
+    """What a field is asked for by: a key of ``units.KINDS``, or a time of day."""
+
+    kind: str
 
 
 def _reader(kind: str) -> BeforeValidator:
@@ -34,34 +42,44 @@ def _schema(kind: str) -> WithJsonSchema:
     return WithJsonSchema({"type": "string", "description": f"{what} with its unit", "examples": [example]})
 
 
-LengthM = Annotated[float, _reader("length_m"), Field(gt=0, le=100), _schema("length_m")]
-DepthM = Annotated[float, _reader("length_m"), Field(ge=0, le=100), _schema("length_m")]
-HeightM = Annotated[float, _reader("length_m"), Field(ge=-500, le=9000), _schema("length_m")]
-DistanceKm = Annotated[float, _reader("distance_km"), Field(ge=0, le=5000), _schema("distance_km")]
-AreaM2 = Annotated[float, _reader("area_m2"), Field(ge=0, le=1000), _schema("area_m2")]
-RoomM3 = Annotated[float, _reader("room_m3"), Field(gt=0, le=1e6), _schema("room_m3")]
-VolumeL = Annotated[float, _reader("volume_l"), Field(ge=0, le=100_000), _schema("volume_l")]
-MassKg = Annotated[float, _reader("mass_kg"), Field(ge=0, le=10_000), _schema("mass_kg")]
-TempC = Annotated[float, _reader("temp_c"), Field(ge=-30, le=60), _schema("temp_c")]
-PressureBar = Annotated[float, _reader("pressure_bar"), Field(ge=0, le=20), _schema("pressure_bar")]
-FlowLMin = Annotated[float, _reader("flow_l_min"), Field(ge=0, le=1000), _schema("flow_l_min")]
-FlowLH = Annotated[float, _reader("flow_l_h"), Field(ge=0, le=50_000), _schema("flow_l_h")]
-FlowLDay = Annotated[float, _reader("flow_l_day"), Field(ge=0, le=20_000), _schema("flow_l_day")]
-HardnessDgh = Annotated[float, _reader("hardness_dgh"), Field(ge=0, le=100), _schema("hardness_dgh")]
-AlkalinityDkh = Annotated[float, _reader("hardness_dkh"), Field(ge=0, le=100), _schema("hardness_dkh")]
-ConductivityUsCm = Annotated[
-    float, _reader("conductivity_us_cm"), Field(ge=0, le=100_000), _schema("conductivity_us_cm")
+LengthM = Annotated[float, _reader("length_m"), Field(gt=0, le=100), _schema("length_m"), Asks("length_m")]
+DepthM = Annotated[float, _reader("length_m"), Field(ge=0, le=100), _schema("length_m"), Asks("length_m")]
+HeightM = Annotated[float, _reader("length_m"), Field(ge=-500, le=9000), _schema("length_m"), Asks("length_m")]
+DistanceKm = Annotated[float, _reader("distance_km"), Field(ge=0, le=5000), _schema("distance_km"), Asks("distance_km")]
+AreaM2 = Annotated[float, _reader("area_m2"), Field(ge=0, le=1000), _schema("area_m2"), Asks("area_m2")]
+RoomM3 = Annotated[float, _reader("room_m3"), Field(gt=0, le=1e6), _schema("room_m3"), Asks("room_m3")]
+VolumeL = Annotated[float, _reader("volume_l"), Field(ge=0, le=100_000), _schema("volume_l"), Asks("volume_l")]
+MassKg = Annotated[float, _reader("mass_kg"), Field(ge=0, le=10_000), _schema("mass_kg"), Asks("mass_kg")]
+TempC = Annotated[float, _reader("temp_c"), Field(ge=-30, le=60), _schema("temp_c"), Asks("temp_c")]
+PressureBar = Annotated[
+    float, _reader("pressure_bar"), Field(ge=0, le=20), _schema("pressure_bar"), Asks("pressure_bar")
 ]
-ConcMgL = Annotated[float, _reader("conc_mg_l"), Field(ge=0, le=10_000), _schema("conc_mg_l")]
-ConcUgL = Annotated[float, _reader("conc_ug_l"), Field(ge=0, le=1e6), _schema("conc_ug_l")]
-LoadKnM2 = Annotated[float, _reader("load_kn_m2"), Field(gt=0, le=1000), _schema("load_kn_m2")]
-ForceKn = Annotated[float, _reader("force_kn"), Field(gt=0, le=10_000), _schema("force_kn")]
-PowerW = Annotated[float, _reader("power_w"), Field(ge=0, le=50_000), _schema("power_w")]
-CurrentA = Annotated[float, _reader("current_a"), Field(gt=0, le=400), _schema("current_a")]
-VoltageV = Annotated[float, _reader("voltage_v"), Field(gt=0, le=1000), _schema("voltage_v")]
-LightUmol = Annotated[float, _reader("light_umol"), Field(ge=0, le=3000), _schema("light_umol")]
-Minutes = Annotated[float, _reader("minutes"), Field(ge=0, le=60 * 24 * 60), _schema("minutes")]
-Days = Annotated[float, _reader("days"), Field(ge=0, le=3650), _schema("days")]
+FlowLMin = Annotated[float, _reader("flow_l_min"), Field(ge=0, le=1000), _schema("flow_l_min"), Asks("flow_l_min")]
+FlowLH = Annotated[float, _reader("flow_l_h"), Field(ge=0, le=50_000), _schema("flow_l_h"), Asks("flow_l_h")]
+FlowLDay = Annotated[float, _reader("flow_l_day"), Field(ge=0, le=20_000), _schema("flow_l_day"), Asks("flow_l_day")]
+HardnessDgh = Annotated[
+    float, _reader("hardness_dgh"), Field(ge=0, le=100), _schema("hardness_dgh"), Asks("hardness_dgh")
+]
+AlkalinityDkh = Annotated[
+    float, _reader("hardness_dkh"), Field(ge=0, le=100), _schema("hardness_dkh"), Asks("hardness_dkh")
+]
+ConductivityUsCm = Annotated[
+    float,
+    _reader("conductivity_us_cm"),
+    Field(ge=0, le=100_000),
+    _schema("conductivity_us_cm"),
+    Asks("conductivity_us_cm"),
+]
+ConcMgL = Annotated[float, _reader("conc_mg_l"), Field(ge=0, le=10_000), _schema("conc_mg_l"), Asks("conc_mg_l")]
+ConcUgL = Annotated[float, _reader("conc_ug_l"), Field(ge=0, le=1e6), _schema("conc_ug_l"), Asks("conc_ug_l")]
+LoadKnM2 = Annotated[float, _reader("load_kn_m2"), Field(gt=0, le=1000), _schema("load_kn_m2"), Asks("load_kn_m2")]
+ForceKn = Annotated[float, _reader("force_kn"), Field(gt=0, le=10_000), _schema("force_kn"), Asks("force_kn")]
+PowerW = Annotated[float, _reader("power_w"), Field(ge=0, le=50_000), _schema("power_w"), Asks("power_w")]
+CurrentA = Annotated[float, _reader("current_a"), Field(gt=0, le=400), _schema("current_a"), Asks("current_a")]
+VoltageV = Annotated[float, _reader("voltage_v"), Field(gt=0, le=1000), _schema("voltage_v"), Asks("voltage_v")]
+LightUmol = Annotated[float, _reader("light_umol"), Field(ge=0, le=3000), _schema("light_umol"), Asks("light_umol")]
+Minutes = Annotated[float, _reader("minutes"), Field(ge=0, le=60 * 24 * 60), _schema("minutes"), Asks("minutes")]
+Days = Annotated[float, _reader("days"), Field(ge=0, le=3650), _schema("days"), Asks("days")]
 Ph = Annotated[float, Field(ge=0, le=14)]
 
 
@@ -201,6 +219,7 @@ TimeOfDayMin = Annotated[
     int,
     BeforeValidator(_clock_time),
     WithJsonSchema({"type": "string", "description": "a time of day", "examples": ["22:30"]}),
+    Asks("time"),
 ]
 """Minutes after midnight, local time."""
 

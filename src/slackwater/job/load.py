@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import copy
 import difflib
 import tomllib
 from collections.abc import Mapping
+from dataclasses import dataclass
 from typing import Any, get_args
 
 from pydantic import BaseModel, ValidationError
@@ -13,6 +15,7 @@ from slackwater.errors import BadInput
 from slackwater.job.fields import FROM_FILE
 from slackwater.job.model import Job
 from slackwater.job.positions import Path, key_lines, line_of
+from slackwater.job.text import read_text, refuse_hostile
 
 # The record types' own wording of the commonest refusals, in the practitioner's terms.
 _EXPECTED: Mapping[str, str] = {
@@ -103,6 +106,92 @@ def _bound(bound: Any) -> str:
     return f"{bound:g}" if isinstance(bound, int | float) else str(bound)
 
 
+MOST_FAULTS = 100
+"""So many are told one by one; more would not be read."""
+
+
+@dataclass(frozen=True)
+class Fault:
+    """One thing in a job text that cannot be used.
+
+    Attributes
+    ----------
+    path : Path
+        The key, or the part whose keys do not go together.
+    missing : bool
+        Whether the key is not there at all.
+    message : str
+        The value that was given, what is expected and what to do.
+    """
+
+    path: Path
+    missing: bool
+    message: str
+
+
+def faults_of(raw: Mapping[str, Any]) -> tuple[Fault, ...]:
+    """Everything that keeps a text that was read from being a job; empty where it is one."""
+    try:
+        Job.model_validate(raw, context=FROM_FILE)
+    except ValidationError as error:
+        found = error.errors()
+        return tuple(
+            Fault(path=tuple(fault["loc"]), missing=fault["type"] == "missing", message=_describe(fault))
+            for fault in found[:MOST_FAULTS]
+        )
+    return ()
+
+
+@dataclass(frozen=True)
+class AsFar:
+    """A job as far as its text can be used, and what cannot."""
+
+    job: Job
+    faults: tuple[Fault, ...]
+
+
+def read_as_far(text: str) -> AsFar:
+    """Read a job text, what cannot be used counted as not known yet.
+
+    Raises
+    ------
+    BadInput
+        If the text is no TOML at all.
+    """
+    raw: dict[str, Any] = copy.deepcopy(dict(read_text(text)))
+    faults = left = faults_of(raw)
+    while left:
+        unusable = {fault.path[:-1] if fault.missing else fault.path for fault in left}
+        for path in sorted(unusable, key=_last_first, reverse=True):
+            _take_out(raw, path)
+        raw.setdefault("name", "")
+        raw["format"] = 1
+        left = faults_of(raw)
+    return AsFar(job=Job.model_validate(raw, context=FROM_FILE), faults=faults)
+
+
+def _last_first(path: Path) -> tuple[tuple[int, str], ...]:
+    return tuple((part, "") if isinstance(part, int) else (-1, part) for part in path)
+
+
+def _take_out(raw: Any, path: Path) -> None:
+    """Remove what stands at a path; where the path leads into a value, that value."""
+    for at, part in enumerate(path):
+        last = at + 1 == len(path) or not isinstance(_inner(raw, part), dict | list)
+        if _inner(raw, part) is None:
+            return
+        if last:
+            del raw[part]
+            return
+        raw = raw[part]
+
+
+def _inner(raw: Any, part: str | int) -> Any:
+    if isinstance(raw, dict):
+        return raw.get(part)
+    return raw[part] if isinstance(raw, list) and isinstance(part, int) and part < len(raw) else None
+
+
 def read_job(text: str, *, file_name: str) -> Job:
     """Read a job file.
 
@@ -118,9 +207,10 @@ def read_job(text: str, *, file_name: str) -> Job:
     BadInput
         One line for each fault, with file, line, key, value and what was expected.
     """
+    refuse_hostile(text)
     try:
         raw = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
+    except ValueError as error:
         raise BadInput(f"{file_name}: not a readable job file: {error}; text values stand in quotes") from error
     if not raw:
         raise BadInput(f"{file_name}: the file is empty; begin with `slackwater new {file_name}`")
@@ -128,10 +218,17 @@ def read_job(text: str, *, file_name: str) -> Job:
         return Job.model_validate(raw, context=FROM_FILE)
     except ValidationError as error:
         lines = key_lines(text)
-        faults: list[tuple[int, str]] = []
-        for fault in error.errors():
-            path = tuple(fault["loc"])
-            line = line_of(path, lines)
+        found = sorted(
+            ((line_of(tuple(fault["loc"]), lines) or 0, fault) for fault in error.errors()), key=_line_number
+        )
+        told = []
+        for line, fault in found[:MOST_FAULTS]:
             where = f"{file_name}, line {line}" if line else file_name
-            faults.append((line or 0, f"{where}: {dotted(path) or 'the file'}: {_describe(fault)}"))
-        raise BadInput("\n".join(text for _, text in sorted(faults, key=lambda fault: fault[0]))) from error
+            told.append(f"{where}: {dotted(tuple(fault['loc'])) or 'the file'}: {_describe(fault)}")
+        if len(found) > MOST_FAULTS:
+            told.append(f"{file_name}: and {len(found) - MOST_FAULTS:,} more; correct these first")
+        raise BadInput("\n".join(told)) from error
+
+
+def _line_number(found: tuple[int, object]) -> int:
+    return found[0]

@@ -10,7 +10,8 @@ from collections.abc import Mapping
 from decimal import Decimal
 from typing import Annotated, Any, Literal, Self
 
-from pydantic import BeforeValidator, Field, ModelWrapValidatorHandler, PrivateAttr, model_validator
+from pydantic import BeforeValidator, Field, ModelWrapValidatorHandler, PrivateAttr, ValidationError, model_validator
+from pydantic_core import InitErrorDetails
 
 from slackwater.frozen import Frozen
 from slackwater.job.fields import (
@@ -332,6 +333,7 @@ class WaterReading(Frozen):
         plain = dict(data)
         errors: dict[str, float] = {}
         below: set[str] = set()
+        faults: list[InitErrorDetails] = []
         for name, field in cls.model_fields.items():
             key = field.alias or name
             if not isinstance(plain.get(key), str) or name in ("method", "date"):
@@ -339,13 +341,23 @@ class WaterReading(Frozen):
             try:
                 value, error, limit = split_reading(plain[key], KIND_OF_READING.get(name))
             except ValueError as fault:
-                raise ValueError(f"{key}: {fault}") from fault
+                faults.append(InitErrorDetails(type="value_error", loc=(key,), input=plain[key], ctx={"error": fault}))
+                del plain[key]
+                continue
             plain[key] = value
             if error is not None:
                 errors[name] = error
             if limit:
                 below.add(name)
-        made = handler(plain)
+        try:
+            made = handler(plain)
+        except ValidationError as error:
+            faults += [
+                InitErrorDetails(type=fault["type"], loc=fault["loc"], input=fault["input"], ctx=fault.get("ctx", {}))
+                for fault in error.errors()
+            ]
+        if faults:
+            raise ValidationError.from_exception_data(cls.__name__, faults)
         made._stated_error = errors
         made._below_detection = frozenset(below)
         return made

@@ -137,12 +137,17 @@ def _part_kept(job: Job, kept_l: float | None) -> list[Finding]:
     ]
 
 
+def bed_lacks(job: Job) -> tuple[str, ...]:
+    """Facts without which there is no bed to lay."""
+    bed = job.bed
+    return tuple(name for name, value in (("bed.shape", bed.shape), ("bed.soil", bed.soil)) if value is None)
+
+
 def assess_bed(job: Job, catalog: Catalog, shape: TankShape) -> Stage[BedResult]:
     """The bed over the tank's footprint; a bed that cannot lie like that is a finding."""
     bed = job.bed
     if bed.shape is None or bed.soil is None:
-        lacks = [name for name, value in (("bed.shape", bed.shape), ("bed.soil", bed.soil)) if value is None]
-        return Stage(result=None, lacks=tuple(lacks))
+        return Stage(result=None, lacks=bed_lacks(job))
     findings: list[Finding] = []
     left, front = min(x for x, _ in shape.corners_m), min(y for _, y in shape.corners_m)
     try:

@@ -164,6 +164,13 @@ def _placed(job: Job, catalog: Catalog, lightness: float) -> _Placing:
     )
 
 
+def boxes_lack(job: Job) -> tuple[str, ...]:
+    """Facts without which nobody can be put into a box."""
+    if job.livestock is None:
+        return ("livestock",)
+    return ("containers",) if job.containers is None and any(item.keep for item in job.livestock) else ()
+
+
 def house(job: Job, catalog: Catalog, *, gross_l: float) -> Stage[tuple[BoxUse, ...]]:
     """Boxes lettered A, B, C …, the practitioner's own wishes first, the rest by the exact packing.
 
@@ -172,8 +179,8 @@ def house(job: Job, catalog: Catalog, *, gross_l: float) -> Stage[tuple[BoxUse, 
     gross_l : float
         Water of the old tank up to its line.
     """
-    if job.livestock is None or (any(item.keep for item in job.livestock) and job.containers is None):
-        lacks = ("livestock",) if job.livestock is None else ("containers",)
+    lacks = boxes_lack(job)
+    if lacks or job.livestock is None:
         return Stage(result=None, lacks=lacks)
     most_l = BOXES_SHARE * (1 - catalog.parameter("clean_water_left").typical) * gross_l / (1 + REFRESH_SHARE)
     findings: list[Finding] = []

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from decimal import Decimal
 
 from slackwater.figure import Assumption
 from slackwater.job.catalog import Catalog
-from slackwater.job.model import Job
+from slackwater.job.model import Job, Person
 from slackwater.supply.calendar import LAST_DAY
 from slackwater.supply.order import rounded
 from slackwater.supply.result import OrderLine, PriceLine, PriceResult, Quantities, WasteLine
@@ -17,6 +18,18 @@ OFFICE_PHASES = ("A", "B", "C", "D")
 def office_hours(catalog: Catalog) -> float:
     """Typical hours before the day: enquiry, survey, design, preparation [h]."""
     return sum(row.min_typ for row in catalog.office_activities.values() if row.id[0] in OFFICE_PHASES) / 60
+
+
+def price_lacks(job: Job, working: Sequence[Person]) -> tuple[str, ...]:
+    """Facts without which there is no price for a crew."""
+    lacks = [] if working else ["people"]
+    lacks += [f"people.{person.id}.hourly_rate" for person in working if person.hourly_rate is None]
+    lacks += [
+        f"price.{name}"
+        for name, value in (("overhead_share", job.price.overhead_share), ("margin_share", job.price.margin_share))
+        if value is None
+    ]
+    return tuple(lacks)
 
 
 def price_of(
@@ -33,17 +46,11 @@ def price_of(
     price = (direct cost + overhead) / (1 - margin share), because the margin is a share of the sales price; tax comes
     on top. Lines are rounded to the cent, and the sums are sums of the rounded lines.
     """
-    lacks: list[str] = []
     people = {person.id: person for person in job.people or ()}
     working = [people[name] for name in quantities.crew_minutes if name in people]
-    if not working:
-        lacks.append("people")
-    lacks += [f"people.{person.id}.hourly_rate" for person in working if person.hourly_rate is None]
-    for name, value in (("overhead_share", job.price.overhead_share), ("margin_share", job.price.margin_share)):
-        if value is None:
-            lacks.append(f"price.{name}")
+    lacks = price_lacks(job, working)
     if lacks or job.price.overhead_share is None or job.price.margin_share is None:
-        return None, tuple(lacks), ()
+        return None, lacks, ()
     if job.price.margin_share >= 1:
         return None, ("price.margin_share",), ()
     assumed: list[Assumption] = []

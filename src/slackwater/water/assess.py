@@ -29,7 +29,7 @@ from slackwater.water.making import (
 )
 from slackwater.water.mixing import fraction_of_b
 from slackwater.water.notes import Notes
-from slackwater.water.preparation import hours_allowed
+from slackwater.water.preparation import hours_allowed, unit_of
 from slackwater.water.production import (
     Unit,
 )
@@ -66,6 +66,26 @@ def _stage(notes: Notes, budget: WaterBudget | None) -> Stage[WaterBudget]:
         assumed=tuple(notes.assumed),
         lacks=tuple(notes.lacks),
     )
+
+
+def water_lacks(job: Job, catalog: Catalog) -> tuple[str, ...]:
+    """Facts without which the water cannot be reckoned, told before anything is reckoned; new water is taken to be needed."""
+    tap, tank = job.water.tap, job.water.tank
+    lacks = [name for name, value in (("water.tap", tap), ("water.tank", tank)) if value is None]
+    for name, reading in (("tap", tap), ("tank", tank)):
+        if reading is not None and reading.hardness_dgh is None and reading.calcium_mg_l is None:
+            lacks.append(f"water.{name}.gh")
+    for key, value in (
+        ("target.temperature", job.target.temp_c),
+        ("water.tap.temperature", 0.0 if tap is None else tap.temp_c),
+        ("preparation.heater", job.preparation.heater_w),
+    ):
+        if value is None:
+            lacks.append(key)
+    if job.preparation.ro is not None:
+        unit, extra = unit_of(job.preparation.ro, catalog, tap_conductivity_us_cm=None)
+        lacks += [str(key) for key in extra] if unit is None else []
+    return tuple(lacks)
 
 
 def assess_water(

@@ -1,0 +1,224 @@
+"""What needs doing: jobs by date, facts they lack, what to order by when, visits, alarms; and the same as a calendar."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import dataclass
+from datetime import date, timedelta
+from enum import StrEnum
+from functools import lru_cache
+from pathlib import Path
+
+from slackwater.actions.office import Office
+from slackwater.actions.plan_work import COMPUTED, catalog_mark, inputs_hash, text_mark
+from slackwater.book import jobs, tasks
+from slackwater.book.jobs import JobRow
+from slackwater.book.tasks import OPEN, State, TaskRow
+from slackwater.supply.icalendar import escaped, folded
+from slackwater.wording.render import say
+
+SOON = timedelta(days=14)
+"""So long before the day a plan should stand: goods have to be ordered; common practice, no source."""
+BACK = timedelta(days=56)
+"""So long after the day visits go on."""
+MOST_JOBS = 200
+HEAVY = ("does not fit", "do not take", "cannot say")
+
+
+class Kind(StrEnum):
+    """What an entry of the list is about."""
+
+    DAY = "day"
+    ORDER = "order"
+    STEP = "step"
+    VISIT = "visit"
+
+
+@dataclass(frozen=True)
+class Due:
+    """One thing on one date."""
+
+    on: date
+    at: str
+    kind: Kind
+    text: str
+    job_id: str
+    job: str
+
+
+@dataclass(frozen=True)
+class JobLine:
+    """A job on the start page.
+
+    Attributes
+    ----------
+    row : JobRow
+    outcome : str
+        The verdict of its newest version's plan; empty where that has none.
+    verdict : str
+        The same as a sentence.
+    missing : tuple of str
+        Facts without which a part cannot be computed.
+    planned : bool
+        Whether the newest version has a plan.
+    """
+
+    row: JobRow
+    outcome: str
+    verdict: str
+    missing: tuple[str, ...]
+    planned: bool
+
+    @property
+    def name(self) -> str:
+        """What it is called; its reference or a word where the text does not say."""
+        return self.row.name or self.row.reference or say("web.start.unnamed", {})
+
+
+@dataclass(frozen=True)
+class Alarm:
+    """Something that will not wait."""
+
+    text: str
+    href: str
+
+
+@dataclass(frozen=True)
+class Agenda:
+    """Everything that the start page shows."""
+
+    today: date
+    coming: tuple[JobLine, ...]
+    undated: tuple[JobLine, ...]
+    past: tuple[JobLine, ...]
+    due: tuple[Due, ...]
+    alarms: tuple[Alarm, ...]
+    working: tuple[TaskRow, ...]
+
+
+@dataclass(frozen=True)
+class _Told:
+    """What a plan says to the start page."""
+
+    outcome: str
+    verdict: str
+    missing: tuple[str, ...]
+    due: tuple[tuple[str, str, str, str], ...]
+
+
+@lru_cache(maxsize=2000)
+def _told(file: str, _changed: int) -> _Told:
+    """What a page says; read once, for it is only ever replaced as a whole."""
+    page = json.loads(Path(file).read_text(encoding="utf-8"))
+    due = [(on, "", Kind.ORDER.value, item) for on, item in page["orders"]]
+    due += [
+        (step["on"], step["at"], (Kind.VISIT if step["id"].startswith("visit") else Kind.STEP).value, step["text"])
+        for step in page["steps"]
+        if step["on"]
+    ]
+    return _Told(page["outcome"], page["verdict"], tuple(page["missing"]), tuple(due))
+
+
+def _page_of(office: Office, row: JobRow, catalog: str) -> Path:
+    """Where the page of a job's newest version lies, or would; a version never changes, so its text is read once."""
+    key = (row.id, row.newest_n)
+    mark = office.marks.get(key)
+    if mark is None:
+        mark = office.marks[key] = text_mark(jobs.version(office.book, *key).text)
+    return office.settings.home / COMPUTED / inputs_hash(mark, catalog) / "metric" / "page.json"
+
+
+def _line(office: Office, row: JobRow, catalog: str) -> tuple[JobLine, _Told | None]:
+    file = _page_of(office, row, catalog)
+    try:
+        told = _told(str(file), file.stat().st_mtime_ns)
+    except FileNotFoundError:
+        return JobLine(row=row, outcome="", verdict="", missing=(), planned=False), None
+    return JobLine(row=row, outcome=told.outcome, verdict=told.verdict, missing=told.missing, planned=True), told
+
+
+def agenda(office: Office) -> Agenda:
+    """What needs doing, as of now."""
+    today = office.clock().date()
+    catalog = catalog_mark(office.settings)
+    dated = [_line(office, row, catalog) for row in jobs.by_day(office.book, since=today - BACK, limit=MOST_JOBS)]
+    undated = [_line(office, row, catalog)[0] for row in jobs.without_day(office.book, limit=MOST_JOBS)]
+    due = sorted(
+        (
+            Due(on=date.fromisoformat(on), at=at, kind=Kind(kind), text=text, job_id=line.row.id, job=line.name)
+            for line, told in dated
+            if told is not None
+            for on, at, kind, text in told.due
+        ),
+        key=lambda item: (item.on, item.at, item.job, item.text),
+    )
+    work = tasks.listed(office.book, limit=20)
+    lines = [line for line, _ in dated]
+    return Agenda(
+        today=today,
+        coming=tuple(line for line in lines if line.row.day and line.row.day >= today),
+        undated=tuple(undated),
+        past=tuple(line for line in reversed(lines) if line.row.day and line.row.day < today),
+        due=tuple(item for item in due if today <= item.on <= today + BACK),
+        alarms=(*_alarms(lines, due, today), *_broken(work)),
+        working=tuple(task for task in work if task.state in OPEN),
+    )
+
+
+def _alarms(lines: list[JobLine], due: list[Due], today: date) -> list[Alarm]:
+    found = []
+    for line in lines:
+        day = line.row.day
+        if day is None or day < today:
+            continue
+        values = {"job": line.name, "day": f"{day:%a %d %b}"}
+        late = [item.text for item in due if item.job_id == line.row.id and item.kind is Kind.ORDER and item.on < today]
+        if day <= today + SOON and not line.planned:
+            found.append(Alarm(say("web.alarm.no_plan", values), f"/jobs/{line.row.id}/plan"))
+        elif day <= today + SOON and line.outcome in HEAVY:
+            found.append(
+                Alarm(say("web.alarm.heavy", {**values, "verdict": line.verdict}), f"/jobs/{line.row.id}/plan")
+            )
+        if late:
+            names = ", ".join(late[:3]) + (" …" if len(late) > 3 else "")
+            found.append(Alarm(say("web.alarm.order", {**values, "items": names}), f"/jobs/{line.row.id}/plan#order"))
+    return found
+
+
+def _broken(work: list[TaskRow]) -> list[Alarm]:
+    """Work that was cut off, unless the same was begun again."""
+    begun_again = {task.restarts for task in work}
+    return [
+        Alarm(say("web.alarm.broken", {}), f"/work/{task.id}")
+        for task in work
+        if task.state is State.BROKEN and task.id not in begun_again
+    ]
+
+
+def calendar_feed(office: Office) -> str:
+    """All dates of all jobs as one calendar (RFC 5545): of planned jobs their calendars, of others the day itself."""
+    today = office.clock().date()
+    catalog = catalog_mark(office.settings)
+    lines = ["BEGIN:VCALENDAR", "VERSION:2.0", "PRODID:-//slackwater//office//EN", "CALSCALE:GREGORIAN"]
+    for row in jobs.by_day(office.book, since=today - BACK, limit=MOST_JOBS):
+        calendar = _page_of(office, row, catalog).with_name("calendar.ics")
+        if calendar.is_file():
+            with calendar.open(encoding="utf-8", newline="") as file:
+                text = file.read()
+            start, end = text.find("BEGIN:VEVENT"), text.rfind("END:VCALENDAR")
+            if start >= 0:
+                lines += text[start:end].removesuffix("\r\n").split("\r\n")
+            continue
+        if row.day is not None:
+            name = row.name or row.reference or say("web.start.unnamed", {})
+            lines += [
+                "BEGIN:VEVENT",
+                f"UID:{row.id}@slackwater",
+                f"DTSTAMP:{row.added_at:%Y%m%dT%H%M%SZ}",
+                f"DTSTART;VALUE=DATE:{row.day:%Y%m%d}",
+                f"DTEND;VALUE=DATE:{row.day + timedelta(days=1):%Y%m%d}",
+                folded(f"SUMMARY:{escaped(name)}"),
+                "END:VEVENT",
+            ]
+    lines.append("END:VCALENDAR")
+    return "".join(f"{line}\r\n" for line in lines)

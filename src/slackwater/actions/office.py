@@ -1,0 +1,56 @@
+"""The office of one user: the open book, the workshop for long work, and the clock; opened once, closed at the end."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass, field
+from datetime import datetime
+
+from slackwater.actions.book import open_book
+from slackwater.actions.plan_work import PLAN, plan_kind
+from slackwater.actions.settings import Settings
+from slackwater.book import Book
+from slackwater.work import Workshop
+
+Clock = Callable[[], datetime]
+
+
+@dataclass(frozen=True)
+class Office:
+    """What the actions on a book need.
+
+    Attributes
+    ----------
+    settings : Settings
+    book : Book
+    workshop : Workshop
+        Does long work in processes of its own.
+    clock : callable
+        The time now, in UTC.
+    marks : dict
+        Marks of job texts by job and version, as they are met: a version never changes.
+    """
+
+    settings: Settings
+    book: Book
+    workshop: Workshop
+    clock: Clock
+    marks: dict[tuple[str, int], str] = field(default_factory=dict)
+
+
+@contextmanager
+def open_office(settings: Settings, *, clock: Clock, workers: int = 2) -> Iterator[Office]:
+    """Open the book and the workshop; both are closed at the end, and what was running can be restarted.
+
+    Raises
+    ------
+    BadInput, NotFound, CannotRun, CorruptBook
+        If the book cannot be opened.
+    """
+    with open_book(settings) as book:
+        workshop = Workshop(book, {PLAN: plan_kind(settings, book, clock)}, clock=clock, workers=workers)
+        try:
+            yield Office(settings=settings, book=book, workshop=workshop, clock=clock)
+        finally:
+            workshop.close()

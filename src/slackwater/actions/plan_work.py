@@ -1,0 +1,210 @@
+"""Planning as long work: what a plan is of, where what was computed lies, and what a worker process does for it."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import shutil
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+from typing import Any
+
+from slackwater import __version__
+from slackwater.actions.settings import Settings
+from slackwater.book import Book, jobs, plans
+from slackwater.book.tasks import TaskRow
+from slackwater.errors import BadInput
+from slackwater.job.form import question_at, stored
+from slackwater.job.text import set_value
+from slackwater.units import UnitSystem
+from slackwater.work import Kind
+
+PLAN = "plan"
+COMPUTED = "computed"
+"""Folder of what can be computed again, inside the data folder."""
+PLAN_FILE = "plan.json"
+
+Key = tuple[str | int, ...]
+
+
+@dataclass(frozen=True)
+class Change:
+    """One key of a job with another value, as typed.
+
+    Attributes
+    ----------
+    key : tuple of str and int
+        As in the job text; a number counts the entries of a list from 0.
+    typed : str
+    """
+
+    key: Key
+    typed: str
+
+
+@dataclass(frozen=True)
+class Wanted:
+    """What a plan is of: a version of a job, perhaps with keys changed, shown in the reader's units."""
+
+    job_id: str
+    version: int
+    units: UnitSystem
+    changes: tuple[Change, ...] = ()
+
+    def arguments(self) -> dict[str, Any]:
+        """As kept in the task table."""
+        return {
+            "version": self.version,
+            "units": self.units,
+            "changes": [[list(change.key), change.typed] for change in self.changes],
+        }
+
+
+def wanted_of(task: TaskRow) -> Wanted:
+    """What a task of the table is to plan."""
+    asked = task.arguments
+    changes = tuple(Change(tuple(key), typed) for key, typed in asked["changes"])
+    return Wanted(job_id=task.job_id or "", version=asked["version"], units=asked["units"], changes=changes)
+
+
+def changed_text(text: str, changes: Sequence[Change]) -> str:
+    """A job text with keys changed, each value read as the survey would read it.
+
+    Raises
+    ------
+    BadInput, NotFound
+        If a key is none of a job's, or cannot be changed so.
+    """
+    for change in changes:
+        question = question_at(change.key)
+        value = None if question is None else stored(question, change.typed)
+        if value is None:
+            raise BadInput(f"{'.'.join(map(str, change.key))} cannot be given this value")
+        text = set_value(text, change.key, value)
+    return text
+
+
+def text_mark(text: str) -> str:
+    """SHA-256 of a job text."""
+    return hashlib.sha256(text.encode()).hexdigest()
+
+
+def catalog_mark(settings: Settings) -> str:
+    """SHA-256 of the firm's own catalog rows; the same for all that have none."""
+    folder, digest = catalog_folder(settings), hashlib.sha256()
+    for file in sorted(folder.glob("*.csv")) if folder else ():
+        digest.update(f"{file.name}\n".encode() + hashlib.sha256(file.read_bytes()).digest())
+    return digest.hexdigest()
+
+
+def inputs_hash(text: str, catalog: str) -> str:
+    """SHA-256 of everything that decides a plan: the marks of text and own catalog rows, and the program's version."""
+    return hashlib.sha256(f"{__version__} {catalog} {text}".encode()).hexdigest()
+
+
+def catalog_folder(settings: Settings) -> Path | None:
+    """The firm's own catalog rows, where it has any."""
+    folder = settings.home / "catalog"
+    return folder if folder.is_dir() else None
+
+
+@dataclass(frozen=True)
+class Place:
+    """The text to plan, and where the outcome lies."""
+
+    text: str
+    hash: str
+    folder: Path
+    """Papers and page in the wanted units."""
+
+    @property
+    def plan_file(self) -> Path:
+        """The plan, in the order in which it is found whole."""
+        return self.folder / PLAN_FILE
+
+
+def place_of(settings: Settings, book: Book, wanted: Wanted) -> Place:
+    """The text of what is wanted, and where its outcome lies or will lie.
+
+    Raises
+    ------
+    NotFound, BadInput
+        If there is no such job or version, or a key cannot be changed so.
+    """
+    text = changed_text(jobs.version(book, wanted.job_id, wanted.version).text, wanted.changes)
+    found = inputs_hash(text_mark(text), catalog_mark(settings))
+    return Place(text=text, hash=found, folder=settings.home / COMPUTED / found / wanted.units)
+
+
+def plan_kind(settings: Settings, book: Book, clock: Callable[[], datetime]) -> Kind:
+    """Planning for this office."""
+
+    def given(task: TaskRow) -> Mapping[str, Any]:
+        wanted = wanted_of(task)
+        place = place_of(settings, book, wanted)
+        # The same plan in other units, or one whose papers were thrown away, is not computed again.
+        kept = plans.of_inputs(book, wanted.job_id, wanted.version, place.hash)
+        other = next(place.folder.parent.glob(f"*/{PLAN_FILE}"), None)
+        catalog = catalog_folder(settings)
+        return {
+            "text": place.text,
+            "folder": str(place.folder),
+            "units": wanted.units,
+            "catalog": str(catalog) if catalog else "",
+            "plan_json": kept.plan_json if kept else other.read_text(encoding="utf-8") if other else "",
+        }
+
+    def kept(task: TaskRow, result: str) -> str:
+        wanted = wanted_of(task)
+        place = place_of(settings, book, wanted)
+        if not wanted.changes:
+            plan_json = place.plan_file.read_text(encoding="utf-8")
+            plans.keep(book, wanted.job_id, wanted.version, plan_json=plan_json, inputs_hash=place.hash, at=clock())
+        return place.hash
+
+    return Kind(run=make_plan, given=given, kept=kept)
+
+
+def make_plan(given: Mapping[str, Any], report: Callable[[str], None]) -> str:
+    """Plan a job text and write its papers and its page; done in a worker process.
+
+    Raises
+    ------
+    BadInput
+        If the text cannot be read as a job.
+    """
+    report("reading the job")
+    from slackwater.job.catalog import load_catalog
+    from slackwater.job.load import read_job
+    from slackwater.paper.shown import PAGE, write_shown
+    from slackwater.plan import Plan, plan
+
+    folder = Path(given["folder"])
+    if (folder / PAGE).is_file():
+        return ""
+    job = read_job(given["text"], file_name="job")
+    catalog = load_catalog(Path(given["catalog"]) if given["catalog"] else None)
+    if given["plan_json"]:
+        found = Plan.model_validate_json(given["plan_json"])
+    else:
+        found = plan(job, catalog, version=__version__, on_progress=report)
+    folder.parent.mkdir(parents=True, exist_ok=True)
+    write_shown(found, job, catalog, folder, units=given["units"], on_progress=report)
+    return ""
+
+
+def forget_computed(settings: Settings) -> None:
+    """Throw away everything that can be computed again."""
+    shutil.rmtree(settings.home / COMPUTED, ignore_errors=True)
+
+
+def read_page(place: Place) -> dict[str, Any] | None:
+    """What the screen reads of a plan; None where it was not made yet."""
+    from_file = place.folder / "page.json"
+    try:
+        page: dict[str, Any] = json.loads(from_file.read_text(encoding="utf-8"))
+    except FileNotFoundError:
+        return None
+    return page

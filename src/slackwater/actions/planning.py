@@ -1,0 +1,361 @@
+"""What a user does with plans: ask for one, follow it, stop it, see it, change a fact and see what moves, compare two."""
+
+from __future__ import annotations
+
+import io
+import zipfile
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from slackwater.actions.office import Office
+from slackwater.actions.plan_work import PLAN, Change, Key, Place, Wanted, place_of, read_page, wanted_of
+from slackwater.book import jobs, tasks
+from slackwater.book.tasks import OPEN, State, TaskRow
+from slackwater.errors import NotFound
+from slackwater.job.form import part_of, question_at, typed
+from slackwater.job.text import read_text
+
+PAPER_KINDS = {
+    ".pdf": "application/pdf",
+    ".ics": "text/calendar; charset=utf-8",
+    ".json": "application/json",
+    ".svg": "image/svg+xml",
+}
+PAPERS = ("day-sheet.pdf", "offer.pdf", "packing-list.pdf", "calendar.ics", "plan.json")
+
+
+@dataclass(frozen=True)
+class Shown:
+    """A plan for the screen.
+
+    Attributes
+    ----------
+    wanted : Wanted
+    page : mapping
+        Texts, tables, figures (`slackwater.paper.shown`).
+    folder : Path
+        Where its papers and drawings lie.
+    """
+
+    wanted: Wanted
+    page: Mapping[str, Any]
+    folder: Path
+
+    def drawing(self, file: str) -> str:
+        """A figure as SVG."""
+        return (self.folder / file).read_text(encoding="utf-8")
+
+    def papers(self) -> tuple[str, ...]:
+        """Papers that are there to be taken."""
+        return tuple(name for name in PAPERS if (self.folder / name).is_file())
+
+
+def see_plan(office: Office, wanted: Wanted) -> Shown | None:
+    """A plan that was made; None where it was not.
+
+    Raises
+    ------
+    NotFound
+        If there is no such job or version.
+    """
+    place = place_of(office.settings, office.book, wanted)
+    page = read_page(place)
+    return None if page is None else Shown(wanted=wanted, page=page, folder=place.folder)
+
+
+def ask_plan(office: Office, wanted: Wanted, *, by: str = "") -> TaskRow:
+    """Have a plan made; asked twice, it is made once.
+
+    Raises
+    ------
+    NotFound, BadInput
+        If there is no such job or version, or a key cannot be changed so.
+    """
+    place_of(office.settings, office.book, wanted)
+    running = open_task(office, wanted)
+    if running is not None:
+        return running
+    task = tasks.add(
+        office.book, kind=PLAN, arguments=wanted.arguments(), at=office.clock(), by=by, job_id=wanted.job_id
+    )
+    office.workshop.submit(task)
+    return task
+
+
+def open_task(office: Office, wanted: Wanted) -> TaskRow | None:
+    """The task that is making this plan now, if one is."""
+    return next(
+        (task for task in tasks.of_job(office.book, wanted.job_id) if task.state in OPEN and _same(task, wanted)), None
+    )
+
+
+def last_task(office: Office, wanted: Wanted) -> TaskRow | None:
+    """The last task that was to make this plan."""
+    return next((task for task in tasks.of_job(office.book, wanted.job_id) if _same(task, wanted)), None)
+
+
+def _same(task: TaskRow, wanted: Wanted) -> bool:
+    return task.kind == PLAN and wanted_of(task) == wanted
+
+
+def follow(office: Office, task_id: str) -> TaskRow:
+    """How far a task is.
+
+    Raises
+    ------
+    NotFound
+    """
+    return tasks.get(office.book, task_id)
+
+
+def stop(office: Office, task_id: str) -> TaskRow:
+    """Ask a task to stop.
+
+    Raises
+    ------
+    NotFound
+    """
+    return office.workshop.cancel(task_id)
+
+
+def again(office: Office, task_id: str, *, by: str = "") -> TaskRow:
+    """Begin a task that ended without a result once more.
+
+    Raises
+    ------
+    NotFound, Conflict
+    """
+    task = tasks.restart(office.book, task_id, at=office.clock(), by=by)
+    office.workshop.submit(task)
+    return task
+
+
+def recent(office: Office, limit: int = 20) -> list[TaskRow]:
+    """The last tasks, newest first."""
+    return tasks.listed(office.book, limit=limit)
+
+
+def unfinished(task: TaskRow) -> bool:
+    """Whether a task ended without a result and can be restarted."""
+    return task.state in (State.BROKEN, State.FAILED, State.CANCELLED)
+
+
+def newest_version(office: Office, job_id: str) -> int:
+    """Number of the newest version of a job.
+
+    Raises
+    ------
+    NotFound
+    """
+    return jobs.get(office.book, job_id).newest_n
+
+
+def version_numbers(office: Office, job_id: str) -> list[int]:
+    """Numbers of all versions, newest first."""
+    return [line.n for line in jobs.history(office.book, job_id)]
+
+
+def paper(shown: Shown, name: str) -> tuple[bytes, str]:
+    """One paper and its media type.
+
+    Raises
+    ------
+    NotFound
+        If it is not one of the papers that are there.
+    """
+    if name not in shown.papers():
+        raise NotFound(f"There is no paper called {name[:60]} in this plan")
+    return (shown.folder / name).read_bytes(), PAPER_KINDS[Path(name).suffix]
+
+
+def papers_zip(shown: Shown) -> bytes:
+    """All papers and figures in one file; the same plan gives the same bytes."""
+    packed = io.BytesIO()
+    with zipfile.ZipFile(packed, "w", zipfile.ZIP_DEFLATED) as bundle:
+        names = (*shown.papers(), *sorted(file.name for file in shown.folder.glob("*.svg")))
+        for name in names:
+            # The earliest moment that the format knows: when it was packed is nobody's business.
+            entry = zipfile.ZipInfo(name, date_time=(1980, 1, 1, 0, 0, 0))
+            entry.compress_type = zipfile.ZIP_DEFLATED
+            bundle.writestr(entry, (shown.folder / name).read_bytes())
+    return packed.getvalue()
+
+
+@dataclass(frozen=True)
+class KnownKey:
+    """A key of a job that holds one value.
+
+    Attributes
+    ----------
+    key : tuple of str and int
+    value : str
+        As a person would type it.
+    part : str
+        Id of the part of the survey that asks for it.
+    """
+
+    key: Key
+    value: str
+    part: str
+
+    @property
+    def dotted(self) -> str:
+        """The key as one text; entries of lists are counted from 1."""
+        return dotted(self.key)
+
+
+def dotted(key: Key) -> str:
+    """A key as one text; entries of lists are counted from 1."""
+    return ".".join(str(part + 1) if isinstance(part, int) else part for part in key)
+
+
+def known_keys(office: Office, job_id: str, version: int) -> list[KnownKey]:
+    """All keys of a version that hold one value each and that the survey asks for, in the order of the text.
+
+    Raises
+    ------
+    NotFound, BadInput
+        If there is no such version, or its text cannot be read.
+    """
+    found: list[KnownKey] = []
+
+    def walk(here: Any, key: Key) -> None:
+        if isinstance(here, dict):
+            for name, inner in here.items():
+                walk(inner, (*key, name))
+        elif isinstance(here, list):
+            for number, inner in enumerate(here):
+                if isinstance(inner, dict):
+                    walk(inner, (*key, number))
+        elif question_at(key) is not None:
+            found.append(KnownKey(key=key, value=typed(here), part=part_of(dotted(key))))
+
+    walk(read_text(jobs.version(office.book, job_id, version).text), ())
+    return found
+
+
+def key_of(known: list[KnownKey], dotted: str) -> KnownKey:
+    """The key that is written so.
+
+    Raises
+    ------
+    NotFound
+    """
+    for item in known:
+        if item.dotted == dotted:
+            return item
+    raise NotFound(f"There is no value called {dotted[:80]} in this version of the job")
+
+
+@dataclass(frozen=True)
+class Moved:
+    """A figure in two plans."""
+
+    name: str
+    before: str
+    after: str
+    difference: str
+    moved: bool
+
+
+@dataclass(frozen=True)
+class Comparison:
+    """Two plans side by side.
+
+    Attributes
+    ----------
+    rooms : tuple of (str, tuple of Moved)
+        Figures by the part of the plan.
+    only_before, only_after : tuple of str
+        Findings that only one of them has.
+    reworded : tuple of (str, str)
+        Findings that both have, with other numbers.
+    """
+
+    before: Shown
+    after: Shown
+    rooms: tuple[tuple[str, tuple[Moved, ...]], ...]
+    only_before: tuple[str, ...]
+    only_after: tuple[str, ...]
+    reworded: tuple[tuple[str, str], ...]
+
+    @property
+    def moved(self) -> int:
+        """How many figures differ."""
+        return sum(row.moved for _, rows in self.rooms for row in rows)
+
+
+def compare(before: Shown, after: Shown) -> Comparison:
+    """Put two plans side by side."""
+    rooms = []
+    for room, whys in before.page["whys"].items():
+        first = {why["id"]: why for why in whys}
+        second = {why["id"]: why for why in after.page["whys"].get(room, [])}
+        rows = tuple(_moved(first.get(name), second.get(name)) for name in {**first, **second})
+        if rows:
+            rooms.append((room, rows))
+    told, retold = (dict(side.page["told"]) for side in (before, after))
+    return Comparison(
+        before=before,
+        after=after,
+        rooms=tuple(rooms),
+        only_before=tuple(text for key, text in told.items() if key not in retold),
+        only_after=tuple(text for key, text in retold.items() if key not in told),
+        reworded=tuple((text, retold[key]) for key, text in told.items() if retold.get(key, text) != text),
+    )
+
+
+def _moved(first: Mapping[str, Any] | None, second: Mapping[str, Any] | None) -> Moved:
+    one = first or second
+    assert one is not None
+    before, after = (side["value"] if side else "" for side in (first, second))
+    difference = ""
+    if first and second and before != after and first["number"]:
+        difference = f"{100 * (second['number'] / first['number'] - 1):+.0f} %"
+    return Moved(name=one["name"], before=before, after=after, difference=difference, moved=before != after)
+
+
+def try_change(office: Office, wanted: Wanted, key: KnownKey, value: str) -> Wanted:
+    """What is wanted with one key changed.
+
+    Raises
+    ------
+    NotFound, BadInput
+        If the key cannot hold this.
+    """
+    changed = Wanted(wanted.job_id, wanted.version, wanted.units, (*wanted.changes, Change(key.key, value)))
+    place: Place = place_of(office.settings, office.book, changed)
+    # Read now what a worker would read later, so that a typing error is told at once.
+    from slackwater.job.load import read_job
+
+    read_job(place.text, file_name="job")
+    return changed
+
+
+@dataclass(frozen=True)
+class Planned:
+    """A version of a job that has a plan, for lists."""
+
+    job_id: str
+    version: int
+    name: str
+
+    @property
+    def both(self) -> str:
+        """Job and version in one text."""
+        return f"{self.job_id}:{self.version}"
+
+
+def planned(office: Office, limit: int = 200) -> list[Planned]:
+    """Versions that were planned last, the newest first, each once."""
+    found: dict[tuple[str, int], Planned] = {}
+    for task in tasks.listed(office.book, limit=limit):
+        if task.kind != PLAN or task.state is not State.DONE or task.job_id is None:
+            continue
+        wanted = wanted_of(task)
+        key = (wanted.job_id, wanted.version)
+        if not wanted.changes and key not in found:
+            found[key] = Planned(*key, jobs.get(office.book, wanted.job_id).name)
+    return list(found.values())

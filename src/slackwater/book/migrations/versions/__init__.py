@@ -1,0 +1,1 @@
+"""The steps themselves, in the order of their numbers."""

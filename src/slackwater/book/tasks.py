@@ -1,0 +1,237 @@
+"""Long pieces of work: what waits, runs, and ended how; the rules of who may move a task stand here, the work elsewhere."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import datetime
+from enum import StrEnum
+from typing import Any
+
+from sqlalchemy import Row, select, update
+
+from slackwater.book import moments
+from slackwater.book.handle import Book
+from slackwater.book.ids import checked_id, new_id
+from slackwater.book.rows import add as add_row
+from slackwater.book.rows import found, storable
+from slackwater.book.tables import job, task
+from slackwater.errors import Conflict
+
+
+class State(StrEnum):
+    """Where a task stands."""
+
+    WAITING = "waiting"
+    RUNNING = "running"
+    DONE = "done"
+    FAILED = "failed"
+    """It ended with a sentence why."""
+    CANCELLED = "cancelled"
+    BROKEN = "broken"
+    """The program was stopped while it ran; it can be restarted."""
+
+
+OPEN = (State.WAITING, State.RUNNING)
+
+
+@dataclass(frozen=True, slots=True)
+class TaskRow:
+    """A task.
+
+    Attributes
+    ----------
+    id, kind : str
+    job_id : str or None
+    arguments : mapping
+        What the work is given.
+    state : State
+    doing : str
+        What it is at, in words.
+    share : float or None
+        How much is done [0..1], where known.
+    cancel_asked : bool
+    restarts : str or None
+        The task it is another try of.
+    result, fault : str or None
+        What came out, or a sentence why nothing did.
+    """
+
+    id: str
+    kind: str
+    job_id: str | None
+    arguments: Mapping[str, Any]
+    state: State
+    doing: str
+    share: float | None
+    cancel_asked: bool
+    restarts: str | None
+    result: str | None
+    fault: str | None
+    added_at: datetime
+    added_by: str
+    started_at: datetime | None
+    ended_at: datetime | None
+
+
+def add(
+    book: Book,
+    *,
+    kind: str,
+    arguments: Mapping[str, Any],
+    at: datetime,
+    by: str,
+    job_id: str | None = None,
+    restarts: str | None = None,
+    task_id: str | None = None,
+) -> TaskRow:
+    """Enter a task; it waits.
+
+    Raises
+    ------
+    NotFound, Conflict
+        If there is no such job, or the id is taken.
+    """
+    new = new_id(at) if task_id is None else checked_id(task_id)
+    with book.writing() as connection:
+        if job_id is not None:
+            found(connection, job, job_id)
+        add_row(
+            connection,
+            task,
+            id=new,
+            kind=kind,
+            job_id=job_id,
+            arguments=json.dumps(dict(arguments), ensure_ascii=True, sort_keys=True),
+            state=State.WAITING.value,
+            restarts=restarts,
+            added_at=moments.stored(at),
+            added_by=by,
+        )
+    return get(book, new)
+
+
+def start(book: Book, task_id: str, *, at: datetime) -> bool:
+    """Take a waiting task to run it; False where somebody else took it, or it was cancelled."""
+    return _move(book, task_id, State.WAITING, state=State.RUNNING.value, started_at=moments.stored(at))
+
+
+def progress(book: Book, task_id: str, *, doing: str, share: float | None = None) -> bool:
+    """Note how far a running task is; False where it is to stop: cancelling was asked, or it runs no more."""
+    _move(book, task_id, State.RUNNING, doing=doing, share=share)
+    now = get(book, task_id)
+    return now.state is State.RUNNING and not now.cancel_asked
+
+
+def finish(book: Book, task_id: str, *, result: str, at: datetime) -> bool:
+    """A running task has ended well; False where it runs no more."""
+    return _move(
+        book, task_id, State.RUNNING, state=State.DONE.value, result=result, share=1.0, ended_at=moments.stored(at)
+    )
+
+
+def fail(book: Book, task_id: str, *, fault: str, at: datetime) -> bool:
+    """A running task has ended without a result; False where it runs no more."""
+    return _move(book, task_id, State.RUNNING, state=State.FAILED.value, fault=fault, ended_at=moments.stored(at))
+
+
+def ask_cancel(book: Book, task_id: str, *, at: datetime) -> TaskRow:
+    """Cancel a task that waits; one that runs is asked to stop, and `cancelled` says that it has.
+
+    Raises
+    ------
+    NotFound
+    """
+    if not _move(book, task_id, State.WAITING, state=State.CANCELLED.value, ended_at=moments.stored(at)):
+        _move(book, task_id, State.RUNNING, cancel_asked=True)
+    return get(book, task_id)
+
+
+def cancelled(book: Book, task_id: str, *, at: datetime) -> bool:
+    """A running task has stopped because that was asked; False where it runs no more."""
+    return _move(book, task_id, State.RUNNING, state=State.CANCELLED.value, ended_at=moments.stored(at))
+
+
+def mark_broken(book: Book, *, at: datetime) -> int:
+    """At start: tasks that are said to run were cut off when the program last stopped. How many there were."""
+    asked = update(task).where(task.c.state == State.RUNNING.value)
+    with book.writing() as connection:
+        return connection.execute(asked.values(state=State.BROKEN.value, ended_at=moments.stored(at))).rowcount
+
+
+def restart(book: Book, task_id: str, *, at: datetime, by: str) -> TaskRow:
+    """Enter a task that ended without a result once more, as a new one.
+
+    Raises
+    ------
+    NotFound, Conflict
+        If it is not there, or is still open, or has a result.
+    """
+    old = get(book, task_id)
+    if old.state in (*OPEN, State.DONE):
+        raise Conflict(
+            f"This work is {old.state.value}; only work that was cut off, failed or was cancelled is restarted"
+        )
+    return add(book, kind=old.kind, arguments=old.arguments, at=at, by=by, job_id=old.job_id, restarts=old.id)
+
+
+def get(book: Book, task_id: str) -> TaskRow:
+    """A task.
+
+    Raises
+    ------
+    NotFound
+    """
+    with book.reading() as connection:
+        return _row(found(connection, task, task_id))
+
+
+def open_tasks(book: Book) -> list[TaskRow]:
+    """What waits or runs, in the order of entry."""
+    asked = select(task).where(task.c.state.in_([state.value for state in OPEN])).order_by(task.c.id)
+    with book.reading() as connection:
+        return [_row(row) for row in connection.execute(asked)]
+
+
+def of_job(book: Book, job_id: str, *, limit: int = 20) -> list[TaskRow]:
+    """The last tasks of a job, newest first."""
+    asked = select(task).where(task.c.job_id == job_id).order_by(task.c.id.desc()).limit(limit)
+    with book.reading() as connection:
+        return [_row(row) for row in connection.execute(asked)]
+
+
+def listed(book: Book, *, limit: int = 50) -> list[TaskRow]:
+    """The last tasks, newest first."""
+    with book.reading() as connection:
+        return [_row(row) for row in connection.execute(select(task).order_by(task.c.id.desc()).limit(limit))]
+
+
+def _move(book: Book, task_id: str, only_from: State, **values: Any) -> bool:
+    """Change a task that is in a certain state, in one step, so that two movers cannot both succeed."""
+    for name, value in values.items():
+        storable(f"task {name}", value)
+    asked = update(task).where(task.c.id == task_id, task.c.state == only_from.value).values(**values)
+    with book.writing() as connection:
+        found(connection, task, task_id)
+        return connection.execute(asked).rowcount == 1
+
+
+def _row(row: Row[Any]) -> TaskRow:
+    return TaskRow(
+        id=row.id,
+        kind=row.kind,
+        job_id=row.job_id,
+        arguments=json.loads(row.arguments),
+        state=State(row.state),
+        doing=row.doing,
+        share=row.share,
+        cancel_asked=row.cancel_asked,
+        restarts=row.restarts,
+        result=row.result,
+        fault=row.fault,
+        added_at=moments.read(row.added_at),
+        added_by=row.added_by,
+        started_at=None if row.started_at is None else moments.read(row.started_at),
+        ended_at=None if row.ended_at is None else moments.read(row.ended_at),
+    )

@@ -1,0 +1,87 @@
+"""The office as an ASGI app, made from settings: routers, guard, one error shape."""
+
+from __future__ import annotations
+
+from collections.abc import AsyncIterator, Callable
+from contextlib import asynccontextmanager
+from datetime import UTC, datetime
+from importlib.resources import files
+from typing import Any
+
+from fastapi import FastAPI
+from starlette.staticfiles import StaticFiles
+from starlette.types import Scope
+
+from slackwater import __version__
+from slackwater.actions.office import open_office
+from slackwater.actions.settings import Settings
+from slackwater.web import api, plans, start, survey
+from slackwater.web.errors import Problem, add_error_pages
+from slackwater.web.pages import STATIC
+from slackwater.web.security import LOOPBACK, Guard
+
+Clock = Callable[[], datetime]
+PROBLEMS: dict[int | str, dict[str, Any]] = {
+    code: {"model": Problem, "description": what}
+    for code, what in (
+        (403, "Sent from a page of another site."),
+        (404, "There is no such thing."),
+        (409, "Somebody else was first."),
+        (413, "Too large."),
+        (422, "Cannot be used as it stands."),
+    )
+}
+
+
+class _Static(StaticFiles):
+    """Static files; their addresses change with their content, so that browsers may keep them."""
+
+    def file_response(self, full_path: Any, stat_result: Any, scope: Scope, status_code: int = 200) -> Any:
+        """Like the base, with leave to keep the file."""
+        found = super().file_response(full_path, stat_result, scope, status_code)
+        marked = b"v=" in scope.get("query_string", b"")
+        found.headers["cache-control"] = "public, max-age=31536000, immutable" if marked else "no-cache"
+        return found
+
+
+def _now() -> datetime:
+    return datetime.now(UTC)
+
+
+def create_app(settings: Settings, *, clock: Clock = _now) -> FastAPI:
+    """Make the app; nothing is opened before it starts.
+
+    Parameters
+    ----------
+    settings : Settings
+        Data folder, database, names under which it may be called.
+    clock : callable
+        What tells the time, in UTC.
+    """
+
+    @asynccontextmanager
+    async def life(app: FastAPI) -> AsyncIterator[None]:
+        if getattr(app.state, "office", None) is not None:
+            yield  # whoever opened it closes it
+            return
+        with open_office(settings, clock=clock) as app.state.office:
+            yield
+
+    app = FastAPI(
+        title="Slackwater",
+        version=__version__,
+        summary="The record book and the office of one-day aquarium rebuilds.",
+        lifespan=life,
+        # The usual pages of documentation load scripts from elsewhere; the description itself is enough.
+        docs_url=None,
+        redoc_url=None,
+        openapi_url="/api/openapi.json",
+        responses=PROBLEMS,
+    )
+    add_error_pages(app)
+    app.mount("/static/fonts", _Static(directory=str(files("slackwater.paper").joinpath("fonts"))), name="fonts")
+    app.mount("/static", _Static(directory=STATIC), name="static")
+    for room in (start, survey, plans, api):
+        app.include_router(room.router)
+    app.add_middleware(Guard, hosts=LOOPBACK)
+    return app

@@ -1,0 +1,27 @@
+"""What a handler needs of its request: the open office, and who asks."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+from fastapi import Depends, Request
+
+from slackwater.actions.office import Office
+from slackwater.errors import CannotRun
+
+
+def office_of(request: Request) -> Office:
+    """The open office.
+
+    Raises
+    ------
+    CannotRun
+        If the app was not started.
+    """
+    office: Office | None = getattr(request.app.state, "office", None)
+    if office is None:
+        raise CannotRun("The office is not open; start it with: slackwater serve")
+    return office
+
+
+Here = Annotated[Office, Depends(office_of)]

@@ -1,0 +1,67 @@
+"""Templates: one environment, every sentence by its id, every address of a static file with its content's mark."""
+
+from __future__ import annotations
+
+import hashlib
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+from fastapi import Request
+from fastapi.responses import HTMLResponse
+from jinja2 import Environment, FileSystemLoader, StrictUndefined, select_autoescape
+
+from slackwater import __version__
+from slackwater.units import UnitSystem
+from slackwater.wording.render import say, sentence_list, sentences
+
+HERE = Path(__file__).parent
+STATIC = HERE / "static"
+UNITS_COOKIE = "units"
+
+
+def asset(name: str) -> str:
+    """Address of a static file, marked with its content so that browsers keep it; empty where it was not built."""
+    file = STATIC / name
+    if not file.is_file():
+        return ""
+    return f"/static/{name}?v={_mark(file, file.stat().st_mtime_ns)}"
+
+
+@cache
+def _mark(file: Path, _changed: int) -> str:
+    return hashlib.sha256(file.read_bytes()).hexdigest()[:12]
+
+
+def units_of(request: Request) -> UnitSystem:
+    """The reader's units, metric unless chosen."""
+    return "us" if request.cookies.get(UNITS_COOKIE) == "us" else "metric"
+
+
+@cache
+def environment() -> Environment:
+    """The templates; a name that a template lacks is a defect, not an empty place."""
+    made = Environment(
+        loader=FileSystemLoader(HERE / "templates"),
+        autoescape=select_autoescape(default=True, default_for_string=True),
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    made.globals.update(
+        asset=asset, version=__version__, t=_text, has_text=lambda key: key in sentences(), words=sentence_list
+    )
+    return made
+
+
+def _text(sentence_id: str, **values: float | str) -> str:
+    return say(sentence_id, values)
+
+
+def render(request: Request, template: str, *, status_code: int = 200, **values: Any) -> HTMLResponse:
+    """A page, or a part of one, from its template.
+
+    Templates get `request`, `units`, and `t("web.some.id", name=value)` for sentences.
+    """
+    text = environment().get_template(template).render(request=request, units=units_of(request), **values)
+    return HTMLResponse(text, status_code=status_code)

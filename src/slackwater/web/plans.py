@@ -1,0 +1,232 @@
+"""The plan on screen: asking for it, following the work, seeing it, changing a fact, comparing two."""
+
+from __future__ import annotations
+
+from typing import Annotated
+from urllib.parse import urlencode
+
+from fastapi import APIRouter, Form, Query, Request
+from fastapi.responses import RedirectResponse, Response
+
+from slackwater.actions import planning
+from slackwater.actions.office import Office
+from slackwater.actions.plan_work import Wanted, wanted_of
+from slackwater.actions.planning import Shown
+from slackwater.book.tasks import OPEN, State, TaskRow
+from slackwater.errors import BadInput, NotFound
+from slackwater.web.here import Here
+from slackwater.web.pages import render, units_of
+from slackwater.web.survey_view import label_of
+from slackwater.wording.render import say, sentence_list
+
+router = APIRouter(include_in_schema=False)
+
+SECTIONS = ("tank", "layout", "water", "living", "day", "supply")
+Number = Annotated[int | None, Query(ge=1)]
+
+
+def _wanted(office: Office, request: Request, job_id: str, version: int | None) -> Wanted:
+    newest = planning.newest_version(office, job_id)
+    return Wanted(job_id=job_id, version=version or newest, units=units_of(request))
+
+
+@router.get("/jobs/{job_id}/plan")
+def plan(request: Request, office: Here, job_id: str, version: Number = None) -> Response:
+    """The plan of a version of a job, the newest by default."""
+    wanted = _wanted(office, request, job_id, version)
+    shown = planning.see_plan(office, wanted)
+    if shown is None:
+        task = planning.last_task(office, wanted)
+        return render(request, "no_plan.html", wanted=wanted, task=task, told=_told(task))
+    return render(
+        request,
+        "plan.html",
+        shown=shown,
+        page=shown.page,
+        wanted=wanted,
+        newest=planning.newest_version(office, job_id),
+        versions=planning.version_numbers(office, job_id),
+    )
+
+
+@router.post("/jobs/{job_id}/plan")
+def ask(request: Request, office: Here, job_id: str, version: Annotated[int | None, Form(ge=1)] = None) -> Response:
+    """Have the plan made, and follow the work."""
+    wanted = _wanted(office, request, job_id, version)
+    if planning.see_plan(office, wanted) is not None:
+        return RedirectResponse(_address(wanted), 303)
+    return RedirectResponse(f"/work/{planning.ask_plan(office, wanted).id}", 303)
+
+
+@router.get("/jobs/{job_id}/plan/papers.zip")
+def papers(request: Request, office: Here, job_id: str, version: Number = None) -> Response:
+    """All papers in one file."""
+    shown = _made(office, _wanted(office, request, job_id, version))
+    name = f"plan-{shown.page['hash']}.zip"
+    headers = {"content-disposition": f'attachment; filename="{name}"'}
+    return Response(planning.papers_zip(shown), media_type="application/zip", headers=headers)
+
+
+@router.get("/jobs/{job_id}/plan/papers/{name}")
+def paper(request: Request, office: Here, job_id: str, name: str, version: Number = None) -> Response:
+    """One paper."""
+    content, media_type = planning.paper(_made(office, _wanted(office, request, job_id, version)), name)
+    headers = {"content-disposition": f'attachment; filename="{name}"'}
+    return Response(content, media_type=media_type, headers=headers)
+
+
+def _made(office: Office, wanted: Wanted) -> Shown:
+    shown = planning.see_plan(office, wanted)
+    if shown is None:
+        raise NotFound("This plan was not made yet; open its page and have it made")
+    return shown
+
+
+def _address(wanted: Wanted) -> str:
+    """The page that shows what a task makes."""
+    if not wanted.changes:
+        return f"/jobs/{wanted.job_id}/plan?{urlencode({'version': wanted.version})}"
+    change = wanted.changes[0]
+    asked = urlencode({"version": wanted.version, "key": planning.dotted(change.key), "value": change.typed})
+    return f"/jobs/{wanted.job_id}/change?{asked}"
+
+
+# ---------------------------------------------------------------- long work
+
+
+def _told(task: TaskRow | None) -> str:
+    return "" if task is None or not planning.unfinished(task) else f"web.work.{task.state.value}"
+
+
+@router.get("/work/{task_id}")
+def work(request: Request, office: Here, task_id: str) -> Response:
+    """How far a task is; when it is done, on to what it made."""
+    task = planning.follow(office, task_id)
+    if task.state is State.DONE:
+        return RedirectResponse(_address(wanted_of(task)), 303)
+    return render(request, "work.html", task=task, wanted=wanted_of(task), running=task.state in OPEN, told=_told(task))
+
+
+@router.get("/work/{task_id}/line")
+def work_line(request: Request, office: Here, task_id: str) -> Response:
+    """The part of that page that changes; when the work has ended, the page is to be loaded anew."""
+    task = planning.follow(office, task_id)
+    page = render(request, "work_line.html", task=task, running=task.state in OPEN)
+    if task.state not in OPEN:
+        page.headers["hx-redirect"] = _address(wanted_of(task)) if task.state is State.DONE else f"/work/{task_id}"
+    return page
+
+
+@router.post("/work/{task_id}/cancel")
+def cancel(office: Here, task_id: str) -> Response:
+    """Ask a task to stop."""
+    planning.stop(office, task_id)
+    return RedirectResponse(f"/work/{task_id}", 303)
+
+
+@router.post("/work/{task_id}/restart")
+def restart(office: Here, task_id: str) -> Response:
+    """Begin a task that ended without a result once more."""
+    return RedirectResponse(f"/work/{planning.again(office, task_id).id}", 303)
+
+
+# ---------------------------------------------------------------- what moves, and two side by side
+
+
+@router.get("/jobs/{job_id}/change")
+def change(
+    request: Request,
+    office: Here,
+    job_id: str,
+    version: Number = None,
+    key: Annotated[str, Query(max_length=200)] = "",
+    value: Annotated[str, Query(max_length=2000)] = "",
+) -> Response:
+    """Choose a fact and another value; with both, which figures move."""
+    wanted = _wanted(office, request, job_id, version)
+    known = planning.known_keys(office, job_id, wanted.version)
+    comparison, fault, task = None, "", None
+    if key and value:
+        try:
+            changed = planning.try_change(office, wanted, planning.key_of(known, key), value)
+            before, after = planning.see_plan(office, wanted), planning.see_plan(office, changed)
+            if before is not None and after is not None:
+                comparison = planning.compare(before, after)
+            else:
+                task = planning.last_task(office, changed)
+        except (BadInput, NotFound) as error:
+            fault = str(error)
+    return render(
+        request,
+        "change.html",
+        status_code=422 if fault else 200,
+        wanted=wanted,
+        parts=_by_part(known),
+        label=next((label_of(item.key) for item in known if item.dotted == key), key),
+        key=key,
+        value=value,
+        fault=fault,
+        comparison=comparison,
+        planned=planning.see_plan(office, wanted) is not None,
+        task=task,
+    )
+
+
+def _by_part(known: list[planning.KnownKey]) -> dict[str, list[tuple[str, str]]]:
+    """Keys and what the survey calls them with their value, by the part that asks for them."""
+    found: dict[str, list[tuple[str, str]]] = {}
+    for item in known:
+        part = sentence_list(f"survey.part.{item.part}")
+        label = say("web.change.option", {"label": label_of(item.key), "value": item.value[:40]})
+        found.setdefault(part[0] if part else "", []).append((item.dotted, label))
+    return found
+
+
+@router.post("/jobs/{job_id}/change")
+def ask_change(
+    request: Request,
+    office: Here,
+    job_id: str,
+    key: Annotated[str, Form(max_length=200)],
+    value: Annotated[str, Form(max_length=2000)],
+    version: Annotated[int | None, Form(ge=1)] = None,
+) -> Response:
+    """Plan with one fact changed; the job itself stays as it is."""
+    wanted = _wanted(office, request, job_id, version)
+    asked = urlencode({"version": wanted.version, "key": key, "value": value})
+    try:
+        known = planning.known_keys(office, job_id, wanted.version)
+        changed = planning.try_change(office, wanted, planning.key_of(known, key), value)
+    except (BadInput, NotFound):
+        return RedirectResponse(f"/jobs/{job_id}/change?{asked}", 303)
+    if planning.see_plan(office, changed) is None:
+        return RedirectResponse(f"/work/{planning.ask_plan(office, changed).id}", 303)
+    return RedirectResponse(f"/jobs/{job_id}/change?{asked}", 303)
+
+
+@router.get("/compare")
+def compare(
+    request: Request,
+    office: Here,
+    before: Annotated[str, Query(max_length=80)] = "",
+    after: Annotated[str, Query(max_length=80)] = "",
+) -> Response:
+    """Two plans side by side, each named as job:version."""
+    plans = planning.planned(office)
+    sides = [_side(office, request, named) for named in (before, after) if named]
+    missing = [wanted for wanted in sides if planning.see_plan(office, wanted) is None]
+    comparison = None
+    if len(sides) == 2 and not missing:
+        first, second = (planning.see_plan(office, wanted) for wanted in sides)
+        assert first is not None and second is not None
+        comparison = planning.compare(first, second)
+    return render(
+        request, "compare.html", plans=plans, before=before, after=after, missing=missing, comparison=comparison
+    )
+
+
+def _side(office: Office, request: Request, named: str) -> Wanted:
+    job_id, _, number = named.partition(":")
+    if not number.isdigit() or not 1 <= int(number) < 1_000_000:
+        raise BadInput("Choose the two plans from the lists")
+    return _wanted(office, request, job_id, int(number))

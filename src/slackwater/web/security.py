@@ -1,0 +1,133 @@
+"""What stands between the network and the pages: who may call, from which page, with how much, and what a page may load.
+
+Written as one plain ASGI wrapper, so that it also covers static files, errors and streams.
+"""
+
+from __future__ import annotations
+
+import logging
+from collections.abc import Iterable
+from urllib.parse import urlsplit
+
+from starlette.datastructures import Headers, MutableHeaders
+from starlette.exceptions import HTTPException
+from starlette.types import ASGIApp, Message, Receive, Scope, Send
+
+from slackwater.web.errors import refusal
+
+log = logging.getLogger(__name__)
+
+CONTENT_POLICY = (
+    "default-src 'self'; img-src 'self' data: blob:; object-src 'none'; base-uri 'none'; form-action 'self'; "
+    "frame-ancestors 'none'"
+)
+HEADERS = {
+    "content-security-policy": CONTENT_POLICY,
+    "x-content-type-options": "nosniff",
+    # Not "no-referrer": browsers would then send "Origin: null" with our own forms.
+    "referrer-policy": "same-origin",
+    "x-frame-options": "DENY",
+    "cross-origin-opener-policy": "same-origin",
+    "cross-origin-resource-policy": "same-origin",
+    "permissions-policy": "camera=(self), geolocation=(), microphone=()",
+}
+LOOPBACK = ("localhost", "127.0.0.1", "[::1]")
+"""Names of this machine for itself; under any other a page of the net could reach the office by a name of its own."""
+SAFE = frozenset({"GET", "HEAD", "OPTIONS"})
+LARGEST_FORM = 2_000_000
+"""Bytes of a form or a call; the longest job file is some tens of kilobytes."""
+LARGEST_UPLOAD = 30_000_000
+"""Bytes of an upload: photos of a phone have 3 to 12 MB."""
+
+
+class Guard:
+    """Checks host, origin and size before a request is looked at, and sets the headers of every answer.
+
+    Parameters
+    ----------
+    app : ASGIApp
+        What is guarded.
+    hosts : iterable of str
+        Names under which the office may be called, without port.
+    """
+
+    def __init__(self, app: ASGIApp, *, hosts: Iterable[str]) -> None:
+        self._app = app
+        self._hosts = frozenset(hosts)
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Let one request pass, or refuse it with a sentence."""
+        if scope["type"] != "http":
+            await self._app(scope, receive, send)
+            return
+        headers = Headers(scope=scope)
+        started = False
+
+        async def sending(message: Message) -> None:
+            nonlocal started
+            if message["type"] == "http.response.start":
+                started = True
+                found = MutableHeaders(scope=message)
+                for name, value in HEADERS.items():
+                    found.setdefault(name, value)
+                # Pages hold facts of clients: no copy stays behind but of what is the same for everyone.
+                found.setdefault("cache-control", "no-store")
+            await send(message)
+
+        refused = self._refused(scope["method"], headers)
+        if refused is not None:
+            status, sentence = refused
+            await refusal(scope, status, sentence)(scope, receive, sending)
+            return
+        left = largest(headers)
+
+        async def receiving() -> Message:
+            nonlocal left
+            message = await receive()
+            if message["type"] == "http.request":
+                left -= len(message.get("body", b""))
+                if left < 0:
+                    raise HTTPException(413)
+            return message
+
+        try:
+            await self._app(scope, receiving, sending)
+        except Exception:
+            # The last border: what nobody foresaw goes to the log, and to the reader as a sentence without its inside.
+            log.exception("%s %s", scope["method"], scope["path"])
+            if started:
+                raise
+            await refusal(scope, 500, "web.error.500")(scope, receive, sending)
+
+    def _refused(self, method: str, headers: Headers) -> tuple[int, str] | None:
+        host = headers.get("host", "")
+        if host_name(host) not in self._hosts:
+            return 421, "web.error.host"
+        if method not in SAFE and not same_origin(headers, host):
+            return 403, "web.error.origin"
+        announced = headers.get("content-length", "0")
+        if announced.isdigit() and int(announced) > largest(headers):
+            return 413, "web.error.413"
+        return None
+
+
+def host_name(host: str) -> str:
+    """The name in a Host header, without its port; a name in brackets keeps them."""
+    if host.startswith("["):
+        return host.partition("]")[0].lower() + "]"
+    return host.partition(":")[0].lower()
+
+
+def same_origin(headers: Headers, host: str) -> bool:
+    """Whether a page of ours sent this; a request that does not say counts as from elsewhere."""
+    origin = headers.get("origin")
+    if origin is None:
+        return headers.get("sec-fetch-site") == "same-origin"
+    named = urlsplit(origin)
+    return named.scheme in ("http", "https") and named.netloc.lower() == host.lower()
+
+
+def largest(headers: Headers) -> int:
+    """Bytes that a request may have, by what it brings."""
+    multipart = headers.get("content-type", "").startswith("multipart/form-data")
+    return LARGEST_UPLOAD if multipart else LARGEST_FORM

@@ -1,0 +1,461 @@
+"""The survey in words: questions with labels, help, ranges and what is to be said beside them, ready for a template."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import date, datetime
+
+from slackwater.actions.surveying import Seen
+from slackwater.finding import Finding, Severity
+from slackwater.job.answers import NONE, Clash, faults_by_field, not_in_catalog, shown
+from slackwater.job.catalog import Named
+from slackwater.job.form import (
+    Answer,
+    Bounds,
+    Filled,
+    Kind,
+    Part,
+    Question,
+    answers_in,
+    field_name,
+    filled,
+    part_of,
+    parts,
+    question_at,
+)
+from slackwater.job.positions import Path
+from slackwater.job.text import value_at
+from slackwater.units import KINDS, UnitSystem, example_of, printed_unit, show
+from slackwater.wording.render import finding_sentence, say, sentence_list
+
+CARDS_A_PAGE = 20
+"""A list of 200 plants stays a page that a phone gets at once."""
+SEVERITY_TONE: Mapping[Severity, str] = {
+    Severity.NOTE: "plain",
+    Severity.CONDITION: "warn",
+    Severity.MISSING: "warn",
+    Severity.MISFIT: "bad",
+    Severity.REFUSE: "bad",
+}
+
+
+@dataclass(frozen=True)
+class Note:
+    """A sentence beside a question, and how grave it is."""
+
+    text: str
+    tone: str = "warn"
+
+
+@dataclass(frozen=True)
+class FieldView:
+    """One question as the page shows it."""
+
+    name: str
+    id: str
+    kind: str
+    label: str
+    help: str
+    text: str
+    type: str
+    required: bool
+    unknown: str
+    example: str = ""
+    range: str = ""
+    table: str = ""
+    choices: tuple[tuple[str, str, bool], ...] = ()
+    none: bool = False
+    none_counts: bool = False
+    error: str = ""
+    notes: tuple[Note, ...] = ()
+    open_told: bool = True
+    """Whether it is to be said that nothing was answered: a note that is not there is just not there."""
+
+
+@dataclass(frozen=True)
+class GroupView:
+    """A table, a card, or a list of cards as the page shows it."""
+
+    name: str
+    id: str
+    title: str
+    help: str
+    what: str = ""
+    cards: bool = False
+    none: bool = False
+    none_counts: bool = False
+    fields: tuple[FieldView, ...] = ()
+    groups: tuple[GroupView, ...] = ()
+    entries: tuple[GroupView, ...] = ()
+    notes: tuple[Note, ...] = ()
+    number: int = 0
+    count: int = 0
+    first: int = 0
+    page: int = 1
+    pages: int = 1
+
+
+@dataclass(frozen=True)
+class PartView:
+    """One part of the survey as the page shows it."""
+
+    id: str
+    title: str
+    help: str
+    groups: tuple[GroupView, ...]
+    lists: Mapping[str, tuple[tuple[str, str], ...]]
+    wrong: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class PartLine:
+    """One part in the list of parts."""
+
+    id: str
+    title: str
+    help: str
+    known: int
+    asked: int
+    wrong: int
+    waiting: tuple[str, ...]
+    notes: tuple[Note, ...] = field(default=())
+
+
+@dataclass(frozen=True)
+class ClashView:
+    """One question that two people answered otherwise."""
+
+    name: str
+    label: str
+    mine: str
+    theirs: str
+    mine_sent: str
+    theirs_sent: str
+    gone: bool
+
+
+def dom_id(name: str) -> str:
+    """A field's name as an id of the page."""
+    return re.sub(r"[^A-Za-z0-9_]", "-", name)
+
+
+def range_text(question: Question, units: UnitSystem) -> str:
+    """The range of a number as people read it; "" where it says nothing."""
+    bounds = question.bounds
+    if bounds.low is None and bounds.high is None:
+        return ""
+    unit = printed_unit(question.quantity) if question.quantity in KINDS else ""
+    return _range(bounds, unit, units)
+
+
+def _range(bounds: Bounds, unit: str, units: UnitSystem) -> str:
+    def told(value: float) -> str:
+        return "0" if value == 0 and unit != "°C" else show(value, unit, units, significant=6)
+
+    if bounds.high is None:
+        return say("survey.range.least", {"low": told(bounds.low or 0.0)})
+    low = told(bounds.low or 0.0)
+    return say(
+        "survey.range.above" if bounds.open_low else "survey.range.between", {"low": low, "high": told(bounds.high)}
+    )
+
+
+class _Beside:
+    """What is to be said beside each question, card and list of a job."""
+
+    def __init__(self, seen: Seen, units: UnitSystem) -> None:
+        self.notes: dict[Path, list[Note]] = {}
+        self.waiting: dict[Path, list[str]] = {}
+        for path, finding in seen.findings:
+            if finding.id == "job.fact_missing":
+                self.waiting.setdefault(path, []).append(str(finding.values["part"]))
+            elif not _said_by_the_form(finding):
+                note = Note(finding_sentence(finding, units), SEVERITY_TONE[finding.severity])
+                self.notes.setdefault(path, []).append(note)
+
+    def at(self, path: Path) -> tuple[Note, ...]:
+        """Notes of one path, what waits for it first."""
+        waiting = self.waiting.get(path, ())
+        first = (Note(say("survey.page.blocks", {"parts": ", ".join(waiting)})),) if waiting else ()
+        return (*first, *self.notes.get(path, ()))
+
+
+def _said_by_the_form(finding: Finding) -> bool:
+    """Names that the catalog lacks are told with names to choose instead of ids."""
+    return finding.id.endswith(("species_unknown", "plant_unknown", "container_unknown", "material_unknown"))
+
+
+def _field(
+    answer: Answer, seen: Seen, units: UnitSystem, beside: _Beside, faults: Mapping[Path, str], *, with_help: bool
+) -> FieldView:
+    question = answer.question
+    label, help_text = sentence_list(f"survey.ask.{question.words}")
+    text = shown(question, value_at(seen.plain, answer.path), seen.catalog)
+    unknown = say("survey.page.not_known", {})
+    if question.usual:
+        usual = _choice(question, question.usual)
+        unknown = say("survey.page.usual", {"usual": usual})
+    notes = list(beside.at(answer.path))
+    for entry, near in not_in_catalog(question, text, seen.catalog):
+        values = {"entry": entry, "near": ", ".join(near)}
+        notes.append(Note(say("survey.page.near" if near else "survey.page.not_near", values)))
+    error = faults.get(answer.path, "")
+    if error == "is missing and needed":
+        error = say("survey.page.missing", {})
+    example = example_of(question.quantity, units) if question.quantity in KINDS else question.example
+    return FieldView(
+        name=answer.name,
+        id=dom_id(answer.name),
+        kind=question.kind.value,
+        label=label,
+        help=help_text if with_help else "",
+        text=text,
+        type=_input_type(question, text),
+        required=question.required,
+        unknown=unknown,
+        example=example if with_help or not text else "",
+        range=range_text(question, units) if with_help else "",
+        table=question.table,
+        choices=_choices(question, text),
+        none=answer.none,
+        none_counts=question.none_counts,
+        error=error[:1].upper() + error[1:],
+        notes=tuple(notes),
+        open_told=bool(question.table or question.usual)
+        or question.kind not in (Kind.TEXT, Kind.LINES, Kind.YES_NO, Kind.CHOICE, Kind.CHOICES),
+    )
+
+
+def _choice(question: Question, choice: str) -> str:
+    if question.kind is Kind.YES_NO and choice in ("yes", "no"):
+        return say(f"survey.page.{choice}", {})
+    return say(f"survey.choice.{question.key}.{choice}", {}) if question.choices else choice
+
+
+def _choices(question: Question, text: str) -> tuple[tuple[str, str, bool], ...]:
+    names = ("yes", "no") if question.kind is Kind.YES_NO else question.choices
+    if not names:
+        return ()
+    chosen = text.split("\n")
+    found = [(name, _choice(question, name), name in chosen) for name in names]
+    # An answer that cannot be used is shown as it is; choosing another one takes it away.
+    found += [(other, other, True) for other in chosen if other and other not in names]
+    return tuple(found)
+
+
+def _input_type(question: Question, text: str) -> str:
+    """The browser's own field for a date or time, unless what stands there could not be shown in it."""
+    if question.kind is Kind.DAY and (not text or _is_day(text)):
+        return "date"
+    if question.kind is Kind.MOMENT and (not text or _is_moment(text)):
+        return "datetime-local"
+    if question.kind is Kind.TIME and (not text or re.fullmatch(r"[0-2]\d:[0-5]\d", text)):
+        return "time"
+    return "text"
+
+
+def _is_day(text: str) -> bool:
+    try:
+        return date.fromisoformat(text).isoformat() == text
+    except ValueError:
+        return False
+
+
+def _is_moment(text: str) -> bool:
+    try:
+        return f"{datetime.strptime(text, '%Y-%m-%d %H:%M'):%Y-%m-%d %H:%M}" == text
+    except ValueError:
+        return False
+
+
+def _group(
+    group: Filled,
+    seen: Seen,
+    units: UnitSystem,
+    beside: _Beside,
+    faults: Mapping[Path, str],
+    pages: Mapping[str, int],
+    *,
+    with_help: bool = True,
+    number: int = 0,
+) -> GroupView:
+    title, help_text, *what = sentence_list(f"survey.group.{group.group.key}") if group.group.key else ["", ""]
+    notes = beside.at(group.path) if group.path else ()
+    count = len(group.cards)
+    last = max(1, -(-count // CARDS_A_PAGE))
+    page = min(max(1, pages.get(group.name, 1)), last)
+    first = (page - 1) * CARDS_A_PAGE
+    fields = tuple(_field(answer, seen, units, beside, faults, with_help=with_help) for answer in group.answers)
+    if number:
+        # A card is called by its first answer, so that a long list can be read by its headings.
+        title = say("survey.page.card", {"what": what[0][:1].upper() + what[0][1:], "number": f"{number}"})
+        if fields and fields[0].text and not fields[0].choices:
+            title = say("survey.page.of_card", {"what": title, "name": fields[0].text[:80]})
+        help_text = ""
+    return GroupView(
+        name=group.name,
+        id=dom_id(group.name),
+        title=title,
+        help=help_text,
+        what=what[0] if what else "",
+        cards=group.group.cards,
+        none=group.none,
+        none_counts=group.group.none_counts,
+        fields=fields,
+        groups=tuple(_group(inner, seen, units, beside, faults, pages, with_help=with_help) for inner in group.groups),
+        entries=tuple(
+            _group(card, seen, units, beside, faults, pages, with_help=at == first, number=at + 1)
+            for at, card in enumerate(group.cards[first : first + CARDS_A_PAGE], start=first)
+        ),
+        notes=notes,
+        number=number,
+        count=count,
+        first=first,
+        page=page,
+        pages=last,
+    )
+
+
+def _tables(groups: Iterable[Filled]) -> set[Named]:
+    found: set[Named] = set()
+    for group in groups:
+        found |= {question.table for question in group.group.questions if question.table}
+        found |= _tables((*group.groups, *group.cards))
+    return found
+
+
+def part_view(part: Part, seen: Seen, units: UnitSystem, pages: Mapping[str, int]) -> PartView:
+    """One part with its questions, ready to be shown.
+
+    Parameters
+    ----------
+    pages : mapping of str to int
+        Which page of a long list is shown, by the list's name.
+    """
+    groups = filled(part, seen.plain)
+    paths = [answer.path for answer in answers_in(groups)]
+    faults, rest = faults_by_field(seen.faults, paths)
+    beside = _Beside(seen, units)
+    title, help_text = sentence_list(f"survey.part.{part.id}")
+    return PartView(
+        id=part.id,
+        title=title,
+        help=help_text,
+        groups=tuple(_group(group, seen, units, beside, faults, pages) for group in groups),
+        lists={
+            table: tuple((name, _other_name(seen, table, row)) for row, name in seen.catalog.names(table).items())
+            for table in sorted(_tables(groups))
+        },
+        wrong=tuple(
+            f"{_called(fault.path)}: {fault.message}" for fault in rest if part_of(field_name(fault.path)) == part.id
+        ),
+    )
+
+
+def fields_in(groups: Iterable[GroupView]) -> list[FieldView]:
+    """All fields of a page, those of cards and inner tables included."""
+    found: list[FieldView] = []
+    for group in groups:
+        found += group.fields
+        found += fields_in((*group.groups, *group.entries))
+    return found
+
+
+def told_otherwise(before: PartView, after: PartView) -> list[FieldView]:
+    """Fields beside which something else is to be said than before."""
+    said = {one.name: (one.error, one.notes, one.none, bool(one.text)) for one in fields_in(before.groups)}
+    return [
+        one for one in fields_in(after.groups) if said.get(one.name) != (one.error, one.notes, one.none, bool(one.text))
+    ]
+
+
+def _other_name(seen: Seen, table: Named, row: str) -> str:
+    rows = {"species": seen.catalog.species, "plants": seen.catalog.plants}.get(table)
+    return "" if rows is None else str(getattr(rows[row], "scientific_name", ""))
+
+
+def _called(path: Path) -> str:
+    """What a path is called: the title of its group, or its key."""
+    key = ".".join(part for part in path if isinstance(part, str))
+    words = sentence_list(f"survey.group.{key}")
+    if words:
+        return words[0]
+    question = question_at(path)
+    return key if question is None else sentence_list(f"survey.ask.{question.words}")[0]
+
+
+def part_lines(seen: Seen, units: UnitSystem) -> tuple[PartLine, ...]:
+    """All parts with how far they are, what in them cannot be used and what waits for them."""
+    beside = _Beside(seen, units)
+    found = []
+    for part in parts():
+        groups = filled(part, seen.plain)
+        answers = answers_in(groups)
+        title, help_text = sentence_list(f"survey.part.{part.id}")
+        waiting = [
+            name for path, names in beside.waiting.items() if part_of(field_name(path)) == part.id for name in names
+        ]
+        grave = [
+            note
+            for path, notes in beside.notes.items()
+            if part_of(field_name(path)) == part.id
+            for note in notes
+            if note.tone == "bad"
+        ]
+        found.append(
+            PartLine(
+                id=part.id,
+                title=title,
+                help=help_text,
+                known=sum(answer.known for answer in answers) + sum(group.none for group in _lists(groups)),
+                asked=len(answers) + sum(not group.cards for group in _lists(groups)),
+                wrong=sum(part_of(field_name(fault.path)) == part.id for fault in seen.faults),
+                waiting=tuple(dict.fromkeys(waiting)),
+                notes=tuple(dict.fromkeys(grave)),
+            )
+        )
+    return tuple(found)
+
+
+def _lists(groups: Sequence[Filled]) -> list[Filled]:
+    found = []
+    for group in groups:
+        if group.group.cards:
+            found.append(group)
+        found += _lists((*group.groups, *group.cards))
+    return found
+
+
+def clash_views(clashes: Sequence[Clash]) -> tuple[ClashView, ...]:
+    """Answers of two people, in words."""
+    return tuple(
+        ClashView(
+            name=field_name(clash.path),
+            label=label_of(clash.path),
+            mine=_as_told(clash.mine),
+            theirs=_as_told(clash.theirs),
+            mine_sent=clash.mine,
+            theirs_sent=clash.theirs,
+            gone=clash.gone,
+        )
+        for clash in clashes
+    )
+
+
+def _as_told(text: str) -> str:
+    return say("survey.page.none", {}) if text == NONE else text
+
+
+def label_of(path: Path) -> str:
+    """What the survey calls a key: its group, numbered where there are several, and its question."""
+    question = question_at(path)
+    if question is None:
+        return _called(path)
+    label = sentence_list(f"survey.ask.{question.words}")[0]
+    group = ".".join(part for part in path[:-1] if isinstance(part, str))
+    words = sentence_list(f"survey.group.{group}")
+    numbers = [part + 1 for part in path if isinstance(part, int)]
+    where = words[0] + (f" {numbers[-1]}" if numbers else "") if words else ""
+    return f"{where}: {label}" if where else label

@@ -1,0 +1,4 @@
+"""Long work beside the pages: processes of this machine, what they are at, and how they are stopped."""
+
+from slackwater.work.workshop import Kind as Kind
+from slackwater.work.workshop import Workshop as Workshop

@@ -1,0 +1,96 @@
+"""What each missing fact blocks is told at once, and is what a whole plan says after reckoning."""
+
+import pytest
+
+from slackwater.finding import Severity
+from slackwater.job.load import read_as_far
+from slackwater.job.text import clear, remove_card
+from slackwater.lacking import lacking
+from slackwater.plan import plan
+from tests.jobs import EXAMPLES
+from tests.plans import HARDLY, catalog
+
+TEXT = (EXAMPLES / "light-well.toml").read_text(encoding="utf-8")
+
+
+def job_without(*keys):
+    text = TEXT
+    for key in keys:
+        text = clear(text, tuple(int(part) if part.isdigit() else part for part in key.split(".")))
+    return read_as_far(text).job
+
+
+def told(findings):
+    return {
+        str(finding.values["part"]): set(str(finding.values["fields"]).split(", "))
+        for finding in findings
+        if finding.id == "job.fact_missing"
+    }
+
+
+@pytest.mark.parametrize(
+    ("keys", "part", "fields"),
+    [
+        (("tank.height", "tank.water_line"), "the tank", {"tank.height", "tank.water_line"}),
+        (("bed.soil",), "the bed", {"bed.soil"}),
+        (("bed.shape",), "the bed", {"bed.shape"}),
+        (("stones",), "stone and wood", {"stones"}),
+        (("livestock",), "the boxes", {"livestock"}),
+        (("containers",), "the boxes", {"containers"}),
+        (("water.tap",), "the water", {"water.tap"}),
+        (("water.tank.gh",), "the water", {"water.tank.gh"}),
+        (("target.temperature",), "the water", {"target.temperature"}),
+        (("preparation.heater",), "the water", {"preparation.heater"}),
+        (("site.windows", "site.time_zone"), "the day", {"site.windows", "site.time_zone"}),
+        (("people",), "the day", {"people"}),
+        (("old.hardscape", "tank.public_sides"), "the day", {"old.hardscape", "tank.public_sides"}),
+        (("site.route.distance",), "the day", {"site.route.distance"}),
+        (("filters",), "the weeks after", {"filters"}),
+        (("price.margin_share",), "the price", {"price.margin_share"}),
+        (("people.0.hourly_rate",), "the price", {"people.lead.hourly_rate"}),
+    ],
+)
+def test_a_fact_left_out_is_told_with_the_part_that_waits_for_it(keys, part, fields):
+    found = told(lacking(job_without(*keys), catalog()))
+    assert fields <= found[part]
+
+
+def test_a_whole_job_lacks_nothing_that_a_plan_needs():
+    assert told(lacking(job_without(), catalog())) == {}
+
+
+@pytest.mark.parametrize(
+    "keys",
+    [
+        ("tank.length", "stones", "wood", "people"),
+        ("water.tap", "water.tank", "bed.soil", "site.windows", "price.overhead_share"),
+        ("livestock", "plants", "filters", "site.route.distance"),
+    ],
+)
+def test_a_whole_plan_says_the_same_of_the_same_facts(keys):
+    job = job_without(*keys)
+    asked, planned = told(lacking(job, catalog())), told(plan(job, catalog(), version="test", effort=HARDLY).findings)
+    for part, fields in planned.items():
+        if part in asked:
+            # A day without the rooms before it also names their facts, which may well be known.
+            assert asked[part] <= fields, part
+            assert part == "the day" or asked[part] == fields, part
+    for part in ("the tank", "the bed", "the boxes"):
+        assert part in asked or part not in planned
+
+
+def test_an_empty_job_is_told_what_to_begin_with():
+    findings = lacking(read_as_far('format = 1\nname = "x"\n').job, catalog())
+    assert {"the tank", "the bed", "the boxes", "the water", "the day", "the price"} <= set(told(findings))
+    assert {finding.severity for finding in findings if finding.id == "job.fact_missing"} == {
+        Severity.MISSING,
+        Severity.CONDITION,
+    }
+
+
+def test_species_nobody_knows_are_told_with_those_close_to_it():
+    text = remove_card(TEXT, ("livestock",), 0)
+    assert read_as_far(text).job.livestock is not None
+    wrong = read_as_far(TEXT.replace('species = "', 'species = "x', 1)).job
+    found = next(finding for finding in lacking(wrong, catalog()) if finding.id == "job.species_unknown")
+    assert found.values["near"] != "none close"

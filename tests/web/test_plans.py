@@ -1,0 +1,219 @@
+"""The plan on screen."""
+
+from __future__ import annotations
+
+import io
+import json
+import re
+import zipfile
+
+import pytest
+
+from slackwater.actions.plan_work import Change, Wanted
+from slackwater.book import jobs, tasks
+from slackwater.book.tasks import State
+from tests.web.conftest import EXAMPLE, NOW, put_plan
+
+NOBODY = "0190a000-0000-7000-8000-000000000000"
+
+
+def headings(page):
+    return [re.sub("<[^>]+>", "", text).strip() for text in re.findall(r"<h2[^>]*>(.*?)</h2>", page, re.DOTALL)]
+
+
+def test_verdict_and_deciding_findings_stand_before_everything_else(call, planned, computed):
+    page = call.get(f"/jobs/{planned}/plan").text
+    said = json.loads((computed / "page.json").read_text(encoding="utf-8"))
+    assert said["deciding"]
+    at = [page.index(said["verdict"].replace("'", "&#39;")), page.index('id="water"')]
+    assert at == sorted(at)
+    assert headings(page) == [
+        "What decides", "Water", "Everything alive", "The day", "Order and packing", "Price",
+        "What the plan took for granted",
+    ]  # fmt: skip
+
+
+def test_every_figure_of_the_plan_can_be_asked_why(call, planned, computed):
+    page = call.get(f"/jobs/{planned}/plan").text
+    figures = json.loads((computed / "plan.json").read_text(encoding="utf-8"))["figures"]
+    assert len(figures) > 50
+    assert page.count('class="why"') == len(figures)
+    assert page.count("<dt>formula</dt>") == len(figures)
+    assert page.count("<dt>source</dt>") == len(figures)
+
+
+def test_every_drawing_of_the_papers_stands_on_the_page_with_words_and_a_table(call, planned, computed):
+    page = call.get(f"/jobs/{planned}/plan").text
+    drawings = list(computed.glob("*.svg"))
+    assert len(drawings) >= 8
+    assert page.count('class="drawing" role="img"') == len(drawings)
+    assert page.count("The same as a table") == len(drawings)
+
+
+def test_marks_inside_drawings_are_told_apart_on_the_page(call, planned):
+    page = call.get(f"/jobs/{planned}/plan").text
+    ids = re.findall(r'\bid="([^"]+)"', page)
+    assert len(ids) == len(set(ids))
+    assert {name for name in re.findall(r"url\(#([^)]+)\)", page)} <= set(ids)
+
+
+def test_a_page_with_drawings_holds_no_style_and_no_script_of_its_own(call, planned):
+    page = call.get(f"/jobs/{planned}/plan").text
+    assert " style=" not in page
+    assert "<style" not in page
+    assert page.count("<script") <= 1
+
+
+def test_all_papers_come_in_one_file_and_the_same_twice(call, planned, computed):
+    answer = call.get(f"/jobs/{planned}/plan/papers.zip")
+    bundle = zipfile.ZipFile(io.BytesIO(answer.content))
+    assert {"day-sheet.pdf", "offer.pdf", "packing-list.pdf", "calendar.ics", "plan.json"} <= set(bundle.namelist())
+    assert bundle.read("offer.pdf") == (computed / "offer.pdf").read_bytes()
+    assert call.get(f"/jobs/{planned}/plan/papers.zip").content == answer.content
+
+
+@pytest.mark.parametrize(
+    ("name", "kind"), [("offer.pdf", "application/pdf"), ("calendar.ics", "text/calendar; charset=utf-8")]
+)
+def test_each_paper_can_be_taken_by_itself(call, planned, name, kind):
+    answer = call.get(f"/jobs/{planned}/plan/papers/{name}")
+    assert (answer.status_code, answer.headers["content-type"]) == (200, kind)
+    assert "attachment" in answer.headers["content-disposition"]
+
+
+@pytest.mark.parametrize("name", ["page.json", "..%2fpage.json", "nothing.pdf", "%2e%2e"])
+def test_nothing_else_is_given_out_as_a_paper(call, planned, name):
+    assert call.get(f"/jobs/{planned}/plan/papers/{name}").status_code == 404
+
+
+@pytest.mark.parametrize(
+    "path", ["plan", "plan/papers.zip", "change", "plan?version=7", "plan?version=0", "plan?version=x"]
+)
+def test_a_plan_that_is_not_there_is_refused_with_a_sentence(call, planned, path):
+    job_id = planned if "version" in path else NOBODY
+    answer = call.get(f"/jobs/{job_id}/{path}")
+    assert answer.status_code in (404, 422)
+    assert 'role="alert"' in answer.text
+
+
+def test_a_job_without_plan_offers_to_make_one(call, job_id):
+    page = call.get(f"/jobs/{job_id}/plan").text
+    assert f'action="/jobs/{job_id}/plan"' in page
+    assert "Make the plan" in page
+
+
+def test_a_text_with_faults_ends_as_a_sentence_that_says_where(call, office):
+    job = jobs.create(office.book, text='name = "x"\n[tank]\nlength = "long"\n', at=NOW, by="")
+    answer = call.post(f"/jobs/{job.id}/plan")
+    assert answer.status_code == 303
+    ended = wait_for(office, answer.headers["location"].rpartition("/")[2])
+    assert ended.state is State.FAILED
+    page = call.get(answer.headers["location"])
+    assert "No plan came out" in page.text
+    assert "length" in page.text
+    assert "Begin again" in page.text
+
+
+def wait_for(office, task_id):
+    import time
+
+    for _ in range(600):
+        task = tasks.get(office.book, task_id)
+        if task.state not in (State.WAITING, State.RUNNING):
+            return task
+        time.sleep(0.1)
+    raise AssertionError(f"still {task.state} after a minute: {task.doing}")
+
+
+def test_a_plan_that_is_kept_is_only_set_again_in_other_units(call, office, planned):
+    call_us = {"cookie": "units=us"}
+    assert "Make the plan" in call.get(f"/jobs/{planned}/plan", headers=call_us).text
+    answer = call.post(f"/jobs/{planned}/plan", headers=call_us)
+    ended = wait_for(office, answer.headers["location"].rpartition("/")[2])
+    assert ended.state is State.DONE
+    page = call.get(f"/jobs/{planned}/plan", headers=call_us).text
+    assert " gal" in page
+    assert call.get(f"/work/{ended.id}", headers=call_us).headers["location"] == f"/jobs/{planned}/plan?version=1"
+
+
+def test_asked_twice_a_plan_is_made_once(call, office, job_id):
+    first = call.post(f"/jobs/{job_id}/plan").headers["location"]
+    assert call.post(f"/jobs/{job_id}/plan").headers["location"] == first
+    call.post(f"{first}/cancel")
+
+
+def test_a_changed_fact_shows_which_figures_move(call, office, planned, computed, tmp_path):
+    changed = Wanted(planned, 1, "metric", (Change(("tank", "length"), "58 cm"),))
+    other = tmp_path / "changed"
+    put_changed(computed, other)
+    put_plan(office, other, changed)
+    answer = call.get(f"/jobs/{planned}/change", params={"key": "tank.length", "value": "58 cm"})
+    assert answer.status_code == 200
+    assert "Figures that differ: 1." in answer.text
+    assert "Water to the water line, empty tank" in answer.text
+    assert "-10 %" in answer.text
+    assert answer.text.count("Reworded.") == 1
+    assert answer.text.count("Told only by") == 2
+    assert jobs.newest(office.book, planned).text == EXAMPLE
+
+
+def put_changed(computed, other):
+    """The same plan with one figure a tenth smaller."""
+    import shutil
+
+    shutil.copytree(computed, other)
+    page = json.loads((other / "page.json").read_text(encoding="utf-8"))
+    figure = next(why for why in page["whys"]["tank"] if why["id"] == "tank.gross_l")
+    figure["number"] *= 0.9
+    figure["value"] = f"{figure['number']:.3g} L"
+    page["told"][0][1] += " Reworded."
+    page["told"][1][0] = "other.finding"
+    (other / "page.json").write_text(json.dumps(page), encoding="utf-8")
+
+
+@pytest.mark.parametrize(
+    ("key", "value", "told"),
+    [
+        ("tank.length", "long", "length"),
+        ("tank.nothing", "1", "no value called"),
+        ("job", "x", "no value called"),
+        ("tank.length", "-5 cm", "length"),
+    ],
+)
+def test_a_fact_that_cannot_be_is_told_at_the_field_and_kept_there(call, planned, key, value, told):
+    answer = call.get(f"/jobs/{planned}/change", params={"key": key, "value": value})
+    assert answer.status_code == 422
+    assert told in answer.text
+    assert 'aria-invalid="true"' in answer.text
+    assert f'value="{value}"' in answer.text
+
+
+def test_a_changed_fact_is_followed_and_can_be_stopped(call, office, planned):
+    answer = call.post(f"/jobs/{planned}/change", data={"key": "tank.length", "value": "59 cm", "version": "1"})
+    where = answer.headers["location"]
+    assert where.startswith("/work/")
+    assert "Making the plan" in call.get(where).text
+    assert call.post(f"{where}/cancel").headers["location"] == where
+    ended = wait_for(office, where.rpartition("/")[2])
+    assert ended.state is State.CANCELLED
+    assert "Nothing of it was kept" in call.get(where).text
+    assert call.get(f"{where}/line").headers["hx-redirect"] == where
+
+
+def test_two_versions_stand_side_by_side(call, office, planned, computed):
+    jobs.save_version(office.book, planned, EXAMPLE + "\n# looked at once more\n", parent=1, at=NOW, by="")
+    assert "a newer version is there: 2" in call.get(f"/jobs/{planned}/plan?version=1").text
+    assert "not made yet" in call.get(f"/compare?before={planned}:1&after={planned}:2").text
+    put_plan(office, computed, Wanted(planned, 2, "metric"))
+    page = call.get(f"/compare?before={planned}:1&after={planned}:2").text
+    assert "No figure differs" in page
+    assert page.count("notice bad") >= 2
+
+
+@pytest.mark.parametrize("named", ["x", "1:", f"{NOBODY}:1", f"{NOBODY}:-1", f"{NOBODY}:99999999999999999999"])
+def test_what_cannot_be_compared_is_refused(call, named):
+    assert call.get("/compare", params={"before": named}).status_code in (404, 422)
+
+
+def test_nothing_to_compare_is_said(call):
+    assert "There are not two plans yet" in call.get("/compare").text

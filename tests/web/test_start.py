@@ -1,0 +1,122 @@
+"""The start page and the calendar feed."""
+
+from __future__ import annotations
+
+import re
+from datetime import UTC, datetime
+
+from slackwater.actions.demo import DEMO, lay_in_demo
+from slackwater.book import jobs, tasks
+from slackwater.web.app import create_app
+from tests.web.client import Caller
+from tests.web.conftest import EXAMPLE, NOW
+
+
+def job_on(office, day, name="Corner tank"):
+    text = f'name = "{name}"\n[[site.windows]]\nkind = "day"\nstart = "{day} 08:00"\nend = "{day} 18:00"\n'
+    return jobs.create(office.book, text=text, at=NOW, by="").id
+
+
+def test_an_empty_book_says_how_to_begin(call):
+    page = call.get("/").text
+    assert "The book holds no job yet" in page
+    assert 'href="/jobs/new"' in page
+
+
+def test_jobs_stand_in_the_order_of_their_days(call, office):
+    later, sooner = job_on(office, "2027-03-20", "Later"), job_on(office, "2027-02-20", "Sooner")
+    page = call.get("/").text
+    assert page.index(f"/jobs/{sooner}") < page.index(f"/jobs/{later}")
+
+
+def test_a_job_that_is_near_and_has_no_plan_is_an_alarm(call, office):
+    near, far = job_on(office, "2027-02-10"), job_on(office, "2027-04-10")
+    alarms = call.get("/").text.split('id="alarms"')[1].split("</section>")[0]
+    assert f"/jobs/{near}/plan" in alarms
+    assert f"/jobs/{far}/plan" not in alarms
+
+
+def test_a_job_without_a_day_is_not_lost(call, office):
+    undated = jobs.create(office.book, text='name = "First call"\n', at=NOW, by="").id
+    page = call.get("/").text
+    assert "Jobs without a day" in page
+    assert f"/jobs/{undated}" in page
+
+
+def test_a_planned_job_shows_its_verdict_and_brings_its_dates(app, call, planned, office, computed):
+    # Light well is on 23 October 2027; its order and preparation dates lie in the weeks before.
+    object.__setattr__(office, "clock", lambda: datetime(2027, 10, 1, 8, 0, tzinfo=UTC))
+    page = call.get("/").text
+    assert "Does not fit." in page
+    due = page.split('id="due"')[1].split("</section>")[0]
+    assert "order by" in due
+    assert "visit" in due
+    days = [datetime.strptime(f"{day} 2027", "%d %b %Y") for day in re.findall(r"<strong>\w{3} (\d\d \w{3})", due)]
+    assert len(days) > 5
+    assert days == sorted(days)
+
+
+def test_script_in_a_name_is_text(call, office):
+    job_on(office, "2027-03-01", "<script>alert(1)</script>")
+    page = call.get("/").text
+    assert "<script>alert" not in page
+    assert "&lt;script&gt;alert" in page
+
+
+def test_work_that_was_cut_off_is_told_until_it_is_begun_again(call, office, job_id):
+    task = tasks.add(
+        office.book,
+        kind="plan",
+        arguments={"version": 1, "units": "metric", "changes": []},
+        at=NOW,
+        by="",
+        job_id=job_id,
+    )
+    tasks.start(office.book, task.id, at=NOW)
+    assert tasks.mark_broken(office.book, at=NOW) == 1
+    assert f"/work/{task.id}" in call.get("/").text
+    assert "Begin it again" in call.get(f"/work/{task.id}").text
+    again = call.post(f"/work/{task.id}/restart").headers["location"]
+    assert f'href="/work/{task.id}"' not in call.get("/").text
+    call.post(f"{again}/cancel")
+
+
+def events(text):
+    return text.split("BEGIN:VEVENT")[1:]
+
+
+def test_the_feed_holds_the_day_of_a_job_without_plan(call, office):
+    job_on(office, "2027-03-20", "Corner, upstairs")
+    answer = call.get("/calendar.ics")
+    assert answer.headers["content-type"] == "text/calendar; charset=utf-8"
+    (event,) = events(answer.text)
+    assert "DTSTART;VALUE=DATE:20270320\r\n" in event
+    assert "DTEND;VALUE=DATE:20270321\r\n" in event
+    assert "SUMMARY:Corner\\, upstairs\r\n" in event
+    assert answer.text.endswith("END:VCALENDAR\r\n")
+
+
+def test_the_feed_holds_every_date_of_a_planned_job(call, planned, computed):
+    own = (computed / "calendar.ics").read_text(encoding="utf-8")
+    assert len(events(call.get("/calendar.ics").text)) == len(events(own)) > 5
+
+
+def test_a_feed_that_did_not_change_is_not_sent_again(call, office):
+    job_on(office, "2027-03-20")
+    first = call.get("/calendar.ics")
+    again = call.get("/calendar.ics", headers={"if-none-match": first.headers["etag"]})
+    assert (again.status_code, again.content) == (304, b"")
+    job_on(office, "2027-03-21")
+    assert call.get("/calendar.ics", headers={"if-none-match": first.headers["etag"]}).status_code == 200
+
+
+def test_the_examples_are_laid_in_once(office):
+    assert lay_in_demo(office) == 3
+    assert lay_in_demo(office) == 0
+    assert jobs.version(office.book, DEMO["light-well"], 1).text == EXAMPLE
+
+
+def test_before_it_is_opened_the_office_says_so(settings):
+    answer = Caller(create_app(settings)).get("/")
+    assert answer.status_code == 503
+    assert "slackwater serve" in answer.text

@@ -1,0 +1,19 @@
+"""Write the description of the office's API into web/openapi.json, from which types for scripts of the pages are made."""
+
+import json
+from pathlib import Path
+
+from slackwater.actions.settings import Settings
+from slackwater.web.app import create_app
+
+HERE = Path(__file__).resolve().parents[1]
+
+
+def description() -> str:
+    """The description as text, the same each time."""
+    app = create_app(Settings(home=HERE))
+    return json.dumps(app.openapi(), indent=1, sort_keys=True, ensure_ascii=False) + "\n"
+
+
+if __name__ == "__main__":
+    (HERE / "web" / "openapi.json").write_text(description(), encoding="utf-8", newline="\n")

@@ -1,0 +1,14 @@
+// Pages work without this file; with it, parts of a page are renewed in place.
+import htmx from "htmx.org";
+
+htmx.config.allowEval = false;
+htmx.config.includeIndicatorStyles = false;
+
+// A refusal carries its sentence in its body: show it where the answer would have stood.
+document.addEventListener("htmx:beforeSwap", (event) => {
+  const detail = (event as CustomEvent<{ xhr: XMLHttpRequest; shouldSwap: boolean; isError: boolean }>).detail;
+  if (detail.xhr.status === 409 || detail.xhr.status === 422) {
+    detail.shouldSwap = true;
+    detail.isError = false;
+  }
+});
