@@ -288,21 +288,26 @@ def text_of(held):
     return next(name for name in held if name.startswith("jobs/"))
 
 
-@pytest.mark.parametrize("damage", list(DAMAGE))
-def test_a_damaged_archive_is_told_and_nothing_is_taken_from_it(new_place, tmp_path, damage):
-    change, kind, said = DAMAGE[damage]
-    one, other = new_place(), new_place()
-    with open_book(one.where, folder=one.folder) as book:
+@pytest.fixture(scope="module")
+def sound(tmp_path_factory):
+    """An archive with one of everything that a job needs."""
+    folder = tmp_path_factory.mktemp("sound")
+    with open_book(folder / "home") as book:
         one_of_each(book)
-        save(book, tmp_path / "a.zip")
-    with open_book(other.where, folder=other.folder) as book:
-        before = content_of(book)
-        with pytest.raises(kind, match=said):
-            bringing.restore(book, changed(tmp_path / "a.zip", tmp_path / "b.zip", change))
-        assert content_of(book) == before
+        save(book, folder / "a.zip")
+    return folder / "a.zip"
 
 
-def test_rows_that_do_not_fit_together_are_told(new_place, tmp_path):
+@pytest.mark.parametrize("damage", list(DAMAGE))
+def test_a_damaged_archive_is_told_and_nothing_is_taken_from_it(book, sound, tmp_path, damage):
+    change, kind, said = DAMAGE[damage]
+    before = content_of(book)
+    with pytest.raises(kind, match=said):
+        bringing.restore(book, changed(sound, tmp_path / "b.zip", change))
+    assert content_of(book) == before
+
+
+def test_rows_that_do_not_fit_together_are_told(book, sound, tmp_path):
     """Hashes that are right prove only that the file is what somebody wrote."""
 
     def forge(held):
@@ -310,14 +315,21 @@ def test_rows_that_do_not_fit_together_are_told(new_place, tmp_path):
         files = json.loads(held["manifest.json"])["files"]
         set_manifest(held, files={**files, "tables/site.jsonl": sha256(held["tables/site.jsonl"])})
 
-    one, other = new_place(), new_place()
-    with open_book(one.where, folder=one.folder) as book:
-        one_of_each(book)
-        save(book, tmp_path / "a.zip")
-    with open_book(other.where, folder=other.folder) as book:
-        with pytest.raises(Conflict, match="does not fit together"):
-            bringing.restore(book, changed(tmp_path / "a.zip", tmp_path / "b.zip", forge))
-        assert clients.listed(book) == []
+    with pytest.raises(Conflict, match="does not fit together"):
+        bringing.restore(book, changed(sound, tmp_path / "b.zip", forge))
+    assert clients.listed(book) == []
+
+
+@pytest.mark.parametrize("line", [b"no json", b"[1]", b'{"id": 1, "surprise": 2}', b"{}", b"[" * 100_000])
+def test_a_table_that_holds_something_else_is_told(book, sound, tmp_path, line):
+    def forge(held):
+        held["tables/tank.jsonl"] = line + b"\n"
+        files = json.loads(held["manifest.json"])["files"]
+        set_manifest(held, files={**files, "tables/tank.jsonl": sha256(held["tables/tank.jsonl"])})
+
+    with pytest.raises(CorruptBook, match="does not hold what its tables ask for"):
+        bringing.restore(book, changed(sound, tmp_path / "b.zip", forge))
+    assert clients.listed(book) == []
 
 
 @pytest.mark.parametrize("keep", [0, 10, 200, -30])

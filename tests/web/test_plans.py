@@ -149,9 +149,11 @@ def test_a_changed_fact_shows_which_figures_move(call, office, planned, computed
     put_plan(office, other, changed)
     answer = call.get(f"/jobs/{planned}/change", params={"key": "tank.length", "value": "58 cm"})
     assert answer.status_code == 200
-    assert "1 figures differ." in answer.text
+    assert "Figures that differ: 1." in answer.text
     assert "Water to the water line, empty tank" in answer.text
     assert "-10 %" in answer.text
+    assert answer.text.count("Reworded.") == 1
+    assert answer.text.count("Told only by") == 2
     assert jobs.newest(office.book, planned).text == EXAMPLE
 
 
@@ -164,12 +166,19 @@ def put_changed(computed, other):
     figure = next(why for why in page["whys"]["tank"] if why["id"] == "tank.gross_l")
     figure["number"] *= 0.9
     figure["value"] = f"{figure['number']:.3g} L"
+    page["told"][0][1] += " Reworded."
+    page["told"][1][0] = "other.finding"
     (other / "page.json").write_text(json.dumps(page), encoding="utf-8")
 
 
 @pytest.mark.parametrize(
     ("key", "value", "told"),
-    [("tank.length", "long", "length"), ("tank.nothing", "1", "no value called"), ("tank.length", "-5 cm", "length")],
+    [
+        ("tank.length", "long", "length"),
+        ("tank.nothing", "1", "no value called"),
+        ("job", "x", "no value called"),
+        ("tank.length", "-5 cm", "length"),
+    ],
 )
 def test_a_fact_that_cannot_be_is_told_at_the_field_and_kept_there(call, planned, key, value, told):
     answer = call.get(f"/jobs/{planned}/change", params={"key": key, "value": value})

@@ -5,11 +5,9 @@ from __future__ import annotations
 import hashlib
 import json
 import shutil
-import tomllib
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
-from decimal import Decimal
 from pathlib import Path
 from typing import Any
 
@@ -18,7 +16,8 @@ from slackwater.actions.settings import Settings
 from slackwater.book import Book, jobs, plans
 from slackwater.book.tasks import TaskRow
 from slackwater.errors import BadInput
-from slackwater.job.text import read_text, set_value, value_at
+from slackwater.job.form import question_at, stored
+from slackwater.job.text import set_value
 from slackwater.units import UnitSystem
 from slackwater.work import Kind
 
@@ -71,30 +70,20 @@ def wanted_of(task: TaskRow) -> Wanted:
 
 
 def changed_text(text: str, changes: Sequence[Change]) -> str:
-    """A job text with keys changed; a number stays a number, a text a text.
+    """A job text with keys changed, each value read as the survey would read it.
 
     Raises
     ------
     BadInput, NotFound
-        If a key cannot be changed so.
+        If a key is none of a job's, or cannot be changed so.
     """
     for change in changes:
-        text = set_value(text, change.key, _typed(change.typed, value_at(read_text(text), change.key)))
+        question = question_at(change.key)
+        value = None if question is None else stored(question, change.typed)
+        if value is None:
+            raise BadInput(f"{'.'.join(map(str, change.key))} cannot be given this value")
+        text = set_value(text, change.key, value)
     return text
-
-
-def _typed(typed: str, old: object) -> Any:
-    if isinstance(old, str):
-        return typed
-    try:
-        new = tomllib.loads(f"value = {typed}", parse_float=Decimal)
-    except tomllib.TOMLDecodeError:
-        new = {}
-    if set(new) != {"value"}:
-        if old is None:
-            return typed
-        raise BadInput(f'"{typed[:60]}" cannot stand here; the value now is {old}')
-    return new["value"]
 
 
 def text_mark(text: str) -> str:

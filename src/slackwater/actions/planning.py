@@ -14,6 +14,7 @@ from slackwater.actions.plan_work import PLAN, Change, Key, Place, Wanted, place
 from slackwater.book import jobs, tasks
 from slackwater.book.tasks import OPEN, State, TaskRow
 from slackwater.errors import NotFound
+from slackwater.job.form import part_of, question_at, typed
 from slackwater.job.text import read_text
 
 PAPER_KINDS = {
@@ -184,24 +185,34 @@ def papers_zip(shown: Shown) -> bytes:
 
 @dataclass(frozen=True)
 class KnownKey:
-    """A key of a job that holds one value."""
+    """A key of a job that holds one value.
+
+    Attributes
+    ----------
+    key : tuple of str and int
+    value : str
+        As a person would type it.
+    part : str
+        Id of the part of the survey that asks for it.
+    """
 
     key: Key
     value: str
+    part: str
 
     @property
     def dotted(self) -> str:
-        """As people write it: entries of lists counted from 1."""
-        return ".".join(str(part + 1) if isinstance(part, int) else part for part in self.key)
+        """The key as one text; entries of lists are counted from 1."""
+        return dotted(self.key)
 
-    @property
-    def group(self) -> str:
-        """The part of the job it belongs to."""
-        return str(self.key[0]) if len(self.key) > 1 else ""
+
+def dotted(key: Key) -> str:
+    """A key as one text; entries of lists are counted from 1."""
+    return ".".join(str(part + 1) if isinstance(part, int) else part for part in key)
 
 
 def known_keys(office: Office, job_id: str, version: int) -> list[KnownKey]:
-    """All keys of a version that hold one value each, in the order of the text.
+    """All keys of a version that hold one value each and that the survey asks for, in the order of the text.
 
     Raises
     ------
@@ -216,9 +227,10 @@ def known_keys(office: Office, job_id: str, version: int) -> list[KnownKey]:
                 walk(inner, (*key, name))
         elif isinstance(here, list):
             for number, inner in enumerate(here):
-                walk(inner, (*key, number))
-        else:
-            found.append(KnownKey(key=key, value=str(here).lower() if isinstance(here, bool) else str(here)))
+                if isinstance(inner, dict):
+                    walk(inner, (*key, number))
+        elif question_at(key) is not None:
+            found.append(KnownKey(key=key, value=typed(here), part=part_of(dotted(key))))
 
     walk(read_text(jobs.version(office.book, job_id, version).text), ())
     return found
@@ -258,6 +270,8 @@ class Comparison:
         Figures by the part of the plan.
     only_before, only_after : tuple of str
         Findings that only one of them has.
+    reworded : tuple of (str, str)
+        Findings that both have, with other numbers.
     """
 
     before: Shown
@@ -265,6 +279,7 @@ class Comparison:
     rooms: tuple[tuple[str, tuple[Moved, ...]], ...]
     only_before: tuple[str, ...]
     only_after: tuple[str, ...]
+    reworded: tuple[tuple[str, str], ...]
 
     @property
     def moved(self) -> int:
@@ -281,18 +296,15 @@ def compare(before: Shown, after: Shown) -> Comparison:
         rows = tuple(_moved(first.get(name), second.get(name)) for name in {**first, **second})
         if rows:
             rooms.append((room, rows))
-    told, retold = (_told(side) for side in (before, after))
+    told, retold = (dict(side.page["told"]) for side in (before, after))
     return Comparison(
         before=before,
         after=after,
         rooms=tuple(rooms),
-        only_before=tuple(text for text in told if text not in retold),
-        only_after=tuple(text for text in retold if text not in told),
+        only_before=tuple(text for key, text in told.items() if key not in retold),
+        only_after=tuple(text for key, text in retold.items() if key not in told),
+        reworded=tuple((text, retold[key]) for key, text in told.items() if retold.get(key, text) != text),
     )
-
-
-def _told(shown: Shown) -> list[str]:
-    return [item["text"] for part in ("deciding", "conditions") for item in shown.page[part]]
 
 
 def _moved(first: Mapping[str, Any] | None, second: Mapping[str, Any] | None) -> Moved:
@@ -305,7 +317,7 @@ def _moved(first: Mapping[str, Any] | None, second: Mapping[str, Any] | None) ->
     return Moved(name=one["name"], before=before, after=after, difference=difference, moved=before != after)
 
 
-def try_change(office: Office, wanted: Wanted, key: KnownKey, typed: str) -> Wanted:
+def try_change(office: Office, wanted: Wanted, key: KnownKey, value: str) -> Wanted:
     """What is wanted with one key changed.
 
     Raises
@@ -313,7 +325,7 @@ def try_change(office: Office, wanted: Wanted, key: KnownKey, typed: str) -> Wan
     NotFound, BadInput
         If the key cannot hold this.
     """
-    changed = Wanted(wanted.job_id, wanted.version, wanted.units, (*wanted.changes, Change(key.key, typed)))
+    changed = Wanted(wanted.job_id, wanted.version, wanted.units, (*wanted.changes, Change(key.key, value)))
     place: Place = place_of(office.settings, office.book, changed)
     # Read now what a worker would read later, so that a typing error is told at once.
     from slackwater.job.load import read_job

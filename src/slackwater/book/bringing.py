@@ -136,6 +136,7 @@ def _unpacked(reader: Reader) -> Iterator[Connection]:
 
 def _read(reader: Reader, table: Table) -> Iterator[dict[str, Any]]:
     binary = [column.name for column in table.c if isinstance(column.type, LargeBinary)]
+    expected = {column.name for column in table.c} - ({"content"} if table.name == "blob" else set())
     for line in reader.lines(archive.table_file(table.name)):
         row = json.loads(line)
         if table.name == "version":
@@ -145,6 +146,8 @@ def _read(reader: Reader, table: Table) -> Iterator[dict[str, Any]]:
         for name in binary:
             if row.get(name) is not None:
                 row[name] = base64.b64decode(row[name], validate=True)
+        if row.keys() != expected:
+            raise ValueError(f"{table.name}: {', '.join(sorted(row.keys() ^ expected))[:80]}")
         yield row
 
 

@@ -164,5 +164,5 @@ def _erasures(book: Book, connection: Connection) -> Iterator[Fault]:
     back = connection.execute(still.where(tables.person.c.sealed.is_not(None))).scalar_one()
     if back:
         yield Fault("erased_came_back", {"count": str(back)})
-    if connection.scalar(select(tables.fact.c.value).where(tables.fact.c.name == traces.PENDING)) is not None:
+    if traces.noted(connection):
         yield Fault("traces_left", {})

@@ -204,7 +204,7 @@ def carry_out(book: Book, connection: Connection, erasures: Iterable[Erasure]) -
     for entry in erasures:
         dropped += _carry_out(book, connection, entry)
         insert_once(connection, erasure, **entry.model_dump(mode="json"))
-        traces.leave(connection)
+        traces.leave(connection, *_tables_of(entry))
     return dropped
 
 
@@ -282,6 +282,13 @@ def known(connection: Connection) -> list[Erasure]:
     """All erasures, read within a transaction, in the order in which they were made."""
     rows = connection.execute(select(erasure).order_by(erasure.c.at, erasure.c.id)).mappings()
     return [Erasure.model_validate(dict(row)) for row in rows]
+
+
+def _tables_of(entry: Erasure) -> tuple[str, ...]:
+    if entry.kind is Kind.TEXT:
+        # A job's line repeats what its text says.
+        return (TextPlace.from_told(entry.target).table, "job")
+    return (entry.kind.value,) if entry.kind is Kind.PERSON else (entry.kind.value, "blob")
 
 
 def _carry_out(book: Book, connection: Connection, entry: Erasure) -> list[str]:

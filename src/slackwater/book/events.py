@@ -9,7 +9,7 @@ from datetime import datetime
 from enum import StrEnum
 from typing import Any
 
-from sqlalchemy import Connection, Row, select, tuple_, update
+from sqlalchemy import Connection, Row, select, update
 from sqlalchemy.exc import IntegrityError
 
 from slackwater.book import moments
@@ -120,11 +120,17 @@ def append(book: Book, job_id: str, events: Sequence[Event]) -> Appended:
 
 def _all_are_new(connection: Connection, rows: Sequence[dict[str, Any]]) -> bool:
     ids = {row["id"] for row in rows}
-    numbers = {(row["device"], row["seq"]) for row in rows if row["device"]}
-    if len(ids) < len(rows) or len(numbers) < sum(bool(row["device"]) for row in rows):
+    numbers: dict[str, set[int]] = {}
+    for row in rows:
+        if row["device"]:
+            numbers.setdefault(row["device"], set()).add(row["seq"])
+    if len(ids) < len(rows) or sum(map(len, numbers.values())) < sum(bool(row["device"]) for row in rows):
         return False
-    used = event.c.id.in_(ids) | tuple_(event.c.device, event.c.seq).in_(numbers) if numbers else event.c.id.in_(ids)
-    return connection.execute(select(event.c.id).where(used).limit(1)).first() is None
+    # That a device is named stands in each question, for only then may the index of numbers be used.
+    asked = [event.c.id.in_(ids)] + [
+        (event.c.device != "") & (event.c.device == device) & event.c.seq.in_(used) for device, used in numbers.items()
+    ]
+    return not any(connection.execute(select(event.c.id).where(one).limit(1)).first() for one in asked)
 
 
 def _inserted_together(connection: Connection, rows: list[dict[str, Any]]) -> bool:

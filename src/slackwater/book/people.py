@@ -128,7 +128,7 @@ def seal_all(book: Book) -> None:
     if not used - {book.safe.fingerprint}:
         return
     with book.writing() as connection:
-        traces.leave(connection)
+        traces.leave(connection, "person")
         open_ones = select(person).where(person.c.sealed.is_not(None), person.c.sealed_with == "").with_for_update()
         for row in connection.execute(open_ones).all():
             text = book.safe.open(row.sealed, sealed_with=row.sealed_with)

@@ -21,15 +21,23 @@ PENDING = "traces"
 """Name of the fact that something is gone of which traces are left."""
 
 
-def leave(connection: Connection) -> None:
-    """Note, within the transaction that removes something, that its traces are to be cleared."""
-    insert_once(connection, fact, name=PENDING, value="to be cleared")
+def leave(connection: Connection, *tables: str) -> None:
+    """Note, within the transaction that removes something from tables, that their traces are to be cleared."""
+    names = {*noted(connection), *tables}
+    connection.execute(delete(fact).where(fact.c.name == PENDING))
+    insert_once(connection, fact, name=PENDING, value=" ".join(sorted(names)))
+
+
+def noted(connection: Connection) -> list[str]:
+    """Tables of which traces are left."""
+    value = connection.scalar(select(fact.c.value).where(fact.c.name == PENDING))
+    return value.split(" ") if value else []
 
 
 def are_left(book: Book) -> bool:
     """Whether something is gone of which traces are left."""
     with book.reading() as connection:
-        return connection.scalar(select(fact.c.value).where(fact.c.name == PENDING)) is not None
+        return bool(noted(connection))
 
 
 def clear(book: Book) -> bool:
@@ -37,7 +45,7 @@ def clear(book: Book) -> bool:
 
     SQLite overwrites freed bytes at once (``secure_delete``), but old pages stand in its log until that is emptied, and a page
     that was split can keep a copy: so the file is rewritten and the log emptied. PostgreSQL keeps old rows until their table is
-    rewritten. What either has written to the disk before, copies of the disk, and PostgreSQL's log for replicas are out of
+    rewritten; only the tables that lost something are, for nobody can use a table meanwhile. What either has written to the disk before, copies of the disk, and PostgreSQL's log for replicas are out of
     reach from here.
 
     Returns
@@ -68,12 +76,15 @@ def _clear_sqlite(book: Book) -> bool:
 
 
 def _clear_postgresql(book: Book) -> bool:
+    with book.reading() as connection:
+        names = noted(connection)
     with told(), book.engine.connect() as plain:
         connection = plain.execution_options(isolation_level="AUTOCOMMIT")
         connection.execute(text("SET lock_timeout = '5s'"))
         try:
             for table in metadata.sorted_tables:
-                connection.execute(text(f"VACUUM (FULL) {table.name}"))
+                if table.name in names:
+                    connection.execute(text(f"VACUUM (FULL) {table.name}"))
         except exc.OperationalError:
             return False
         finally:

@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from slackwater.figure import Figure
+from slackwater.finding import Severity
 from slackwater.job.catalog import Catalog
 from slackwater.job.model import Job
 from slackwater.paper.data import paper_data
@@ -16,7 +17,7 @@ from slackwater.paper.described import described
 from slackwater.paper.write import write_papers
 from slackwater.plan import Plan
 from slackwater.units import UnitSystem, show
-from slackwater.wording.render import say, sentences
+from slackwater.wording.render import finding_sentence, say, sentences
 
 PAGE = "page.json"
 """Everything the screen reads of a plan."""
@@ -69,6 +70,11 @@ def shown(plan: Plan, job: Job, catalog: Catalog, units: UnitSystem) -> dict[str
             str(finding.values["fields"])
             for finding in plan.findings
             if finding.id == "job.fact_missing" and "fields" in finding.values
+        ],
+        "told": [
+            [f"{finding.id} {finding.about}".strip(), finding_sentence(finding, units)]
+            for finding in plan.findings
+            if finding.severity is not Severity.NOTE
         ],
         "whys": {room: [why(figure, units) for figure in plan.figures if room_of(figure) == room] for room in ROOMS},
         "figures": {item.file: item.model_dump(mode="json") for item in described(plan, catalog, units)},

@@ -16,6 +16,8 @@ from slackwater.book.tasks import OPEN, State, TaskRow
 from slackwater.errors import BadInput, NotFound
 from slackwater.web.here import Here
 from slackwater.web.pages import render, units_of
+from slackwater.web.survey_view import label_of
+from slackwater.wording.render import say, sentence_list
 
 router = APIRouter(include_in_schema=False)
 
@@ -85,8 +87,7 @@ def _address(wanted: Wanted) -> str:
     if not wanted.changes:
         return f"/jobs/{wanted.job_id}/plan?{urlencode({'version': wanted.version})}"
     change = wanted.changes[0]
-    dotted = planning.KnownKey(change.key, "").dotted
-    asked = urlencode({"version": wanted.version, "key": dotted, "value": change.typed})
+    asked = urlencode({"version": wanted.version, "key": planning.dotted(change.key), "value": change.typed})
     return f"/jobs/{wanted.job_id}/change?{asked}"
 
 
@@ -160,7 +161,8 @@ def change(
         "change.html",
         status_code=422 if fault else 200,
         wanted=wanted,
-        known=known,
+        parts=_by_part(known),
+        label=next((label_of(item.key) for item in known if item.dotted == key), key),
         key=key,
         value=value,
         fault=fault,
@@ -168,6 +170,16 @@ def change(
         planned=planning.see_plan(office, wanted) is not None,
         task=task,
     )
+
+
+def _by_part(known: list[planning.KnownKey]) -> dict[str, list[tuple[str, str]]]:
+    """Keys and what the survey calls them with their value, by the part that asks for them."""
+    found: dict[str, list[tuple[str, str]]] = {}
+    for item in known:
+        part = sentence_list(f"survey.part.{item.part}")
+        label = say("web.change.option", {"label": label_of(item.key), "value": item.value[:40]})
+        found.setdefault(part[0] if part else "", []).append((item.dotted, label))
+    return found
 
 
 @router.post("/jobs/{job_id}/change")

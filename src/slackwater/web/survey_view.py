@@ -433,7 +433,7 @@ def clash_views(clashes: Sequence[Clash]) -> tuple[ClashView, ...]:
     return tuple(
         ClashView(
             name=field_name(clash.path),
-            label=_label(clash.path),
+            label=label_of(clash.path),
             mine=_as_told(clash.mine),
             theirs=_as_told(clash.theirs),
             mine_sent=clash.mine,
@@ -448,7 +448,8 @@ def _as_told(text: str) -> str:
     return say("survey.page.none", {}) if text == NONE else text
 
 
-def _label(path: Path) -> str:
+def label_of(path: Path) -> str:
+    """What the survey calls a key: its group, numbered where there are several, and its question."""
     question = question_at(path)
     if question is None:
         return _called(path)
