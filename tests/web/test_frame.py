@@ -127,3 +127,9 @@ def test_only_marked_static_files_are_kept(call):
 @pytest.mark.parametrize("path", ["/static/../pages.py", "/static/%2e%2e/pages.py", "/static/..%2fpages.py"])
 def test_nothing_beside_the_static_files_is_given_out(call, path):
     assert call.get(path).status_code == 404
+
+
+def test_a_method_that_an_address_does_not_take_is_told_with_those_it_takes(call):
+    answer = call("DELETE", "/api/jobs/0190a000-0000-7000-8000-000000000000/events")
+    assert (answer.status_code, answer.headers["allow"]) == (405, "GET, POST")
+    assert call("PUT", "/").headers["allow"] == "GET"

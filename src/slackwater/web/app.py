@@ -24,6 +24,7 @@ Clock = Callable[[], datetime]
 PROBLEMS: dict[int | str, dict[str, Any]] = {
     code: {"model": Problem, "description": what}
     for code, what in (
+        (400, "Cannot be read."),
         (403, "Sent from a page of another site."),
         (404, "There is no such thing."),
         (409, "Somebody else was first."),

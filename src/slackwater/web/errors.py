@@ -8,6 +8,7 @@ from fastapi import FastAPI, Request
 from fastapi.exceptions import RequestValidationError
 from fastapi.responses import JSONResponse, Response
 from starlette.exceptions import HTTPException
+from starlette.routing import Match
 from starlette.types import Scope
 
 from slackwater.errors import BadInput, CannotRun, Conflict, NotFound, SlackwaterError
@@ -64,6 +65,17 @@ def refusal(scope: Scope, status: int, sentence_id: str) -> Response:
     return answer(scope, status, say(sentence_id, {}))
 
 
+def allowed(app: FastAPI, scope: Scope) -> set[str]:
+    """Methods that an address takes, over all handlers of it: the router names those of the first only."""
+    found: set[str] = set()
+    for route in app.routes:
+        router = getattr(route, "original_router", None)
+        for inner in (route,) if router is None else router.routes:
+            if inner.matches(scope)[0] is not Match.NONE:
+                found |= getattr(inner, "methods", None) or set()
+    return found
+
+
 def add_error_pages(app: FastAPI) -> None:
     """Give every error of the app its one shape."""
 
@@ -75,7 +87,10 @@ def add_error_pages(app: FastAPI) -> None:
     async def plain(request: Request, error: HTTPException) -> Response:
         known = f"web.error.{error.status_code}"
         message = say(known, {}) if known in sentences() else say("web.error.other", {})
-        return answer(request.scope, error.status_code, message, error.headers)
+        headers = {name.lower(): value for name, value in (error.headers or {}).items()}
+        if error.status_code == 405:
+            headers["allow"] = ", ".join(sorted(allowed(app, request.scope)))
+        return answer(request.scope, error.status_code, message, headers)
 
     @app.exception_handler(RequestValidationError)
     async def invalid(request: Request, error: RequestValidationError) -> Response:
