@@ -11,7 +11,7 @@ from slackwater.layout.assess import bed_lacks
 from slackwater.living.housing import boxes_lack
 from slackwater.living.setup import unsettled
 from slackwater.supply.price import price_lacks
-from slackwater.tank.assess import assess_tank, hardscape_solid_l
+from slackwater.tank.assess import hardscape_solid_l, tank_lacks
 from slackwater.water.assess import water_lacks
 
 
@@ -23,7 +23,7 @@ def lacking(job: Job, catalog: Catalog) -> tuple[Finding, ...]:
     hardscape = hardscape_solid_l(job, catalog)
     working = tuple(person for person in job.people or () if not person.on_call)
     parts = (
-        ("the tank", assess_tank(job, catalog).lacks),
+        ("the tank", tank_lacks(job)),
         ("the bed", bed_lacks(job)),
         ("stone and wood", hardscape.lacks),
         ("the boxes", boxes_lack(job)),

@@ -312,6 +312,23 @@ def test_a_copy_leaves_out_what_is_true_of_one_day_and_another_tank_what_is_its_
     assert "Blue corridor" in call.get(other).text
 
 
+def test_several_tanks_of_a_house_are_listed_together_and_its_client_is_not_in_the_job(call, office, blue):
+    answer = call.post(f"/jobs/{blue}/house", data={"client": "Ada <i>Ames</i>", "site": "Clinic, Harbour Street"})
+    assert answer.status_code == 303
+    assert "Ames" not in text_of(office, blue) and "At Clinic, Harbour Street" in call.get(f"/jobs/{blue}").text
+    other = call.post(f"/jobs/{blue}/copy", data={"name": "Office tank", "what": "other"}).headers["location"]
+    assert "Office tank" in call.get(f"/jobs/{blue}").text and "Blue corridor" in call.get(other).text
+    third = call.post("/jobs/new", data={"name": "Hall"}).headers["location"]
+    shown = call.get(third).text
+    assert "Ada &lt;i&gt;Ames&lt;/i&gt; · Clinic, Harbour Street" in shown
+    site_id = re.search(r'<option value="([^"]+)">Ada', shown)[1]
+    assert call.post(f"{third}/house", data={"site_id": site_id}).status_code == 303
+    assert "Office tank" in call.get(third).text and "Blue corridor" in call.get(third).text
+    assert len({jobs.get(office.book, at.rpartition("/")[2]).tank_id for at in (f"/{blue}", other, third)}) == 3
+    assert call.post(f"{third}/house", data={"site_id": "nothing"}).status_code == 404
+    assert call.post(f"{third}/house", data={"client": "x", "site": " "}).status_code == 422
+
+
 def test_a_photo_is_kept_and_shown_and_something_else_refused(call, blue):
     from io import BytesIO
 

@@ -11,7 +11,7 @@ from typing import Any
 
 from slackwater.actions.office import Office
 from slackwater.actions.plan_work import catalog_folder, catalog_mark
-from slackwater.book import jobs, photos, sites, tanks
+from slackwater.book import clients, jobs, people, photos, sites, tanks
 from slackwater.book.jobs import EditConflict, JobRow, Version
 from slackwater.book.photos import PhotoRow
 from slackwater.errors import BadInput, Conflict, NotFound
@@ -289,6 +289,53 @@ def neighbours(office: Office, job_id: str) -> Neighbours:
         )
     others = [jobs.get(office.book, row.copied_from)] if row.copied_from else []
     return Neighbours(site="", others=tuple(others))
+
+
+@dataclass(frozen=True)
+class House:
+    """A site that a job may be at: its id, and what to call it and its client."""
+
+    site_id: str
+    name: str
+
+
+def houses(office: Office, *, limit: int = 100) -> list[House]:
+    """Sites of the newest clients; a client that was erased has no name any more."""
+    found = []
+    known = clients.listed(office.book, limit=limit)
+    names = people.several(office.book, [client.person_id for client in known if client.person_id])
+    for client in known:
+        row = names.get(client.person_id or "")
+        called = row.person.name if row is not None and row.person is not None else ""
+        for site in sites.of_client(office.book, client.id):
+            found.append(House(site_id=site.id, name=" · ".join(part for part in (called, site.name) if part)))
+    return found
+
+
+def put_at(office: Office, job_id: str, *, site_id: str, client: str = "", site: str = "") -> JobRow:
+    """Say in which house a job is: one that is known, or a new one of a new client.
+
+    Parameters
+    ----------
+    site_id : str
+        Of a house that is known; "" for a new one.
+    client, site : str
+        What the new client and the house are called. The client's name is kept with the people, sealed where a key is set.
+
+    Raises
+    ------
+    NotFound, Conflict, BadInput
+        If the job or the house is not there; if the job was placed meanwhile; if a name is missing.
+    """
+    row = jobs.get(office.book, job_id)
+    at = office.clock()
+    if not site_id:
+        called = _named(site)
+        person = people.add(office.book, people.Person(name=_named(client)), at=at)
+        owner = clients.add(office.book, person_id=person.id, at=at)
+        site_id = sites.add(office.book, owner.id, name=called, at=at).id
+    tank = tanks.add(office.book, site_id, name=row.name or "tank", at=at)
+    return jobs.place(office.book, job_id, site_id=site_id, tank_id=tank.id, revision=row.revision)
 
 
 def all_jobs(office: Office, *, after: str | None = None, limit: int = 50) -> list[JobRow]:

@@ -42,20 +42,20 @@ def _places(tank: Tank, length_m: float) -> tuple[int, Assumption | None]:
     )
 
 
+def tank_lacks(job: Job) -> tuple[str, ...]:
+    """Facts without which the tank has no shape or no water."""
+    tank = job.tank
+    flat = () if tank.footprint is not None else (("length", tank.length_m), ("width", tank.width_m))
+    asked = (*flat, ("height", tank.height_m), ("water_line", tank.water_line_m))
+    return tuple(f"tank.{name}" for name, value in asked if value is None)
+
+
 def assess_tank(job: Job, catalog: Catalog) -> Stage[TankShape]:
     """Shape, volumes and access of the tank; what contradicts itself is a finding."""
     tank = job.tank
-    lacks = []
-    if tank.footprint is None:
-        lacks += [
-            f"tank.{name}" for name, value in (("length", tank.length_m), ("width", tank.width_m)) if value is None
-        ]
-    if tank.height_m is None:
-        lacks.append("tank.height")
-    if tank.water_line_m is None:
-        lacks.append("tank.water_line")
+    lacks = tank_lacks(job)
     if lacks or tank.height_m is None or tank.water_line_m is None:
-        return Stage(result=None, lacks=tuple(lacks))
+        return Stage(result=None, lacks=lacks)
     if tank.footprint is not None:
         corners = tuple((corner.x_m, corner.y_m) for corner in tank.footprint)
     elif tank.bow_m is not None and tank.length_m is not None and tank.bow_m <= tank.length_m / 2:

@@ -92,7 +92,17 @@ def job(request: Request, office: Here, job_id: str) -> Response:
         lines=part_lines(seen, units_of(request)),
         near=surveying.neighbours(office, job_id),
         photos=surveying.photos_of(office, job_id),
+        houses=[] if seen.row.site_id else surveying.houses(office),
     )
+
+
+@router.post("/jobs/{job_id}/house")
+def put_at(office: Here, job_id: str, form: Sent) -> Response:
+    """Say in which house the job is."""
+    surveying.put_at(
+        office, job_id, site_id=_text(form, "site_id"), client=_text(form, "client"), site=_text(form, "site")
+    )
+    return RedirectResponse(f"/jobs/{job_id}", 303)
 
 
 @router.post("/jobs/{job_id}/copy")
