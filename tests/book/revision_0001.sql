@@ -1,4 +1,4 @@
--- A book as the first form of it holds one: two jobs (one whose text is no TOML), a person, an event, a test, a picture.
+-- A book as the first form of it holds one: two jobs (one whose text is no TOML), a person, an event, a test, a task, a plan.
 INSERT INTO fact (name, value) VALUES ('book_id', '01a2185d-0000-7000-8000-000000000001');
 INSERT INTO person (id, sealed_with, sealed, revision, added_at) VALUES ('01a2185d-0000-7000-8000-000000000002', '', NULL, 1, '2027-01-04T09:00:00.000000Z');
 INSERT INTO client (id, added_at) VALUES ('01a2185d-0000-7000-8000-000000000003', '2027-01-04T09:00:00.000000Z');
@@ -21,3 +21,4 @@ INSERT INTO version (job_id, n, parent, text, sha256, saved_at, saved_by) VALUES
 INSERT INTO event (id, job_id, n, kind, subject, at, received_at, job_reference, actor, device, seq, body, sha256) VALUES ('01a2185d-0000-7000-8000-000000000008', '01a2185d-0000-7000-8000-000000000006', 1, 'counted', 'caridina_multidentata', '2027-02-10T08:05:00', '2027-02-10T07:05:01.000000Z', 'D-7', 'me', 'phone', 1, '{"caught": 5}', '');
 INSERT INTO water_test (id, job_id, at, readings, received_at) VALUES ('01a2185d-0000-7000-8000-000000000009', '01a2185d-0000-7000-8000-000000000006', '2027-01-05T10:00:00.000000Z', '{"ph": 6.8}', '2027-01-05T10:00:00.000000Z');
 INSERT INTO task (id, job_id, kind, state, added_at) VALUES ('01a2185d-0000-7000-8000-00000000000a', '01a2185d-0000-7000-8000-000000000006', 'plan', 'running', '2027-01-05T10:00:00.000000Z');
+INSERT INTO plan (id, job_id, version_n, inputs_hash, plan_json, computed_at) VALUES ('01a2185d-0000-7000-8000-00000000000b', '01a2185d-0000-7000-8000-000000000006', 2, 'h', '{"verdict": "misfit", "figures": []}', '2027-01-05T10:00:00.000000Z');

@@ -229,7 +229,7 @@ def test_an_archive_of_an_older_form_is_brought_to_todays(new_place, tmp_path, m
     begin_old_book(old)
     with open_book(old.where, folder=old.folder) as book:
         save(book, tmp_path / "new.zip")
-    dropped = {"price", "receipt", "erasure"}
+    dropped = {"price", "receipt", "erasure", "plan_summary"}
     with zipfile.ZipFile(tmp_path / "new.zip") as packed, zipfile.ZipFile(tmp_path / "old.zip", "w") as out:
         manifest = json.loads(packed.read("manifest.json"))
         manifest["form"] = "0001"

@@ -5,6 +5,8 @@ from __future__ import annotations
 from concurrent.futures import ThreadPoolExecutor
 
 import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
 
 from slackwater.book import events, jobs
 from slackwater.book.events import Reason
@@ -102,6 +104,39 @@ def test_two_phones_racing_with_one_event_leave_it_once(book):
         with ThreadPoolExecutor(2) as pool:
             found = list(pool.map(lambda job, fact=fact: events.append(book, job, [fact]), jobs_of))
         assert sorted(len(done.accepted) for done in found) == [0, 1]
+
+
+sent = st.tuples(st.integers(0, 5), st.integers(0, 5), st.integers(0, 2))
+"""Of few: which id, which running number, which content."""
+
+
+@settings(max_examples=25, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(batches=st.lists(st.lists(sent, max_size=6), max_size=6))
+def test_whatever_is_sent_in_whatever_order_each_event_is_answered_once_and_rules_hold(book, batches):
+    job = one_of_each(book).job
+    ids, device = [new_id(NOON) for _ in range(6)], new_id(NOON)
+    # The rules in plain words: an id keeps its first content, and a number its first id.
+    kept, numbers = {}, {}
+    for batch in batches:
+        facts = [event(event_id=ids[i], device=device, seq=seq, told=told) for i, seq, told in batch]
+        found = events.append(book, job, facts)
+        expected = []
+        for (i, seq, told), fact in zip(batch, facts, strict=True):
+            if i not in kept and seq not in numbers:
+                kept[i], numbers[seq] = (seq, told, len(kept) + 1), i
+            if i not in kept:
+                expected.append((str(fact.id), Reason.NUMBER_USED))
+            elif kept[i][:2] != (seq, told):
+                expected.append((str(fact.id), Reason.OTHER_BODY))
+            else:
+                expected.append((str(fact.id), kept[i][2]))
+        answers = [(one.id, one.n) for one in found.accepted] + [(one.id, one.reason) for one in found.refused]
+        assert sorted(answers, key=str) == sorted(expected, key=str)
+    rows = events.after(book, job)
+    assert [row.n for row in rows] == list(range(1, len(kept) + 1))
+    assert {str(row.event.id): row.event.body["told"] for row in rows} == {
+        ids[i]: told for i, (_, told, _) in kept.items()
+    }
 
 
 @pytest.mark.parametrize("reason", list(Reason))

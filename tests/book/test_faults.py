@@ -155,6 +155,14 @@ def test_a_writer_that_waits_too_long_is_told_and_nothing_of_it_is_kept(tmp_path
         assert sites.get(book, known.site).name == "lobby"
 
 
+def test_every_connection_to_a_file_keeps_what_it_acknowledges_and_clears_what_it_frees(tmp_path):
+    # Values of the pragmas: SQLite documentation, "PRAGMA Statements" (synchronous 2 is FULL).
+    expected = {"journal_mode": "wal", "foreign_keys": 1, "busy_timeout": 5000, "synchronous": 2, "secure_delete": 1}
+    with open_book(tmp_path) as book, book.reading() as one, book.reading() as other:
+        for connection in (one, other):
+            assert {name: connection.exec_driver_sql(f"PRAGMA {name}").scalar() for name in expected} == expected
+
+
 def test_readers_do_not_wait_for_a_writer(book):
     known = one_of_each(book)
     with book.writing() as connection:

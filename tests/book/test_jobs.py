@@ -115,6 +115,8 @@ def test_a_site_has_several_tanks_and_records_are_not_overwritten_unseen(book):
     with pytest.raises(Conflict, match="you had read revision 1, it is now at 2"):
         tanks.change(book, second.id, name="right", revision=1)
     assert tanks.get(book, second.id).name == "left"
+    assert tanks.several(book, [second.id, known.tank, known.site]).keys() == {second.id, known.tank}
+    assert sites.several(book, [known.site]) == {known.site: sites.get(book, known.site)}
     moved = jobs.place(book, known.job, site_id=known.site, tank_id=second.id, revision=1)
     assert moved.tank_id == second.id
     with pytest.raises(Conflict):
@@ -139,6 +141,14 @@ def test_a_plan_is_kept_once_for_the_same_inputs(book):
     second = plans.keep(book, known.job, 2, plan_json="{}", inputs_hash="h2", at=NOON)
     assert plans.newest(book, known.job) == second
     assert plans.of_version(book, known.job, 1) == first
+    later = NOON + timedelta(minutes=1)
+    last = plans.keep(
+        book, known.job, 2, plan_json="{}", inputs_hash="h3", at=later, summary={"verdict": "fits", "missing": 0}
+    )
+    assert plans.newest(book, known.job) == last
+    other = one_of_each(book).job
+    (shown,) = plans.summaries(book, [known.job, other]).values()
+    assert (shown.version_n, shown.summary, shown.computed_at) == (2, {"verdict": "fits", "missing": 0}, later)
     with pytest.raises(NotFound, match="no version 3"):
         plans.keep(book, known.job, 3, plan_json="{}", inputs_hash="h", at=NOON)
 

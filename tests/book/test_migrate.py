@@ -12,7 +12,7 @@ from alembic.migration import MigrationContext
 from sqlalchemy import text
 from sqlalchemy.exc import IntegrityError
 
-from slackwater.book import events, jobs, migrate, open_book, sites, tasks, water_tests
+from slackwater.book import events, jobs, migrate, open_book, plans, sites, tasks, water_tests
 from slackwater.book.tables import metadata
 from slackwater.errors import CannotRun
 from tests.book.places import NOON
@@ -67,6 +67,8 @@ def test_an_old_book_is_brought_to_todays_form_with_all_that_is_in_it(place):
         assert (broken.name, broken.day) == ("", None)
         assert [row.event.body for row in events.after(book, JOB)] == [{"caught": 5}]
         assert water_tests.of_job(book, JOB)[0].readings == {"ph": 6.8}
+        assert plans.newest(book, JOB).inputs_hash == "h"
+        assert plans.summaries(book, [JOB, BROKEN_JOB])[JOB].summary == {"verdict": "misfit"}
         assert tasks.mark_broken(book, at=NOON) == 1
         assert sites.get(book, job.site_id).name == "waiting room"
         # And it is written on as any other.

@@ -93,6 +93,21 @@ def test_a_cut_off_picture_is_refused_and_nothing_else_happens(kind):
             continue
 
 
+@pytest.mark.parametrize("kind", KINDS)
+def test_a_picture_with_changed_bytes_is_shown_or_refused_with_a_sentence(kind):
+    base, rng = encoded(kind, turn=6, told=True), np.random.default_rng(5)
+    for _ in range(300):
+        content = bytearray(base)
+        reach = min(len(base), int(rng.choice([40, 400, len(base)])))
+        for at in rng.integers(2, reach, rng.integers(1, 6)):
+            content[at] = rng.integers(0, 256)
+        for act in (look_at, without_place):
+            try:
+                act(bytes(content))
+            except BadInput:
+                continue
+
+
 def test_on_request_the_stored_original_loses_its_place_and_the_old_file_is_gone(book):
     known = one_of_each(book)
     row = photos.add(book, encoded("JPEG", told=True), at=NOON, by="me", job_id=known.job)

@@ -56,6 +56,22 @@ def test_a_planned_job_shows_its_verdict_and_brings_its_dates(app, call, planned
     assert days == sorted(days)
 
 
+def test_a_full_book_shows_the_next_jobs_and_the_way_to_the_others(call, office):
+    first = job_on(office, "2027-02-02")
+    assert "There are more" not in call.get("/").text
+    for number in range(60):
+        job_on(office, "2027-03-01", f"Job {number}")
+    page = call.get("/").text
+    assert "There are more" in page
+    assert f"/jobs/{first}" in page
+
+
+def test_jobs_of_the_last_weeks_take_no_room_from_those_to_come(call, office):
+    for number in range(61):
+        job_on(office, "2027-01-20", f"Past {number}")
+    assert f"/jobs/{job_on(office, '2027-02-20', 'To come')}" in call.get("/").text
+
+
 def test_script_in_a_name_is_text(call, office):
     job_on(office, "2027-03-01", "<script>alert(1)</script>")
     page = call.get("/").text

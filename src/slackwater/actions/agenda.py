@@ -21,7 +21,8 @@ SOON = timedelta(days=14)
 """So long before the day a plan should stand: goods have to be ordered; common practice, no source."""
 BACK = timedelta(days=56)
 """So long after the day visits go on."""
-MOST_JOBS = 200
+MOST_JOBS = 60
+"""Jobs looked at on either side of today: the page stays as fast as the book grows; all of them stand in the list of jobs."""
 HEAVY = ("does not fit", "do not take", "cannot say")
 
 
@@ -95,6 +96,11 @@ class Agenda:
     alarms: tuple[Alarm, ...]
     working: tuple[TaskRow, ...]
 
+    @property
+    def more(self) -> bool:
+        """Whether there may be jobs that it does not show."""
+        return MOST_JOBS in (len(self.coming), len(self.undated))
+
 
 @dataclass(frozen=True)
 class _Told:
@@ -128,6 +134,12 @@ def _page_of(office: Office, row: JobRow, catalog: str) -> Path:
     return office.settings.home / COMPUTED / inputs_hash(mark, catalog) / "metric" / "page.json"
 
 
+def _dated(office: Office, today: date) -> list[JobRow]:
+    """Jobs of the last weeks and those to come, by their day."""
+    past = [row for row in jobs.by_day(office.book, since=today - BACK, limit=MOST_JOBS) if row.day and row.day < today]
+    return [*past, *jobs.by_day(office.book, since=today, limit=MOST_JOBS)]
+
+
 def _line(office: Office, row: JobRow, catalog: str) -> tuple[JobLine, _Told | None]:
     file = _page_of(office, row, catalog)
     try:
@@ -141,7 +153,7 @@ def agenda(office: Office) -> Agenda:
     """What needs doing, as of now."""
     today = office.clock().date()
     catalog = catalog_mark(office.settings)
-    dated = [_line(office, row, catalog) for row in jobs.by_day(office.book, since=today - BACK, limit=MOST_JOBS)]
+    dated = [_line(office, row, catalog) for row in _dated(office, today)]
     undated = [_line(office, row, catalog)[0] for row in jobs.without_day(office.book, limit=MOST_JOBS)]
     due = sorted(
         (
@@ -200,7 +212,7 @@ def calendar_feed(office: Office) -> str:
     today = office.clock().date()
     catalog = catalog_mark(office.settings)
     lines = ["BEGIN:VCALENDAR", "VERSION:2.0", "PRODID:-//slackwater//office//EN", "CALSCALE:GREGORIAN"]
-    for row in jobs.by_day(office.book, since=today - BACK, limit=MOST_JOBS):
+    for row in _dated(office, today):
         calendar = _page_of(office, row, catalog).with_name("calendar.ics")
         if calendar.is_file():
             with calendar.open(encoding="utf-8", newline="") as file:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import base64
 import json
+import sqlite3
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -32,7 +33,7 @@ from slackwater.book.rows import add_many
 from slackwater.book.saving import NOT_SAVED
 from slackwater.errors import Conflict, CorruptBook
 
-CHUNK = 500
+CHUNK = 100
 LINKS_TO_ITSELF = {"job": "copied_from", "water_test": "corrects", "task": "restarts"}
 
 
@@ -109,10 +110,11 @@ def _saved() -> list[Table]:
 def _unpacked(reader: Reader) -> Iterator[Connection]:
     """The archive's rows in today's form: laid out in the form they were saved in, then taken through the steps since.
 
-    In memory, so that no copy of personal data is left on a disk.
+    A database without a name lies in memory, and beyond that in a file that nobody can find and that is gone with the process
+    (https://www.sqlite.org/inmemorydb.html, section 3): no copy of personal data is left on a disk.
     """
     migrate.check_known(reader.manifest.form)
-    engine = create_engine("sqlite://", poolclass=StaticPool)
+    engine = create_engine("sqlite://", creator=lambda: sqlite3.connect(""), poolclass=StaticPool)
     try:
         with engine.connect() as connection, connection.begin():
             migrate.to_revision(connection, reader.manifest.form)

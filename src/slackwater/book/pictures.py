@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import io
+import struct
 import warnings
+import zlib
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -18,6 +20,9 @@ LARGEST_PIXELS = 60_000_000
 THUMBNAIL_PX = 480
 KINDS = {"JPEG": "image/jpeg", "PNG": "image/png", "WEBP": "image/webp"}
 """What a browser shows and nothing runs in; an SVG can hold script."""
+
+DAMAGE = (OSError, SyntaxError, ValueError, EOFError, TypeError, LookupError, struct.error, zlib.error)
+"""What reading a damaged picture raises, found by changing bytes of sound ones."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,11 +84,8 @@ def opened(content: bytes) -> Iterator[Image.Image]:
     BadInput
     """
     try:
-        with warnings.catch_warnings():
-            # Our own limit below is lower than the one that this warns of.
-            warnings.simplefilter("ignore", Image.DecompressionBombWarning)
-            picture = Image.open(io.BytesIO(content), formats=list(KINDS))
-        with picture:
+        # Warnings are of odd EXIF, which hurts no picture, and of a size above our own limit below.
+        with warnings.catch_warnings(action="ignore"), Image.open(io.BytesIO(content), formats=list(KINDS)) as picture:
             if picture.width * picture.height > LARGEST_PIXELS:
                 raise BadInput(
                     f"The picture has {picture.width} x {picture.height} pixels, more than {LARGEST_PIXELS // 10**6} million in "
@@ -99,7 +101,7 @@ def opened(content: bytes) -> Iterator[Image.Image]:
         raise BadInput(
             f"The picture has far more than {LARGEST_PIXELS // 10**6} million pixels; make it smaller"
         ) from None
-    except (OSError, SyntaxError, ValueError, EOFError) as error:
+    except DAMAGE as error:
         raise BadInput(f"The picture is damaged and cannot be shown ({error}); take or send it again") from error
 
 

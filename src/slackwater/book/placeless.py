@@ -5,10 +5,11 @@ from __future__ import annotations
 import struct
 import zlib
 from collections.abc import Iterator
+from contextlib import suppress
 
 from PIL import ExifTags, Image
 
-from slackwater.book.pictures import opened
+from slackwater.book.pictures import DAMAGE, opened
 from slackwater.errors import BadInput
 
 PNG_START = b"\x89PNG\r\n\x1a\n"
@@ -37,7 +38,10 @@ def without_place(content: bytes) -> bytes:
     WebP, section 2. CIPA DC-008 (2019), Exif, section 4.
     """
     with opened(content) as picture:
-        kind, exif = picture.format, _kept_exif(picture)
+        kind, exif = picture.format, b""
+        # Where it cannot be read, nothing of it is kept.
+        with suppress(*DAMAGE):
+            exif = _kept_exif(picture)
     try:
         if kind == "JPEG":
             return b"".join(_jpeg(content, exif))

@@ -26,10 +26,11 @@ FIELDS: dict[str, tuple[str, ...]] = {
     "condition": ("place", "seen"),
     "receipt": ("note",),
     "plan": ("plan_json",),
+    "plan_summary": ("summary",),
     "task": ("arguments", "doing", "result", "fault"),
 }
 """Tables that belong to a client, and their texts. Prices belong to no client."""
-AS_JSON = {("event", "body"), ("task", "arguments"), ("plan", "plan_json")}
+AS_JSON = {("event", "body"), ("task", "arguments"), ("plan", "plan_json"), ("plan_summary", "summary")}
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import json
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
@@ -11,8 +13,9 @@ from sqlalchemy import Row, select
 from slackwater.book import moments
 from slackwater.book.handle import Book
 from slackwater.book.ids import new_id
+from slackwater.book.rows import add as add_row
 from slackwater.book.rows import found, insert_once
-from slackwater.book.tables import job, plan, version
+from slackwater.book.tables import job, plan, plan_summary, version
 from slackwater.errors import NotFound
 
 
@@ -39,8 +42,32 @@ class PlanRow:
     computed_at: datetime
 
 
-def keep(book: Book, job_id: str, version_n: int, *, plan_json: str, inputs_hash: str, at: datetime) -> PlanRow:
+@dataclass(frozen=True, slots=True)
+class PlanSummary:
+    """What a list shows of a plan, without reading it."""
+
+    job_id: str
+    version_n: int
+    summary: Mapping[str, Any]
+    computed_at: datetime
+
+
+def keep(
+    book: Book,
+    job_id: str,
+    version_n: int,
+    *,
+    plan_json: str,
+    inputs_hash: str,
+    at: datetime,
+    summary: Mapping[str, Any] | None = None,
+) -> PlanRow:
     """Keep a plan; for inputs that are there already the kept one stands.
+
+    Parameters
+    ----------
+    summary : mapping or None
+        The few values that lists show: the verdict, how many facts are missing, dates to order by.
 
     Raises
     ------
@@ -52,19 +79,40 @@ def keep(book: Book, job_id: str, version_n: int, *, plan_json: str, inputs_hash
         asked = select(version.c.n).where(version.c.job_id == job_id, version.c.n == version_n)
         if connection.scalar(asked) is None:
             raise NotFound(f"This job has no version {version_n}")
-        insert_once(
+        new, computed_at = new_id(at), moments.stored(at)
+        if insert_once(
             connection,
             plan,
-            id=new_id(at),
+            id=new,
             job_id=job_id,
             version_n=version_n,
             inputs_hash=inputs_hash,
             plan_json=plan_json,
-            computed_at=moments.stored(at),
-        )
+            computed_at=computed_at,
+        ):
+            add_row(
+                connection,
+                plan_summary,
+                id=new,
+                job_id=job_id,
+                version_n=version_n,
+                summary=json.dumps(dict(summary or {}), ensure_ascii=True, sort_keys=True),
+                computed_at=computed_at,
+            )
     kept = of_inputs(book, job_id, version_n, inputs_hash)
     assert kept is not None
     return kept
+
+
+def summaries(book: Book, job_ids: Sequence[str]) -> dict[str, PlanSummary]:
+    """By job, what to show of the plan that `newest` gives; jobs without a plan are left out."""
+    asked = select(plan_summary).where(plan_summary.c.job_id.in_(job_ids))
+    with book.reading() as connection:
+        rows = connection.execute(asked.order_by(plan_summary.c.version_n, plan_summary.c.computed_at)).all()
+    return {
+        row.job_id: PlanSummary(row.job_id, row.version_n, json.loads(row.summary), moments.read(row.computed_at))
+        for row in rows
+    }
 
 
 def of_inputs(book: Book, job_id: str, version_n: int, inputs_hash: str) -> PlanRow | None:

@@ -89,7 +89,7 @@ def _rows(book: Book, connection: Connection, table: Table, kind: Kind) -> Itera
     left_out = {"version": "text", "blob": "content"}.get(table.name)
     columns = [column for column in table.c if column.name != left_out]
     binary = [column.name for column in columns if isinstance(column.type, LargeBinary)]
-    asked = select(*columns).order_by(*table.primary_key.columns).execution_options(yield_per=500)
+    asked = select(*columns).order_by(*table.primary_key.columns).execution_options(yield_per=50)
     for found in connection.execute(asked).mappings():
         row = dict(found)
         if table.name == "person":

@@ -132,6 +132,16 @@ plan = Table(
     UniqueConstraint("job_id", "version_n", "inputs_hash"),
 )
 
+plan_summary = Table(
+    "plan_summary",
+    metadata,
+    Column("id", Text, ForeignKey("plan.id"), primary_key=True),
+    _link("job_id", "job"),
+    Column("version_n", Integer, nullable=False),
+    _text("summary"),
+    _text("computed_at"),
+)
+
 event = Table(
     "event",
     metadata,

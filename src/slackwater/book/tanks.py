@@ -74,6 +74,13 @@ def at_site(book: Book, site_id: str) -> list[TankRow]:
     return [_row(row) for row in rows]
 
 
+def several(book: Book, tank_ids: list[str]) -> dict[str, TankRow]:
+    """Tanks by id, for a page that shows many."""
+    with book.reading() as connection:
+        rows = connection.execute(select(tank).where(tank.c.id.in_(tank_ids))).all()
+    return {row.id: _row(row) for row in rows}
+
+
 def _row(row: Row[Any]) -> TankRow:
     return TankRow(
         id=row.id, site_id=row.site_id, name=row.name, revision=row.revision, added_at=moments.read(row.added_at)
