@@ -1,9 +1,25 @@
-"""Property tests are the same on every run: no luck, no flakes."""
+"""Property tests are the same on every run: no luck, no flakes. The processes of a run share the plans they make."""
+
+import os
+import shutil
+import tempfile
 
 from hypothesis import settings
 
+from tests.plans import PLANS_OF_THIS_RUN
+
 settings.register_profile("same every time", derandomize=True, deadline=None, max_examples=60)
 settings.load_profile("same every time")
+
+
+def pytest_configure(config):
+    if not hasattr(config, "workerinput"):
+        os.environ[PLANS_OF_THIS_RUN] = tempfile.mkdtemp(prefix="plans-")
+
+
+def pytest_unconfigure(config):
+    if not hasattr(config, "workerinput"):
+        shutil.rmtree(os.environ.pop(PLANS_OF_THIS_RUN), ignore_errors=True)
 
 
 def pytest_terminal_summary(terminalreporter):

@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+import hashlib
+import os
+import pickle
+from collections.abc import Callable, Mapping
 from functools import cache
+from pathlib import Path
 
 from slackwater.day import assess
 from slackwater.day.activities import Minutes
@@ -14,6 +18,9 @@ from slackwater.job.catalog import Catalog, load_catalog
 from slackwater.living.weeks import Thoroughness
 from slackwater.plan import Plan, plan
 from tests.jobs import job_from
+
+PLANS_OF_THIS_RUN = "SLACKWATER_PLANS_OF_THIS_RUN"
+"""Names the folder in which the processes of one test run share plans; tests/conftest.py makes it and takes it away."""
 
 QUICK = Effort(excess=0.4, finish=0.9, exposure=0.1)
 HARDLY = Effort(excess=0.05, finish=0.01, exposure=0.0, tidy=0.0)
@@ -31,7 +38,28 @@ def catalog() -> Catalog:
 @cache
 def plan_of(example: str, changes: tuple[tuple[str, object], ...] = (), effort: Effort = QUICK) -> Plan:
     """The plan of an example job with single facts changed, with little effort for the day."""
-    return plan(job_from(example, **dict(changes)), catalog(), version="test", effort=effort, thoroughness=ROUGH)
+
+    def made() -> Plan:
+        return plan(job_from(example, **dict(changes)), catalog(), version="test", effort=effort, thoroughness=ROUGH)
+
+    return _once_a_run((example, changes, effort), made)
+
+
+def _once_a_run(what: object, make: Callable[[], Plan]) -> Plan:
+    """What another process of this same run has made already, or made now; nothing outlives the run."""
+    named = os.environ.get(PLANS_OF_THIS_RUN)
+    if named is None:
+        return make()
+    folder = Path(named)
+    file = folder / hashlib.sha256(repr(what).encode()).hexdigest()
+    if file.is_file():
+        found: Plan = pickle.loads(file.read_bytes())
+        return found
+    made = make()
+    part = file.with_suffix(f".{os.getpid()}")
+    part.write_bytes(pickle.dumps(made))
+    part.replace(file)
+    return made
 
 
 class _Solved(Exception):
