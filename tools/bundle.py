@@ -1,6 +1,7 @@
 """Bundle the scripts of the pages, if they changed since the last time. Needs the packages of the group `web`.
 
 Run by ./go serve and ./go test. The pages work without their scripts: where this fails, it says why and stops nothing.
+With "check" it also checks the types of the scripts, and that those of the API are those of its description.
 """
 
 import hashlib
@@ -45,10 +46,11 @@ def node() -> "tuple[Path, Path] | None":
     return top / "bin" / "node", top / "lib" / "node_modules" / "npm" / "bin" / "npm-cli.js"
 
 
-def main() -> int:
+def main(args: "list[str]") -> int:
     """Fetch what the bundle is made of, then make it; neither where nothing changed."""
     wanted = stamp("package-lock.json", "build.mjs", "tsconfig.json", "src")
-    if holds(STAMP, wanted):
+    check = args == ["check"]
+    if holds(STAMP, wanted) and not check:
         return 0
     found = node()
     if found is None:
@@ -79,8 +81,8 @@ def main() -> int:
     except (OSError, subprocess.TimeoutExpired) as error:
         print(f"The scripts of the pages are not bundled ({error}). The pages work without them.", file=sys.stderr)
         return 1
-    return 0
+    return 0 if not check or run("types.mjs", "--check") else 1
 
 
 if __name__ == "__main__":
-    raise SystemExit(main())
+    raise SystemExit(main(sys.argv[1:]))
