@@ -7,7 +7,8 @@ from pathlib import Path
 
 import pytest
 
-from slackwater.wording.render import finding_sentence, remedy_sentence, say, sentences
+from slackwater.finding import Finding, Severity, Verdict
+from slackwater.wording.render import finding_sentence, remedy_sentence, say, sentences, verdict_sentence
 from tests.plans import plan_of
 
 SOURCE = Path(__file__).parents[2] / "src" / "slackwater"
@@ -136,3 +137,12 @@ def test_numbers_follow_the_readers_units():
     values = {"needed_l": 200.0, "gross_l": 100.0}
     assert "200 L" in say("finding.tank.no_room_for_water", values)
     assert "52.8 gal" in say("finding.tank.no_room_for_water", values, "us")
+
+
+@pytest.mark.parametrize(("closing", "rare"), [(0.49, True), (0.5, False), (0.9, False)])
+def test_a_day_that_fits_says_at_once_where_most_days_would_not(closing, rare):
+    odds = Finding(id="day.odds", severity=Severity.CONDITION, values={"closing": closing})
+    told = verdict_sentence(Verdict.FITS_IF, [odds])
+    assert told.startswith("Fits, with conditions.")
+    assert ("played through" in told) is rare
+    assert "played through" not in verdict_sentence(Verdict.DOES_NOT_FIT, [odds])

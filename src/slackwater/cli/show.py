@@ -17,7 +17,7 @@ from slackwater.cli.name import called
 from slackwater.finding import Finding, Severity
 from slackwater.plan import Plan
 from slackwater.units import UnitSystem
-from slackwater.wording.render import finding_sentence, remedy_sentence, say
+from slackwater.wording.render import finding_sentence, remedy_sentence, say, verdict_sentence
 
 WIDTH = 96
 _HEADINGS = {
@@ -50,7 +50,7 @@ def print_findings(findings: Iterable[Finding], units: UnitSystem, severities: S
 def print_plan(written: Written, units: UnitSystem) -> None:
     """The answer of ``slackwater plan``."""
     plan = written.plan
-    print(f"{plan.job_name}: {say(f'verdict.{plan.verdict}', {})}")
+    print(f"{plan.job_name}: {verdict_sentence(plan.verdict, plan.findings)}")
     _print_day(plan)
     print_findings(plan.findings, units, (Severity.REFUSE, Severity.MISFIT, Severity.MISSING, Severity.CONDITION))
     notes = sum(finding.severity is Severity.NOTE for finding in plan.findings)

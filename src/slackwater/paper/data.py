@@ -16,7 +16,7 @@ from slackwater.paper.living_page import clock_time, living_data
 from slackwater.paper.water_page import water_data
 from slackwater.plan import LivingPlan, Plan, WaterPlan
 from slackwater.units import UnitSystem, digits, show
-from slackwater.wording.render import finding_sentence, remedy_sentence, say, sentence_list
+from slackwater.wording.render import finding_sentence, remedy_sentence, say, sentence_list, verdict_sentence
 
 PAGES: Sequence[tuple[str, tuple[str, ...]]] = (
     ("Arrive", ("arrive",)),
@@ -319,7 +319,7 @@ def paper_data(plan: Plan, job: Job, catalog: Catalog, units: UnitSystem) -> dic
         "version": plan.version,
         "hash": plan.job_hash[:8],
         "site": job.site.name,
-        "verdict": say(f"verdict.{plan.verdict}", {}),
+        "verdict": verdict_sentence(plan.verdict, plan.findings),
         "deciding": of(Severity.REFUSE, Severity.MISFIT, Severity.MISSING),
         "conditions": of(Severity.CONDITION),
         "notes": of(Severity.NOTE),

@@ -8,12 +8,12 @@ from __future__ import annotations
 
 import string
 import tomllib
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from functools import cache
 from importlib.resources import files
 from typing import Any
 
-from slackwater.finding import Finding, Remedy
+from slackwater.finding import Finding, Remedy, Verdict
 from slackwater.units import UnitSystem, digits, show, show_about
 
 
@@ -92,6 +92,16 @@ def in_ten(share: float, language: str = "en") -> str:
         return str(sentences(language)["chance.sure"])
     tenths = min(9, round(10 * share))
     return say("chance.tenths" if tenths > 1 else "chance.tenth", {"tenths": tenths}, language=language)
+
+
+def verdict_sentence(verdict: Verdict, findings: Sequence[Finding], language: str = "en") -> str:
+    """What the plan answers; of a day that fits, beside it that on most days it would not, where that is so."""
+    text = say(f"verdict.{verdict}", {}, language=language)
+    odds = next((finding for finding in findings if finding.id == "day.odds"), None)
+    closing = 1.0 if odds is None else float(odds.values["closing"])
+    if verdict in (Verdict.FITS, Verdict.FITS_IF) and closing < 0.5:
+        text = f"{text} {say('verdict.rarely', {'closing': closing}, language=language)}"
+    return text
 
 
 def sentence_list(list_id: str, language: str = "en") -> list[str]:
