@@ -8,6 +8,7 @@ import pickle
 from collections.abc import Callable, Mapping
 from functools import cache
 from pathlib import Path
+from typing import TypeVar
 
 from slackwater.day import assess
 from slackwater.day.activities import Minutes
@@ -19,6 +20,7 @@ from slackwater.living.weeks import Thoroughness
 from slackwater.plan import Plan, plan
 from tests.jobs import job_from
 
+T = TypeVar("T")
 PLANS_OF_THIS_RUN = "SLACKWATER_PLANS_OF_THIS_RUN"
 """Names the folder in which the processes of one test run share plans; tests/conftest.py makes it and takes it away."""
 
@@ -42,10 +44,10 @@ def plan_of(example: str, changes: tuple[tuple[str, object], ...] = (), effort: 
     def made() -> Plan:
         return plan(job_from(example, **dict(changes)), catalog(), version="test", effort=effort, thoroughness=ROUGH)
 
-    return _once_a_run((example, changes, effort), made)
+    return once_a_run((example, changes, effort), made)
 
 
-def _once_a_run(what: object, make: Callable[[], Plan]) -> Plan:
+def once_a_run(what: object, make: Callable[[], T]) -> T:
     """What another process of this same run has made already, or made now; nothing outlives the run."""
     named = os.environ.get(PLANS_OF_THIS_RUN)
     if named is None:
@@ -53,7 +55,7 @@ def _once_a_run(what: object, make: Callable[[], Plan]) -> Plan:
     folder = Path(named)
     file = folder / hashlib.sha256(repr(what).encode()).hexdigest()
     if file.is_file():
-        found: Plan = pickle.loads(file.read_bytes())
+        found: T = pickle.loads(file.read_bytes())
         return found
     made = make()
     part = file.with_suffix(f".{os.getpid()}")

@@ -17,7 +17,7 @@ from slackwater.living.weeks import falling_findings, nitrite_limits_mg_l, perme
 from slackwater.plan import living_plan
 from slackwater.wording.render import finding_sentence, remedy_sentence, say
 from tests.jobs import job_from
-from tests.plans import ROUGH, catalog
+from tests.plans import ROUGH, catalog, once_a_run
 
 KNOWN = {}
 
@@ -26,7 +26,10 @@ def planned(example="blue-corridor", /, events=(), **changes):
     key = repr((example, events, sorted(changes.items(), key=lambda item: item[0])))
     if key not in KNOWN:
         job = job_from(example, **changes)
-        KNOWN[key] = living_plan(job, catalog(), version="test", events=tuple(events), thoroughness=ROUGH)
+        KNOWN[key] = once_a_run(
+            ("living", key),
+            lambda: living_plan(job, catalog(), version="test", events=tuple(events), thoroughness=ROUGH),
+        )
     return KNOWN[key]
 
 
