@@ -10,6 +10,7 @@ from fastapi.responses import RedirectResponse, Response
 from slackwater.actions import pricing, testing
 from slackwater.actions.office import Office
 from slackwater.actions.testing import Place
+from slackwater.job.event import READABLE
 from slackwater.web.forms import Sent, Sheet, fresh, tried, typed_in
 from slackwater.web.here import Here
 from slackwater.web.pages import render, units_of
@@ -32,8 +33,8 @@ def _tests(request: Request, office: Office, place: Place, sheet: Sheet) -> Resp
         tests=testing.shown(found, units),
         figure=testing.figure(found, units),
         usual=testing.USUAL,
-        rare=[name for name in testing.READABLE if name not in testing.USUAL],
-        rare_used=any(sheet.typed.get(name) for name in testing.READABLE if name not in testing.USUAL),
+        rare=[name for name in READABLE if name not in testing.USUAL],
+        rare_used=any(sheet.typed.get(name) for name in READABLE if name not in testing.USUAL),
         sheet=sheet,
     )
 

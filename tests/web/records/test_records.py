@@ -4,26 +4,17 @@ from __future__ import annotations
 
 import io
 import json
-import re
 import zipfile
 
 import pytest
 
 from slackwater.actions import arriving, happening, recording
-from slackwater.actions.office import open_office
-from slackwater.actions.settings import read_settings
 from slackwater.book import documents, events, jobs, photos, plans
 from slackwater.job.event import read_events
-from slackwater.web.app import create_app
-from tests.book import postgresql
-from tests.book.conftest import server  # noqa: F401
 from tests.book.pictures import encoded, jpeg
-from tests.web.client import Caller
 from tests.web.conftest import NOW
+from tests.web.records.conftest import AT, NONE, SCRIPT, body, once
 
-NONE = "01900000-0000-7000-8000-000000000000"
-SCRIPT = "<script>alert('x')</script>"
-AT = "2027-02-01T08:30"
 PLAN = {
     "supply": {
         "order": [
@@ -35,42 +26,6 @@ PLAN = {
     },
     "day": {"entries": [{"activity": "E1", "label": "Lay the bed"}, {"activity": "break:anna", "label": "Break"}]},
 }
-
-
-@pytest.fixture(params=["sqlite", "postgresql"])
-def office(request, tmp_path):
-    found = {"SLACKWATER_HOME": str(tmp_path / "home")}
-    if request.param == "postgresql":
-        address = request.getfixturevalue("server")
-        with postgresql.schema(address, f"web_{tmp_path.name[-40:].lower().replace('-', '_')}") as place:
-            yield from _opened(read_settings({**found, "SLACKWATER_DATABASE": place}))
-    else:
-        yield from _opened(read_settings(found))
-
-
-def _opened(settings):
-    with open_office(settings, clock=lambda: NOW, workers=1) as opened:
-        yield opened
-
-
-@pytest.fixture
-def call(office):
-    app = create_app(office.settings, clock=lambda: NOW)
-    app.state.office = office
-    return Caller(app)
-
-
-@pytest.fixture
-def other(office):
-    return jobs.create(office.book, text='name = "other"\n', at=NOW, by="").id
-
-
-def once(page):
-    return re.search(r'name="once" value="([^"]+)"', page)[1]
-
-
-def body(answer):
-    return answer.text.partition("<footer")[0]
 
 
 # ---------------------------------------------------------------- all pages

@@ -10,17 +10,16 @@ import pytest
 from slackwater.actions import erasing, recording
 from slackwater.book import events, jobs, people, photos, plans
 from slackwater.book.plans import newest
-from tests.book.conftest import server  # noqa: F401
 from tests.book.pictures import jpeg
 from tests.book.places import event, one_of_each
 from tests.web.conftest import NOW
-from tests.web.test_records import NONE, body, call, office  # noqa: F401
+from tests.web.records.conftest import NONE, body
 
 RARE = "Quillfeather"
 
 
 @pytest.fixture
-def known(office):  # noqa: F811
+def known(office):
     found = one_of_each(office.book, name=RARE, text=f'name = "Lobby"\nreference = "L-1"\nbrief = "for {RARE}"\n')
     recording.keep_photos(office, found.job, {"caption": f"{RARE} at the door"}, [jpeg()])
     recording.keep_document(office, found.job, {"title": f"letter of {RARE}"}, ("a.pdf", b"%PDF-"))
@@ -30,7 +29,7 @@ def known(office):  # noqa: F811
     return found
 
 
-def test_everything_that_may_tell_of_a_client_is_listed(call, known):  # noqa: F811
+def test_everything_that_may_tell_of_a_client_is_listed(call, known):
     page = call.get(f"/clients/{known.client}/erase").text
     for told in (
         f"{RARE} at the door",
@@ -42,7 +41,7 @@ def test_everything_that_may_tell_of_a_client_is_listed(call, known):  # noqa: F
         assert told in page
 
 
-def test_a_client_without_anything_has_empty_lists(call):  # noqa: F811
+def test_a_client_without_anything_has_empty_lists(call):
     at = call.post("/clients", data={"name": "Ada"}).headers["location"]
     page = call.get(f"{at}/erase").text
     assert "No photo is left" in page
@@ -51,7 +50,7 @@ def test_a_client_without_anything_has_empty_lists(call):  # noqa: F811
 
 
 @pytest.mark.parametrize("target", ["client", "person", "photo", "document"])
-def test_nothing_is_erased_before_it_was_said_what_goes_and_what_stays(call, office, known, target):  # noqa: F811
+def test_nothing_is_erased_before_it_was_said_what_goes_and_what_stays(call, office, known, target):
     ids = {
         "client": known.client,
         "person": known.person,
@@ -71,7 +70,7 @@ def test_nothing_is_erased_before_it_was_said_what_goes_and_what_stays(call, off
         assert f">{RARE}<" not in call.get(f"/clients/{known.client}").text
 
 
-def test_an_erased_photo_leaves_the_condition_that_showed_it(call, office, known):  # noqa: F811
+def test_an_erased_photo_leaves_the_condition_that_showed_it(call, office, known):
     entry = recording.condition_of(office, known.job)[0]
     recording.add_condition_photos(office, known.job, entry.id, {}, [jpeg()])
     photo = recording.condition_of(office, known.job)[0].photo_ids[0]
@@ -83,7 +82,7 @@ def test_an_erased_photo_leaves_the_condition_that_showed_it(call, office, known
 
 
 @pytest.mark.parametrize("table", ["condition", "version", "photo"])
-def test_a_text_is_reworded_after_it_was_shown_what_goes(call, office, known, table):  # noqa: F811
+def test_a_text_is_reworded_after_it_was_shown_what_goes(call, office, known, table):
     text = next(
         text for text in erasing.review_of(office, known.client).texts if text.table == table and RARE in text.text
     )
@@ -98,7 +97,7 @@ def test_a_text_is_reworded_after_it_was_shown_what_goes(call, office, known, ta
     assert erasing.text_at(office, known.client, text.told).text == becomes
 
 
-def test_what_the_program_made_is_taken_out_whole_and_every_page_still_stands(call, office, known):  # noqa: F811
+def test_what_the_program_made_is_taken_out_whole_and_every_page_still_stands(call, office, known):
     (office.settings.home / "computed" / "x").mkdir(parents=True)
     for text in erasing.review_of(office, known.client).texts:
         if text.made:
@@ -116,7 +115,7 @@ def test_what_the_program_made_is_taken_out_whole_and_every_page_still_stands(ca
         assert call.get(page).status_code == 200, page
 
 
-def test_words_that_cannot_stand_there_are_told_and_kept_on_the_page(call, office, known):  # noqa: F811
+def test_words_that_cannot_stand_there_are_told_and_kept_on_the_page(call, office, known):
     text = next(text for text in erasing.review_of(office, known.client).texts if text.field == "body")
     sent = {"place": text.told, "becomes": "no JSON <b>here</b>"}
     answer = call.post(f"/clients/{known.client}/erase/text", data=sent)
@@ -126,7 +125,7 @@ def test_words_that_cannot_stand_there_are_told_and_kept_on_the_page(call, offic
     assert erasing.text_at(office, known.client, text.told).text == text.text
 
 
-def test_what_is_not_there_and_what_is_anothers_read_the_same(call, office, known):  # noqa: F811
+def test_what_is_not_there_and_what_is_anothers_read_the_same(call, office, known):
     other = one_of_each(office.book, name="Other", text='name = "theirs"\n')
     theirs = erasing.review_of(office, other.client).texts[0].told
     text = f"/clients/{known.client}/erase/text"
@@ -145,7 +144,7 @@ def test_what_is_not_there_and_what_is_anothers_read_the_same(call, office, know
     assert people.get(office.book, other.person).person.name == "Other"
 
 
-def test_erasing_from_another_page_is_refused(call, office, known):  # noqa: F811
+def test_erasing_from_another_page_is_refused(call, office, known):
     for at in (f"/erase/client/{known.client}", f"/clients/{known.client}/erase/text"):
         assert call.post(at, headers={"origin": "https://example.org"}).status_code == 403
     assert people.get(office.book, known.person).person.name == RARE

@@ -9,31 +9,30 @@ import pytest
 
 from slackwater.actions import pricing, testing
 from slackwater.book import prices, water_tests
-from tests.book.conftest import server  # noqa: F401
 from tests.book.places import one_of_each
-from tests.web.test_records import AT, NONE, SCRIPT, body, call, office, once, other  # noqa: F401
+from tests.web.records.conftest import AT, NONE, SCRIPT, body, once
 
 
 @pytest.fixture
-def known(office):  # noqa: F811
+def known(office):
     return one_of_each(office.book)
 
 
-def kept_tests(office, known):  # noqa: F811
+def kept_tests(office, known):
     return water_tests.of_tank(office.book, known.tank)
 
 
 # ---------------------------------------------------------------- water tests
 
 
-def test_without_a_test_the_page_says_so_and_draws_nothing(call, known):  # noqa: F811
+def test_without_a_test_the_page_says_so_and_draws_nothing(call, known):
     page = call.get(f"/tanks/{known.tank}/tests").text
     assert "No water test yet" in page
     assert "over-time.svg" not in page
     assert call.get(f"/tanks/{known.tank}/tests/over-time.svg").status_code == 404
 
 
-def test_readings_are_read_in_the_units_they_were_typed_in(call, office, known):  # noqa: F811
+def test_readings_are_read_in_the_units_they_were_typed_in(call, office, known):
     # 76 F = (76 - 32) / 1.8 C; 1 degree of hardness = 17.848 mg/L CaCO3 (DIN 38409-6); below 0.02 counts as its half.
     sent = {
         "temp_c": "76 F", "ph": "7,2", "hardness_dgh": "250 ppm CaCO3", "nitrite_n_mg_l": "< 0.02 mg/L",
@@ -70,7 +69,9 @@ def test_readings_are_read_in_the_units_they_were_typed_in(call, office, known):
         ("at", "yesterday", "A date with a time"),
     ],
 )
-def test_a_reading_that_cannot_be_used_is_told_beside_its_field_and_nothing_is_lost(call, office, known, name, typed, said):  # noqa: F811
+def test_a_reading_that_cannot_be_used_is_told_beside_its_field_and_nothing_is_lost(
+    call, office, known, name, typed, said
+):
     sent = {"conductivity_us_cm": "560 uS/cm", "note": "kit 7", "at": AT, name: typed}
     answer = call.post(f"/tanks/{known.tank}/tests", data=sent)
     assert answer.status_code == 422
@@ -80,14 +81,14 @@ def test_a_reading_that_cannot_be_used_is_told_beside_its_field_and_nothing_is_l
     assert kept_tests(office, known) == []
 
 
-def test_an_empty_test_is_told(call, office, known):  # noqa: F811
+def test_an_empty_test_is_told(call, office, known):
     answer = call.post(f"/tanks/{known.tank}/tests", data={"at": AT})
     assert answer.status_code == 422
     assert "Enter at least one" in answer.text
     assert kept_tests(office, known) == []
 
 
-def test_a_job_shows_the_tests_of_its_tank_and_two_make_a_drawing(call, office, known):  # noqa: F811
+def test_a_job_shows_the_tests_of_its_tank_and_two_make_a_drawing(call, office, known):
     for day, degrees in (("01", "24 C"), ("08", "26 C")):
         call.post(f"/jobs/{known.job}/tests", data={"temp_c": degrees, "at": f"2027-01-{day}T10:00"})
     page = call.get(f"/tanks/{known.tank}/tests").text
@@ -100,7 +101,7 @@ def test_a_job_shows_the_tests_of_its_tank_and_two_make_a_drawing(call, office, 
     assert "script-src" not in answer.headers["content-security-policy"]
 
 
-def test_a_corrected_test_stays_in_the_list_and_leaves_the_drawing(call, office, known):  # noqa: F811
+def test_a_corrected_test_stays_in_the_list_and_leaves_the_drawing(call, office, known):
     at = f"/tanks/{known.tank}/tests"
     for day, degrees in (("01", "24 C"), ("08", "42 C")):
         call.post(at, data={"temp_c": degrees, "at": f"2027-01-{day}T10:00"})
@@ -114,7 +115,7 @@ def test_a_corrected_test_stays_in_the_list_and_leaves_the_drawing(call, office,
     assert "42 °C" in page
 
 
-def test_what_is_not_there_and_another_tanks_test_read_the_same(call, office, known):  # noqa: F811
+def test_what_is_not_there_and_another_tanks_test_read_the_same(call, office, known):
     theirs = one_of_each(office.book, name="Other", text='name = "theirs"\n')
     call.post(f"/tanks/{theirs.tank}/tests", data={"ph": "7", "at": AT})
     test = kept_tests(office, theirs)[0].id
@@ -128,18 +129,20 @@ def test_what_is_not_there_and_another_tanks_test_read_the_same(call, office, kn
     assert kept_tests(office, known) == []
 
 
-def test_a_test_from_another_page_is_refused(call, office, known):  # noqa: F811
+def test_a_test_from_another_page_is_refused(call, office, known):
     sent = {"ph": "7", "at": AT}
     answer = call.post(f"/tanks/{known.tank}/tests", data=sent, headers={"origin": "https://example.org"})
     assert answer.status_code == 403
     assert kept_tests(office, known) == []
 
 
-def test_every_reading_has_a_label_and_an_example_that_is_read(office, known):  # noqa: F811
+def test_every_reading_has_a_label_and_an_example_that_is_read(office, known):
     from slackwater.wording.render import sentences
 
     place = testing.place_of_tank(office, known.tank)
-    examples = {name: str(sentences()[f"records.reading_example.{name}"]).partition(" or ")[0] for name in testing.READABLE}
+    examples = {
+        name: str(sentences()[f"records.reading_example.{name}"]).partition(" or ")[0] for name in testing.READABLE
+    }
     kept = testing.enter_test(office, place, {**examples, "at": AT}, "metric")
     assert set(kept.readings) == set(testing.READABLE)
     assert {f"records.reading.{name}" for name in testing.READABLE} <= set(sentences())
@@ -150,7 +153,7 @@ def test_every_reading_has_a_label_and_an_example_that_is_read(office, known):  
 PRICE = {"item": "stone_kg", "amount": "12,50", "currency": "eur", "unit": "kg", "valid_from": "2027-01-01"}
 
 
-def test_a_price_holds_from_its_day_and_older_ones_stay(call, office):  # noqa: F811
+def test_a_price_holds_from_its_day_and_older_ones_stay(call, office):
     assert "No price yet" in call.get("/prices").text
     for changed in ({}, {"amount": "13", "valid_from": "2027-03-01"}, {"amount": "11.75", "valid_from": "2026-06-01"}):
         assert call.post("/prices", data={**PRICE, **changed}).status_code == 303
@@ -161,7 +164,7 @@ def test_a_price_holds_from_its_day_and_older_ones_stay(call, office):  # noqa: 
     assert page.index("13.00 EUR") < page.index("12.50 EUR") < page.index("11.75 EUR")
 
 
-def test_a_price_sent_twice_is_kept_once_and_its_words_are_text(call, office):  # noqa: F811
+def test_a_price_sent_twice_is_kept_once_and_its_words_are_text(call, office):
     sent = {**PRICE, "item": SCRIPT, "supplier": "x" * 300, "once": once(call.get("/prices").text)}
     for _ in range(2):
         assert call.post("/prices", data=sent).status_code == 303
@@ -184,7 +187,7 @@ def test_a_price_sent_twice_is_kept_once_and_its_words_are_text(call, office):  
         ({"amount": "9" * 40}, "An amount is expected"),
     ],
 )
-def test_a_price_that_cannot_be_kept_is_told_and_nothing_is_lost(call, office, changed, said):  # noqa: F811
+def test_a_price_that_cannot_be_kept_is_told_and_nothing_is_lost(call, office, changed, said):
     answer = call.post("/prices", data={**PRICE, "supplier": "Stone yard", **changed})
     assert answer.status_code == 422
     assert said in answer.text
@@ -192,12 +195,12 @@ def test_a_price_that_cannot_be_kept_is_told_and_nothing_is_lost(call, office, c
     assert pricing.held(office) == []
 
 
-def test_a_currency_without_cents_is_kept_whole(office):  # noqa: F811
+def test_a_currency_without_cents_is_kept_whole(office):
     price = pricing.set_price(office, {**PRICE, "amount": "1200", "currency": "JPY"})
     assert (price.amount_minor, pricing.amount(price)) == (1200, "1200 JPY")
 
 
-def test_an_item_without_a_price_and_a_price_from_elsewhere_are_refused(call, office):  # noqa: F811
+def test_an_item_without_a_price_and_a_price_from_elsewhere_are_refused(call, office):
     assert call.get("/prices?item=nothing").status_code == 404
     assert call.post("/prices", data=PRICE, headers={"origin": "https://example.org"}).status_code == 403
     assert pricing.held(office) == []
