@@ -162,7 +162,7 @@ def add_person(office: Office, client_id: str, typed: Mapping[str, str]) -> Pers
         row = people.add(office.book, known, at=at, person_id=own)
     except Conflict:
         # The form was sent twice.
-        row = people.get(office.book, own or "")
+        return see_person(office, client_id, own or "").row
     clients.add_person(office.book, client_id, person_id=row.id, role=role, at=at)
     return row
 

@@ -110,7 +110,10 @@ def set_price(office: Office, typed: Mapping[str, str], *, by: str = "") -> Pric
             price_id=own,
         )
     except Conflict:
-        return next(price for price in prices.of_item(office.book, item) if price.id == own)
+        for price in prices.of_item(office.book, item):
+            if price.id == own:
+                return price
+        raise nothing_there() from None
 
 
 def _minor(entered: Entered, places: int) -> int:

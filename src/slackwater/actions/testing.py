@@ -153,7 +153,10 @@ def enter_test(office: Office, place: Place, typed: Mapping[str, str], units: Un
         )
     except Conflict:
         # The form was sent twice.
-        return next(test for test in tests_at(office, place) if test.id == own)
+        for test in tests_at(office, place):
+            if test.id == own:
+                return test
+        raise nothing_there() from None
 
 
 def _reading(entered: Entered, name: str, units: UnitSystem) -> float | None:

@@ -166,3 +166,30 @@ def test_the_page_says_whether_names_are_sealed(tmp_path, with_key):
         page = Caller(app).get("/clients").text
     assert ("are sealed with your key" in page) is with_key
     assert ("are not sealed" in page) is not with_key
+
+
+def test_a_job_leads_to_its_client_once_its_house_is_known(call, office, job_id):
+    assert call.get(f"/jobs/{job_id}/client").headers["location"] == f"/jobs/{job_id}"
+    call.post(f"/jobs/{job_id}/house", data={"client": "Ada", "site": "lobby"})
+    client = all_clients(office)[0][0].id
+    assert call.get(f"/jobs/{job_id}/client").headers["location"] == f"/clients/{client}"
+    page = call.get(f"/clients/{client}").text
+    assert f'href="/jobs/{job_id}"' in page
+    assert f'href="/jobs/{job_id}/client"' in call.get(f"/jobs/{job_id}").text
+
+
+def test_a_forged_id_joins_nobody_elses_person(call, office, client):
+    other = call.post("/clients", data={"name": "Other"}).headers["location"].rpartition("/")[2]
+    theirs = see_client(office, other).people[0].row.id
+    sent = {"name": "Ben", "role": "caretaker", "once": theirs}
+    assert call.post(f"/clients/{client}/people", data=sent).status_code == 404
+    assert len(see_client(office, client).people) == 1
+
+
+def test_fifty_clients_fill_a_page_and_the_rest_is_on_the_next(call):
+    for number in range(51):
+        call.post("/clients", data={"name": f"client {number:02}"})
+    first = call.get("/clients").text
+    assert first.count("<bdi>client ") == 50
+    after = re.search(r'href="/clients\?after=([^"]+)"', first)[1]
+    assert call.get(f"/clients?after={after}").text.count("<bdi>client ") == 1
