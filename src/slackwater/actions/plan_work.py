@@ -153,7 +153,12 @@ def plan_kind(settings: Settings, book: Book, clock: Callable[[], datetime]) -> 
             "folder": str(place.folder),
             "units": wanted.units,
             "catalog": str(catalog) if catalog else "",
-            "plan_json": kept.plan_json if kept else other.read_text(encoding="utf-8") if other else "",
+            # One that was erased for the words in it is empty: it is made anew.
+            "plan_json": kept.plan_json
+            if kept and kept.plan_json != "{}"
+            else other.read_text(encoding="utf-8")
+            if other
+            else "",
         }
 
     def kept(task: TaskRow, result: str) -> str:

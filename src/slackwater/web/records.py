@@ -1,0 +1,217 @@
+"""Pages of what is kept beside a job: photos, condition before work, goods received, documents, log."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from urllib.parse import quote
+
+from fastapi import APIRouter, Request
+from fastapi.responses import RedirectResponse, Response
+
+from slackwater.actions import arriving, happening, recording
+from slackwater.actions.office import Office
+from slackwater.web.forms import Sent, Sheet, files_in, fresh, tried, typed_in
+from slackwater.web.here import Here
+from slackwater.web.pages import render
+
+router = APIRouter(include_in_schema=False)
+
+
+def now_here(office: Office) -> datetime:
+    """The time of this machine, as its clock on the wall shows it."""
+    return office.clock().astimezone().replace(tzinfo=None)
+
+
+def at_now(office: Office) -> dict[str, str]:
+    """A form whose time is filled in."""
+    return {"at": f"{now_here(office):%Y-%m-%dT%H:%M}"}
+
+
+# ---------------------------------------------------------------- photos
+
+
+@router.get("/jobs/{job_id}/photos")
+def photos(request: Request, office: Here, job_id: str) -> Response:
+    """All photos of a job."""
+    return _photos(request, office, job_id, fresh(office))
+
+
+def _photos(request: Request, office: Office, job_id: str, sheet: Sheet) -> Response:
+    return render(
+        request,
+        "records_photos.html",
+        status_code=sheet.status,
+        job=recording.job_of(office, job_id),
+        photos=recording.photos_of(office, job_id),
+        sheet=sheet,
+    )
+
+
+@router.post("/jobs/{job_id}/photos/more")
+def keep_photos(request: Request, office: Here, job_id: str, form: Sent) -> Response:
+    """Keep photos."""
+    typed, files = typed_in(form), [content for _, content in files_in(form)]
+    sheet = tried(lambda: recording.keep_photos(office, job_id, typed, files), typed)
+    return _photos(request, office, job_id, sheet) if sheet else RedirectResponse(f"/jobs/{job_id}/photos", 303)
+
+
+@router.post("/jobs/{job_id}/photos/{photo_id}/place")
+def take_place_out(office: Here, job_id: str, photo_id: str) -> Response:
+    """Take the place out of a photo."""
+    recording.take_place_out(office, job_id, photo_id)
+    return RedirectResponse(f"/jobs/{job_id}/photos#p-{photo_id}", 303)
+
+
+# ---------------------------------------------------------------- condition before work
+
+
+@router.get("/jobs/{job_id}/condition")
+def condition(request: Request, office: Here, job_id: str) -> Response:
+    """What was seen before the work began, to be read through and signed."""
+    return _condition(request, office, job_id, fresh(office, at_now(office)))
+
+
+def _condition(request: Request, office: Office, job_id: str, sheet: Sheet) -> Response:
+    found = recording.condition_of(office, job_id)
+    there = {photo.id for photo in recording.photos_of(office, job_id)}
+    return render(
+        request,
+        "records_condition.html",
+        status_code=sheet.status,
+        job=recording.job_of(office, job_id),
+        parts=[(part.value, [entry for entry in found if entry.part is part]) for part in recording.Part],
+        there=there,
+        sheet=sheet,
+        more=fresh(office),
+        any_seen=bool(found),
+    )
+
+
+@router.post("/jobs/{job_id}/condition")
+def note_condition(request: Request, office: Here, job_id: str, form: Sent) -> Response:
+    """Note what was seen."""
+    typed, files = typed_in(form), [content for _, content in files_in(form)]
+    sheet = tried(lambda: recording.note_condition(office, job_id, typed, files), typed)
+    return _condition(request, office, job_id, sheet) if sheet else RedirectResponse(f"/jobs/{job_id}/condition", 303)
+
+
+@router.post("/jobs/{job_id}/condition/{condition_id}/photos")
+def add_condition_photos(request: Request, office: Here, job_id: str, condition_id: str, form: Sent) -> Response:
+    """Put photos to what was seen."""
+    typed, files = typed_in(form), [content for _, content in files_in(form)]
+    sheet = tried(lambda: recording.add_condition_photos(office, job_id, condition_id, typed, files), typed)
+    if sheet:
+        return _condition(request, office, job_id, Sheet(sheet.once, {**at_now(office)}, sheet.faults))
+    return RedirectResponse(f"/jobs/{job_id}/condition#c-{condition_id}", 303)
+
+
+# ---------------------------------------------------------------- goods received
+
+
+@router.get("/jobs/{job_id}/goods")
+def goods(request: Request, office: Here, job_id: str) -> Response:
+    """What was ordered, and what has come of it."""
+    return _goods(request, office, job_id, fresh(office, at_now(office)))
+
+
+def _goods(request: Request, office: Office, job_id: str, sheet: Sheet) -> Response:
+    return render(
+        request,
+        "records_goods.html",
+        status_code=sheet.status,
+        job=recording.job_of(office, job_id),
+        goods=arriving.goods(office, job_id),
+        sheet=sheet,
+    )
+
+
+@router.post("/jobs/{job_id}/goods")
+def receive(request: Request, office: Here, job_id: str, form: Sent) -> Response:
+    """Note what came."""
+    typed = typed_in(form)
+    sheet = tried(lambda: arriving.receive(office, job_id, typed), typed)
+    return _goods(request, office, job_id, sheet) if sheet else RedirectResponse(f"/jobs/{job_id}/goods", 303)
+
+
+# ---------------------------------------------------------------- documents
+
+
+@router.get("/jobs/{job_id}/documents")
+def documents(request: Request, office: Here, job_id: str) -> Response:
+    """Documents of a job."""
+    return _documents(request, office, job_id, fresh(office))
+
+
+def _documents(request: Request, office: Office, job_id: str, sheet: Sheet) -> Response:
+    return render(
+        request,
+        "records_documents.html",
+        status_code=sheet.status,
+        job=recording.job_of(office, job_id),
+        documents=recording.documents_of(office, job_id),
+        sheet=sheet,
+    )
+
+
+@router.post("/jobs/{job_id}/documents")
+def keep_document(request: Request, office: Here, job_id: str, form: Sent) -> Response:
+    """Keep a document."""
+    typed, files = typed_in(form), files_in(form)
+    sheet = tried(lambda: recording.keep_document(office, job_id, typed, files[0] if files else None), typed)
+    return _documents(request, office, job_id, sheet) if sheet else RedirectResponse(f"/jobs/{job_id}/documents", 303)
+
+
+@router.get("/jobs/{job_id}/documents/{document_id}")
+def document(office: Here, job_id: str, document_id: str) -> Response:
+    """A document, to be saved: it is never shown within the office, whatever it is."""
+    found = recording.document(office, job_id, document_id)
+    plain = found.file_name.encode("ascii", "replace").decode().replace("?", "_").replace("%", "_")
+    named = f"attachment; filename=\"{plain}\"; filename*=UTF-8''{quote(found.file_name, safe='')}"
+    headers = {"content-disposition": named, "content-security-policy": "default-src 'none'; sandbox"}
+    return Response(found.content, media_type=found.media_type, headers=headers)
+
+
+# ---------------------------------------------------------------- log
+
+
+@router.get("/jobs/{job_id}/log")
+def log(request: Request, office: Here, job_id: str) -> Response:
+    """What happened, in the order of time."""
+    return _log(request, office, job_id, fresh(office, at_now(office)))
+
+
+def _log(request: Request, office: Office, job_id: str, sheet: Sheet) -> Response:
+    found = happening.log_of(office, job_id)
+    again = {kind: fresh(office, at_now(office)) for kind in ("work", "counted", "noted")}
+    asked = {"counted": "counted", "noted": "noted"}.get(sheet.typed.get("kind", ""), "work")
+    return render(
+        request,
+        "records_log.html",
+        status_code=sheet.status,
+        job=recording.job_of(office, job_id),
+        log=found,
+        sheet=sheet,
+        sheets={**again, asked: sheet},
+    )
+
+
+@router.post("/jobs/{job_id}/log")
+def note_event(request: Request, office: Here, job_id: str, form: Sent) -> Response:
+    """Append one entry."""
+    typed = typed_in(form)
+    sheet = tried(lambda: happening.note_event(office, job_id, typed), typed)
+    return _log(request, office, job_id, sheet) if sheet else RedirectResponse(f"/jobs/{job_id}/log", 303)
+
+
+@router.post("/jobs/{job_id}/log/{event_id}/wrong")
+def withdraw(office: Here, job_id: str, event_id: str) -> Response:
+    """Say that an entry was wrong."""
+    happening.withdraw(office, job_id, event_id, at=now_here(office))
+    return RedirectResponse(f"/jobs/{job_id}/log", 303)
+
+
+@router.get("/jobs/{job_id}/log/events.jsonl")
+def log_file(office: Here, job_id: str) -> Response:
+    """The log as a file for the command that plans the rest of the day."""
+    headers = {"content-disposition": 'attachment; filename="events.jsonl"'}
+    return Response(happening.log_file(office, job_id), media_type="application/jsonl", headers=headers)
