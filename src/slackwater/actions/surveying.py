@@ -262,12 +262,16 @@ def another_tank(office: Office, job_id: str, *, name: str, by: str = "") -> Job
 
 
 def _without(text: str, keys: tuple[str, ...]) -> str:
-    for key in keys:
-        text = clear(text, tuple(key.split(".")))
-    people = value_at(read_once(text), ("people",))
-    for number in range(len(people) if isinstance(people, list) else 0):
-        for key in ("from", "until"):
-            text = clear(text, ("people", number, key))
+    plain = read_once(text)
+    people = value_at(plain, ("people",))
+    numbers = range(len(people) if isinstance(people, list) else 0)
+    paths = [
+        *(tuple(key.split(".")) for key in keys),
+        *(("people", at, key) for at in numbers for key in ("from", "until")),
+    ]
+    for path in paths:
+        if value_at(plain, path) is not None:
+            text = clear(text, path)
     return text
 
 
@@ -304,10 +308,11 @@ def houses(office: Office, *, limit: int = 100) -> list[House]:
     found = []
     known = clients.listed(office.book, limit=limit)
     names = people.several(office.book, [client.person_id for client in known if client.person_id])
+    places = sites.of_clients(office.book, [client.id for client in known])
     for client in known:
         row = names.get(client.person_id or "")
         called = row.person.name if row is not None and row.person is not None else ""
-        for site in sites.of_client(office.book, client.id):
+        for site in places.get(client.id, ()):
             found.append(House(site_id=site.id, name=" · ".join(part for part in (called, site.name) if part)))
     return found
 
