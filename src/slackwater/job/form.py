@@ -15,7 +15,6 @@ from enum import StrEnum
 from functools import cache
 from typing import Any, Literal, Union, get_args, get_origin, get_type_hints
 
-from annotated_types import Ge, Gt, Le, Lt
 from pydantic import BaseModel
 from pydantic.fields import FieldInfo
 
@@ -244,19 +243,13 @@ def _marked(shape: _Shape, marks: Sequence[Any]) -> _Shape:
             shape = _marked(shape, mark.metadata)
         elif isinstance(mark, Asks):
             shape = replace(shape, asks=mark.kind)
-        elif isinstance(mark, Gt):
-            shape = replace(shape, bounds=replace(shape.bounds, low=_number(mark.gt), open_low=True))
-        elif isinstance(mark, Ge):
-            shape = replace(shape, bounds=replace(shape.bounds, low=_number(mark.ge)))
-        elif isinstance(mark, Lt):
-            shape = replace(shape, bounds=replace(shape.bounds, high=_number(mark.lt)))
-        elif isinstance(mark, Le):
-            shape = replace(shape, bounds=replace(shape.bounds, high=_number(mark.le)))
+        elif (above := getattr(mark, "gt", None)) is not None:
+            shape = replace(shape, bounds=replace(shape.bounds, low=float(above), open_low=True))
+        elif (low := getattr(mark, "ge", None)) is not None:
+            shape = replace(shape, bounds=replace(shape.bounds, low=float(low)))
+        elif (high := getattr(mark, "le", None)) is not None:
+            shape = replace(shape, bounds=replace(shape.bounds, high=float(high)))
     return shape
-
-
-def _number(bound: Any) -> float:
-    return float(bound)
 
 
 def _is_record(base: Any) -> bool:

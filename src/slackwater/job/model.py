@@ -11,7 +11,6 @@ from decimal import Decimal
 from typing import Annotated, Any, Literal, Self
 
 from pydantic import BeforeValidator, Field, ModelWrapValidatorHandler, PrivateAttr, ValidationError, model_validator
-from pydantic_core import InitErrorDetails
 
 from slackwater.frozen import Frozen
 from slackwater.job.fields import (
@@ -333,7 +332,7 @@ class WaterReading(Frozen):
         plain = dict(data)
         errors: dict[str, float] = {}
         below: set[str] = set()
-        faults: list[InitErrorDetails] = []
+        faults: list[Any] = []
         for name, field in cls.model_fields.items():
             key = field.alias or name
             if not isinstance(plain.get(key), str) or name in ("method", "date"):
@@ -341,7 +340,7 @@ class WaterReading(Frozen):
             try:
                 value, error, limit = split_reading(plain[key], KIND_OF_READING.get(name))
             except ValueError as fault:
-                faults.append(InitErrorDetails(type="value_error", loc=(key,), input=plain[key], ctx={"error": fault}))
+                faults.append({"type": "value_error", "loc": (key,), "input": plain[key], "ctx": {"error": fault}})
                 del plain[key]
                 continue
             plain[key] = value
@@ -353,7 +352,7 @@ class WaterReading(Frozen):
             made = handler(plain)
         except ValidationError as error:
             faults += [
-                InitErrorDetails(type=fault["type"], loc=fault["loc"], input=fault["input"], ctx=fault.get("ctx", {}))
+                {"type": fault["type"], "loc": fault["loc"], "input": fault["input"], "ctx": fault.get("ctx", {})}
                 for fault in error.errors()
             ]
         if faults:
