@@ -25,6 +25,7 @@ import math
 import os
 import random
 import re
+import signal
 import socket
 import statistics
 import subprocess
@@ -189,9 +190,7 @@ def lay_in_plan(office: Office, job_id: str, computed: Path | None) -> Path:
 
 def known(office: Office, ids: Sequence[str]) -> dict[str, Any]:
     """What visitors may ask for, by its ids."""
-    planned = [
-        [row.id, jobs.newest(office.book, row.id).n] for job in ids[::PLAN_EACH] for row in [jobs.get(office.book, job)]
-    ]
+    planned = [[job, 1] for job in ids[::PLAN_EACH]]  # forms that were sent may have made newer versions
     with_plan = {job_id for job_id, _ in planned}
     task = tasks.add(
         office.book, kind="bench", arguments={"version": 1, "units": "metric", "changes": []}, at=NOW, by=""
@@ -246,7 +245,10 @@ def run(app: Any) -> None:
         door.listen(256)
         print(door.getsockname()[1], flush=True)
         config = uvicorn.Config(Timed(app), log_level="error", access_log=False, server_header=False, ws="none")
-        uvicorn.Server(config).run(sockets=[door])
+        # The server ends by sending itself the signal that ended it; what it opened is closed by whoever opened it.
+        signal.signal(signal.SIGTERM, signal.default_int_handler)
+        with suppress(KeyboardInterrupt):
+            uvicorn.Server(config).run(sockets=[door])
 
 
 def serve_office(home: str, database: str) -> None:
