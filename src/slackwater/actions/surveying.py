@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import unicodedata
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import lru_cache
@@ -197,6 +198,8 @@ def _named(name: str) -> str:
     plain = " ".join(name.split())
     if not plain:
         raise BadInput("A job needs a name, such as the name of the house or of the tank")
+    if not all(sign.isprintable() or unicodedata.category(sign) == "Cf" for sign in plain):
+        raise BadInput("The name holds a character that cannot be shown; type it again")
     if len(plain) > 200:
         raise BadInput(f"The name has {len(plain)} characters, expected at most 200; shorten it")
     return plain
@@ -390,7 +393,7 @@ def original(office: Office, job_id: str, photo_id: str) -> tuple[bytes, str]:
 
 def _of_this_job(office: Office, job_id: str, photo_id: str) -> PhotoRow:
     jobs.get(office.book, job_id)
-    row = photos.get(office.book, photo_id)
-    if row.job_id != job_id:
-        raise NotFound("This job has no such photo")
-    return row
+    for row in photos.of_job(office.book, job_id):
+        if row.id == photo_id:
+            return row
+    raise NotFound("This job has no such photo")

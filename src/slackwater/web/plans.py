@@ -226,6 +226,6 @@ def compare(
 
 def _side(office: Office, request: Request, named: str) -> Wanted:
     job_id, _, number = named.partition(":")
-    if not number.isdigit() or not 1 <= int(number) < 1_000_000:
+    if not (number.isascii() and number.isdigit() and len(number) < 7 and int(number)):
         raise BadInput("Choose the two plans from the lists")
     return _wanted(office, request, job_id, int(number))
