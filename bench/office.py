@@ -1,142 +1,520 @@
-"""How fast pages come as the book grows: python -m bench.office [JOBS ...] (default: 5 500).
+"""How fast the office answers as the book grows, beside a bare page of the same size under the same load.
 
-Fills a book in a temporary folder, opens the office in a process of its own, and lets 50 people look at pages, each
-thinking 1 to 3 s between two. Shown are seconds from asking to the last byte, on this machine, whatever else it does.
+Run: python -m bench.office [--jobs 5 50 500] [--users 50] [--visits 20] [--pause 1 3] [--database postgresql://...]
+[--computed FOLDER]. Nothing is asserted.
+
+One book is filled through its own functions, bigger for each step (200 events a job, so 500 jobs are 100,000 events).
+The office runs behind uvicorn in a process of its own; people are asyncio clients in another. Each pauses between two
+visits as a reader does, without a pause with `--pause 0 0`. Visits follow `MIX` and go to jobs drawn over the whole book.
+
+Two times are shown: `server`, from the request's arrival in the app to the last byte handed over, waiting in its queues
+included; `client`, from asking to the last byte read, which adds the connection and the client's own work.
+
+Baseline: FastAPI with one route whose template has nothing to look up and as many bytes as the mix has on average, at
+the same moments, by the same people. What lies between is the work of this program; what the baseline takes on a busy
+machine is the machine's.
 """
 
 from __future__ import annotations
 
-import http.client
+import argparse
+import asyncio
+import io
+import json
+import math
 import os
 import random
-import shutil
+import re
+import signal
+import socket
 import statistics
 import subprocess
 import sys
 import tempfile
-import threading
 import time
-import urllib.request
-from collections import defaultdict
+from collections.abc import Sequence
+from contextlib import suppress
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
+from typing import Any
 from uuid import UUID
 
-from slackwater.actions.demo import example_text
-from slackwater.actions.office import open_office
-from slackwater.actions.plan_work import Wanted, make_plan, place_of
-from slackwater.actions.settings import read_settings
-from slackwater.book import events, jobs
+from slackwater.actions.demo import DEMO, example_text
+from slackwater.actions.office import Office, open_office
+from slackwater.actions.plan_work import PLAN, Wanted, make_plan, place_of
+from slackwater.actions.settings import Settings, read_settings
+from slackwater.book import clients, events, jobs, people, photos, plans, sites, tanks, tasks
 from slackwater.book.ids import new_id
 from slackwater.job.event import Event, EventKind
+from slackwater.job.form import parts
 
-USERS, VISITS, EVENTS_A_JOB = 50, 8, 200
 NOW = datetime(2027, 2, 1, 8, 0, tzinfo=UTC)
-EXAMPLE = "light-well"
+EVENTS_A_JOB = 200
+JOBS_A_HOUSE, PHOTO_EACH, PLAN_EACH, MANY_PLANTS_EACH = 5, 10, 10, 25
+"""Every so manieth job has a photo, a plan, two hundred plants."""
+PLANNED = "light-well"
+BAR_MS, BAR_KB = 100, 100
+MIX: dict[str, int] = {
+    "start": 12,
+    "jobs": 8,
+    "jobs, next page": 2,
+    "new job": 2,
+    "job": 12,
+    "survey part": 20,
+    "plan": 10,
+    "plan not made": 2,
+    "change": 3,
+    "change with a value": 2,
+    "compare": 2,
+    "compare two": 2,
+    "work": 2,
+    "work line": 3,
+    "photo": 2,
+    "photo, small": 3,
+    "job file": 1,
+    "papers": 1,
+    "paper": 2,
+    "calendar": 2,
+    "style": 2,
+    "api jobs": 3,
+    "api job": 2,
+    "api versions": 1,
+    "api version": 1,
+    "api plan": 2,
+    "api drawing": 2,
+    "api task": 2,
+    "api events": 3,
+    "api description": 1,
+    "POST survey part": 10,
+    "POST new job": 1,
+    "POST copy": 1,
+    "POST bring in": 1,
+    "POST house": 1,
+    "POST photo": 1,
+    "POST units": 1,
+    "POST plan that is there": 1,
+    "POST api events": 4,
+}
+"""How often each kind of visit comes, of about 135. Long work is not begun: it runs in other processes."""
 
 
-def fill(home: Path, count: int, plan_folder: Path | None) -> tuple[list[str], Path]:
-    """A book with so many jobs, each with events; every tenth has a plan (the same one, laid in)."""
-    settings, text, ids = read_settings({"SLACKWATER_HOME": str(home)}), example_text(EXAMPLE), []
-    with open_office(settings, clock=lambda: NOW, workers=1) as office:
-        for number in range(count):
-            day = NOW + timedelta(days=number % 200)
-            own = text.replace('name = "Light well"', f'name = "Job {number}"').replace("2027-10-26", f"{day:%Y-%m-%d}")
-            job = jobs.create(office.book, text=own, at=NOW + timedelta(seconds=number), by="").id
-            ids.append(job)
-            for start in range(0, EVENTS_A_JOB, events.LARGEST_BATCH):
-                batch = [
-                    Event(
-                        id=UUID(new_id(NOW)), at=NOW.replace(tzinfo=None), kind=EventKind.NOTED, job=f"J{number}", seq=k
-                    )
-                    for k in range(start, start + events.LARGEST_BATCH)
-                ]
-                events.append(office.book, job, batch)
-            if number % 10 == 0:
-                place = place_of(settings, office.book, Wanted(job, 1, "metric"))
-                place.folder.parent.mkdir(parents=True)
-                if plan_folder is None:
-                    given = {
-                        "text": own,
-                        "folder": str(place.folder),
-                        "units": "metric",
-                        "catalog": "",
-                        "plan_json": "",
-                    }
-                    make_plan(given, lambda what: print(" ", what, file=sys.stderr))
-                    plan_folder = Path(tempfile.mkdtemp()) / "metric"
-                    shutil.copytree(place.folder, plan_folder)
-                else:
-                    shutil.copytree(plan_folder, place.folder, copy_function=os.link)
-    assert plan_folder is not None
-    return ids, plan_folder
+# ---------------------------------------------------------------- the book
 
 
-def look(port: int, pages: dict[str, str], found: dict[str, list[float]], sizes: dict[str, int], seed: int) -> None:
-    """One person: a page, a thought, the next page."""
+def picture(luck: random.Random) -> bytes:
+    """A photo as small as a telephone's thumbnail: what a page shows of photos does not depend on their size."""
+    from PIL import Image
+
+    packed = io.BytesIO()
+    Image.frombytes("RGB", (160, 120), luck.randbytes(160 * 120 * 3)).save(packed, "JPEG")
+    return packed.getvalue()
+
+
+def job_text(number: int) -> str:
+    """The text of an example with a name and a day of its own."""
+    name = PLANNED if number % PLAN_EACH == 0 else sorted(DEMO)[number % len(DEMO)]
+    text = example_text(name)
+    day = NOW.date() + timedelta(days=number * 7 % 365)
+    text = re.sub(r'^name = ".*"', f'name = "Job {number}"', text, count=1, flags=re.MULTILINE)
+    text = re.sub(r'(start|end) = "2027-\d\d-\d\d', rf'\1 = "{day}', text)
+    if number % MANY_PLANTS_EACH == 1:
+        text += "".join(f'\n[[plants]]\nplant = "plant {k}"\nunits = {k + 1}\n' for k in range(200))
+    return text
+
+
+def fill(office: Office, first: int, last: int, computed: Path | None) -> tuple[list[str], Path]:
+    """Put jobs from number `first` up to before `last` into the book, with all that hangs on them."""
+    luck, book, ids, site_id = random.Random(first), office.book, [], ""
+    for number in range(first, last):
+        if number % JOBS_A_HOUSE == 0 or not site_id:
+            person = people.add(book, people.Person(name=f"Client {number}"), at=NOW)
+            owner = clients.add(book, person_id=person.id, at=NOW)
+            site_id = sites.add(book, owner.id, name=f"House {number}", at=NOW).id
+        placed = number % 2 == 0
+        tank_id = tanks.add(book, site_id, name="tank", at=NOW).id if placed else None
+        made = jobs.create(
+            book,
+            text=job_text(number),
+            at=NOW + timedelta(seconds=number),
+            by="",
+            site_id=site_id if placed else None,
+            tank_id=tank_id,
+        )
+        ids.append(made.id)
+        for begin in range(0, EVENTS_A_JOB, events.LARGEST_BATCH):
+            numbers = range(begin, min(begin + events.LARGEST_BATCH, EVENTS_A_JOB))
+            events.append(book, made.id, [event(device=f"phone {number}", seq=k) for k in numbers])
+        if number % PHOTO_EACH == 0:
+            photos.add(book, picture(luck), at=NOW, by="", job_id=made.id)
+        if number % PLAN_EACH == 0:
+            computed = lay_in_plan(office, made.id, computed)
+    assert computed is not None
+    return ids, computed
+
+
+def event(*, device: str, seq: int) -> Event:
+    """Something noted on the day."""
+    return Event(
+        id=UUID(new_id(NOW)),
+        at=NOW.replace(tzinfo=None),
+        kind=EventKind.NOTED,
+        job="J",
+        device=device,
+        seq=seq,
+        body={"text": "level in the left barrel at 40 cm, water clear"},
+    )
+
+
+def lay_in_plan(office: Office, job_id: str, computed: Path | None) -> Path:
+    """A plan where the office looks for it, as if a task had made it: computed once, then laid in."""
+    wanted = Wanted(job_id, 1, "metric")
+    place = place_of(office.settings, office.book, wanted)
+    place.folder.parent.mkdir(parents=True)
+    if computed is None:
+        given = {"text": place.text, "folder": str(place.folder), "units": "metric", "catalog": "", "plan_json": ""}
+        make_plan(given, lambda what: print(f"  {what}", file=sys.stderr))
+    else:
+        place.folder.mkdir()
+        for file in computed.iterdir():
+            with suppress(OSError):
+                os.link(file, place.folder / file.name)
+            if not (place.folder / file.name).exists():
+                (place.folder / file.name).write_bytes(file.read_bytes())
+    plan_json = place.plan_file.read_text(encoding="utf-8")
+    plans.keep(office.book, job_id, 1, plan_json=plan_json, inputs_hash=place.hash, at=NOW)
+    task = tasks.add(office.book, kind=PLAN, arguments=wanted.arguments(), at=NOW, by="", job_id=job_id)
+    tasks.start(office.book, task.id, at=NOW)
+    tasks.finish(office.book, task.id, result=place.hash, at=NOW)
+    return place.folder
+
+
+def known(office: Office, ids: Sequence[str]) -> dict[str, Any]:
+    """What visitors may ask for, by its ids."""
+    planned = [[job, 1] for job in ids[::PLAN_EACH]]  # forms that were sent may have made newer versions
+    with_plan = {job_id for job_id, _ in planned}
+    task = tasks.add(
+        office.book, kind="bench", arguments={"version": 1, "units": "metric", "changes": []}, at=NOW, by=""
+    )
+    tasks.start(office.book, task.id, at=NOW)
+    tasks.progress(office.book, task.id, doing="looking for a day")
+    return {
+        "jobs": list(ids),
+        "planned": planned,
+        "unplanned": [job_id for job_id in ids if job_id not in with_plan],
+        "photos": [[job, photo.id] for job in ids[::PHOTO_EACH] for photo in photos.of_job(office.book, job)],
+        "tasks": [task.id],
+        "parts": [part.id for part in parts()],
+        "text": job_text(0),
+        "picture": picture(random.Random(0)).hex(),
+    }
+
+
+# ---------------------------------------------------------------- the server
+
+
+class Timed:
+    """An ASGI wrapper that notes how long each answer took, in a header that only this bench sends and reads."""
+
+    def __init__(self, app: Any) -> None:
+        self._app = app
+
+    async def __call__(self, scope: Any, receive: Any, send: Any) -> None:
+        """Hold the start of the answer back until its body is whole, to say how long that took."""
+        if scope["type"] != "http":
+            await self._app(scope, receive, send)
+            return
+        began, held = time.perf_counter(), []
+
+        async def sending(message: Any) -> None:
+            held.append(message)
+            if message["type"] == "http.response.body" and not message.get("more_body", False):
+                took = f"{1000 * (time.perf_counter() - began):.3f}".encode()
+                held[0]["headers"] = [*held[0]["headers"], (b"x-took-ms", took)]
+                for kept in held:
+                    await send(kept)
+
+        await self._app(scope, receive, sending)
+
+
+def run(app: Any) -> None:
+    """Open a door for an app, print its port, serve until ended."""
+    import uvicorn
+
+    with socket.socket(socket.AF_INET, socket.SOCK_STREAM) as door:
+        door.bind(("127.0.0.1", 0))
+        door.listen(256)
+        print(door.getsockname()[1], flush=True)
+        config = uvicorn.Config(Timed(app), log_level="error", access_log=False, server_header=False, ws="none")
+        # The server ends by sending itself the signal that ended it; what it opened is closed by whoever opened it.
+        signal.signal(signal.SIGTERM, signal.default_int_handler)
+        with suppress(KeyboardInterrupt):
+            uvicorn.Server(config).run(sockets=[door])
+
+
+def serve_office(home: str, database: str) -> None:
+    """The office itself, as `slackwater serve` opens it, with the bench's clock."""
+    from slackwater.web.app import create_app
+
+    settings = settings_of(Path(home), database)
+    with open_office(settings, clock=lambda: NOW) as office:
+        app = create_app(settings, clock=lambda: NOW)
+        app.state.office = office
+        run(app)
+
+
+def serve_bare(size: int) -> None:
+    """FastAPI and a template of so many bytes, nothing else."""
+    from fastapi import FastAPI
+    from fastapi.responses import HTMLResponse
+    from jinja2 import Environment
+
+    app = FastAPI(openapi_url=None)
+    template = Environment(autoescape=True).from_string("<p>" + "x" * max(0, size - 7) + "</p>")
+
+    @app.get("/")
+    def page() -> HTMLResponse:
+        return HTMLResponse(template.render())
+
+    run(app)
+
+
+def settings_of(home: Path, database: str) -> Settings:
+    """Settings of the book that is measured."""
+    named = {"SLACKWATER_HOME": str(home)}
+    return read_settings({**named, "SLACKWATER_DATABASE": database} if database else named)
+
+
+# ---------------------------------------------------------------- the visitors
+
+
+def address(name: str, ids: dict[str, Any], luck: random.Random) -> str:
+    """Where a visit that only looks goes."""
+    job, (planned, version) = luck.choice(ids["jobs"]), luck.choice(ids["planned"])
+    other, other_version = luck.choice(ids["planned"])
+    photo_job, photo = luck.choice(ids["photos"])
+    task = luck.choice(ids["tasks"])
+    made = f"/api/jobs/{planned}/versions/{version}"
+    return {
+        "start": "/",
+        "jobs": "/jobs",
+        "jobs, next page": f"/jobs?after={job}",
+        "new job": "/jobs/new",
+        "job": f"/jobs/{job}",
+        "survey part": f"/jobs/{job}/survey/{luck.choice(ids['parts'])}",
+        "plan": f"/jobs/{planned}/plan?version={version}",
+        "plan not made": f"/jobs/{luck.choice(ids['unplanned'] or ids['jobs'])}/plan",
+        "change": f"/jobs/{planned}/change?version={version}",
+        "change with a value": f"/jobs/{planned}/change?version={version}&key=tank.length&value={luck.randint(100, 140)}+cm",
+        "compare": "/compare",
+        "compare two": f"/compare?before={planned}:{version}&after={other}:{other_version}",
+        "work": f"/work/{task}",
+        "work line": f"/work/{task}/line",
+        "photo": f"/jobs/{photo_job}/photos/{photo}",
+        "photo, small": f"/jobs/{photo_job}/photos/{photo}/small",
+        "job file": f"/jobs/{job}/job.toml",
+        "papers": f"/jobs/{planned}/plan/papers.zip?version={version}",
+        "paper": f"/jobs/{planned}/plan/papers/day-sheet.pdf?version={version}",
+        "calendar": "/calendar.ics",
+        "style": "/static/style.css",
+        "api jobs": "/api/jobs",
+        "api job": f"/api/jobs/{job}",
+        "api versions": f"/api/jobs/{job}/versions",
+        "api version": f"/api/jobs/{job}/versions/1",
+        "api plan": f"{made}/plan",
+        "api drawing": f"{made}/drawings/",
+        "api task": f"/api/tasks/{task}",
+        "api events": f"/api/jobs/{job}/events?after={luck.choice((0, 150, 190))}",
+        "api description": "/api/openapi.json",
+    }[name]
+
+
+async def visit(client: Any, name: str, ids: dict[str, Any], luck: random.Random) -> Any:
+    """One visit; looks that a form needs first are not counted."""
+    job = luck.choice(ids["jobs"])
+    if not name.startswith("POST"):
+        where = address(name, ids, luck)
+        if name == "api drawing":
+            where += luck.choice((await client.get(where.replace("/drawings/", "/plan"))).json()["drawings"])
+        return await client.get(where)
+    if name == "POST survey part":
+        page = await client.get(f"/jobs/{job}/survey/tank")
+        based_on = re.findall(r'name="based_on"[^>]*value="(\d+)"', page.text)[0]
+        answer = {"based_on": based_on, "tank.length": f"{luck.randint(1000, 1400) / 10} cm"}
+        return await client.post(f"/jobs/{job}/survey/tank", data=answer)
+    if name == "POST api events":
+        batch = [event(device=f"bench {luck.getrandbits(64)}", seq=k).model_dump(mode="json") for k in range(5)]
+        return await client.post(f"/api/jobs/{job}/events", json=batch)
+    plan, version = luck.choice(ids["planned"])
+    words = {"name": f"A job of {luck.getrandbits(32)}"}
+    where, more = {
+        "POST new job": ("/jobs/new", {"data": words}),
+        "POST copy": (f"/jobs/{job}/copy", {"data": {**words, "what": "again"}}),
+        "POST bring in": ("/jobs/bring-in", {"files": {"file": ("job.toml", ids["text"].encode())}}),
+        "POST house": (f"/jobs/{job}/house", {"data": {"client": "A client", "site": words["name"]}}),
+        "POST photo": (f"/jobs/{job}/photos", {"files": {"file": ("a.jpg", bytes.fromhex(ids["picture"]))}}),
+        "POST units": ("/units", {"data": {"units": "metric"}}),
+        "POST plan that is there": (f"/jobs/{plan}/plan", {"data": {"version": str(version)}}),
+    }[name]
+    return await client.post(where, **more)
+
+
+async def person(
+    door: str, ids: dict[str, Any], asked: argparse.Namespace, seed: int, told: list[tuple[str, float, float, int, int]]
+) -> None:
+    """One person's visits: name, milliseconds for the server and for the client, bytes, status of each."""
+    import httpx
+
     luck = random.Random(seed)
-    line = http.client.HTTPConnection("127.0.0.1", port, timeout=60)
-    time.sleep(luck.uniform(0, 3))
-    for _ in range(VISITS):
-        name = luck.choice(sorted(pages))
-        began = time.perf_counter()
-        line.request("GET", pages[name])
-        answer = line.getresponse()
-        content = answer.read()
-        found[name].append(time.perf_counter() - began)
-        sizes[name] = len(content)
-        assert answer.status == 200, (name, answer.status)
-        time.sleep(luck.uniform(1, 3))
-    line.close()
+    names, weights = list(MIX), list(MIX.values())
+    async with httpx.AsyncClient(base_url=door, headers={"origin": door, "accept": "text/html"}, timeout=120) as client:
+        await asyncio.sleep(luck.uniform(0, asked.pause[1]))
+        for _ in range(asked.visits):
+            (name,) = luck.choices(names, weights)
+            began = time.perf_counter()
+            if asked.bare:
+                answer = await client.get("/")
+            else:
+                answer = await visit(client, name, ids, luck)
+            if name in ("POST survey part", "api drawing"):
+                took = 1000 * answer.elapsed.total_seconds()
+            else:
+                took = 1000 * (time.perf_counter() - began)
+            told.append((name, float(answer.headers["x-took-ms"]), took, len(answer.content), answer.status_code))
+            await asyncio.sleep(luck.uniform(*asked.pause))
 
 
-def main(counts: list[int]) -> None:
-    """Fill, open, look, tell."""
-    plan_folder = None
-    for count in counts:
-        with tempfile.TemporaryDirectory() as room:
-            home = Path(room) / "home"
-            ids, plan_folder = fill(home, count, plan_folder)
-            pages = {
-                "start": "/",
-                "jobs": "/jobs",
-                "job": f"/jobs/{ids[-1]}",
-                "survey": f"/jobs/{ids[-1]}/survey/plants",
-                "plan": f"/jobs/{ids[0]}/plan",
-                "no plan": f"/jobs/{ids[1]}/plan",
-                "change": f"/jobs/{ids[0]}/change",
-                "compare": "/compare",
-                "calendar": "/calendar.ics",
-                "api jobs": "/api/jobs",
-                "api events": f"/api/jobs/{ids[0]}/events?after=190",
-            }
-            env = {**os.environ, "SLACKWATER_HOME": str(home)}
-            command = [sys.executable, "-m", "slackwater.cli", "serve", "--port", "0"]
-            with subprocess.Popen(command, env=env, stdout=subprocess.PIPE, text=True) as office:
-                assert office.stdout is not None
-                port = int(office.stdout.readline().split("127.0.0.1:")[1].split("/")[0])
-                found: dict[str, list[float]] = defaultdict(list)
-                sizes: dict[str, int] = {}
-                for page in pages.values():  # what a fresh program loads once is no part of the question
-                    with urllib.request.urlopen(f"http://127.0.0.1:{port}{page}", timeout=60) as answer:
-                        answer.read()
-                people = [
-                    threading.Thread(target=look, args=(port, pages, found, sizes, seed)) for seed in range(USERS)
-                ]
-                for person in people:
-                    person.start()
-                for person in people:
-                    person.join()
-                office.terminate()
-            print(f"{count} jobs, {count * EVENTS_A_JOB} events, {USERS} people")
-            for name in pages:
-                times = sorted(found[name])
-                p95 = times[int(0.95 * (len(times) - 1))]
-                print(
-                    f"  {name:12} {len(times):4} visits  median {statistics.median(times):.3f}  95 % {p95:.3f}"
-                    f"  {sizes[name] / 1000:7.1f} kB"
-                )
+async def visitors(asked: argparse.Namespace) -> list[tuple[str, float, float, int, int]]:
+    """All people at once; a first round that is not counted makes the server load what it loads once."""
+    import httpx
+
+    ids, door = json.load(sys.stdin), f"http://127.0.0.1:{asked.port}"
+    if not asked.bare:
+        async with httpx.AsyncClient(base_url=door, headers={"origin": door}, timeout=120) as client:
+            for name in MIX:
+                await visit(client, name, ids, random.Random(1))
+    told: list[tuple[str, float, float, int, int]] = []
+    await asyncio.gather(*(person(door, ids, asked, seed, told) for seed in range(asked.users)))
+    return told
+
+
+# ---------------------------------------------------------------- the run
+
+
+def p95(times: Sequence[float]) -> float:
+    """The time that 95 of 100 keep (nearest rank)."""
+    return sorted(times)[math.ceil(0.95 * len(times)) - 1]
+
+
+def measured(
+    server: Sequence[str], ids: dict[str, Any], asked: argparse.Namespace, *more: str
+) -> list[tuple[str, float, float, int, int]]:
+    """Open a server, let people in, close it."""
+    own = [sys.executable, "-m", "bench.office"]
+    with subprocess.Popen([*own, *server], stdout=subprocess.PIPE, text=True) as office:
+        assert office.stdout is not None
+        port = office.stdout.readline().strip()
+        low, high = asked.pause
+        visiting = [*own, "--port", port, "--users", str(asked.users), "--visits", str(asked.visits)]
+        visiting += ["--pause", str(low), str(high), *more]
+        done = subprocess.run(visiting, input=json.dumps(ids), stdout=subprocess.PIPE, text=True, check=False)
+        office.terminate()
+    if done.returncode:
+        raise SystemExit("the visitors did not get through; what went wrong is told above")
+    return [(row[0], row[1], row[2], row[3], row[4]) for row in json.loads(done.stdout)]
+
+
+def show(told: list[tuple[str, float, float, int, int]]) -> None:
+    """A line for each kind of visit."""
+    print(f"  {'':26}{'visits':>6} {'server ms: median':>18} {'p95':>6} {'client p95':>11} {'largest kB':>11}")
+    for name in MIX:
+        rows = [row for row in told if row[0] == name]
+        if not rows:
+            continue
+        server, client = [row[1] for row in rows], [row[2] for row in rows]
+        line = f"  {name:26}{len(rows):6} {statistics.median(server):18.1f} {p95(server):6.1f} {p95(client):11.1f}"
+        refused = [row[4] for row in rows if row[4] >= 400]
+        print(f"{line} {max(row[3] for row in rows) / 1000:11.1f}{f'  refused: {refused}' if refused else ''}")
+
+
+def unvisited() -> list[str]:
+    """Addresses to look at that the mix leaves out."""
+    from slackwater.web import api, plans, start, survey
+
+    nowhere = {"jobs": ["0"], "planned": [["0", 1]], "unplanned": ["0"], "photos": [["0", "0"]]}
+    nowhere |= {"tasks": ["0"], "parts": ["tank"]}
+    gone = [address(name, nowhere, random.Random(0)).split("?")[0] for name in MIX if not name.startswith("POST")]
+    found = []
+    for room in (start, survey, plans, api):
+        for route in room.router.routes:
+            asked = getattr(route, "path_regex", None)
+            if "GET" in (getattr(route, "methods", None) or ()) and asked is not None:
+                reached = any(asked.match(one if not one.endswith("/drawings/") else f"{one}x") for one in gone)
+                found += [] if reached else [str(getattr(route, "path", ""))]
+    return found
+
+
+def main(asked: argparse.Namespace) -> None:
+    """Fill, visit, tell; then the curve over the size of the book."""
+    curve, computed, ids = [], asked.computed, []
+    with tempfile.TemporaryDirectory() as room:
+        home = Path(room) / "home"
+        settings = settings_of(home, asked.database)
+        print(f"{asked.users} people at once, each pausing {asked.pause[0]:g} to {asked.pause[1]:g} s between visits;")
+        print(f"{os.cpu_count()} cores; book on {'PostgreSQL' if asked.database else 'SQLite'}")
+        left_out = unvisited()
+        print(f"addresses that are looked at by nobody: {', '.join(left_out) or 'none'}")
+        for count in asked.jobs:
+            began = time.perf_counter()
+            with open_office(settings, clock=lambda: NOW) as office:
+                more, computed = fill(office, len(ids), count, computed)
+                ids += more
+                asks = known(office, ids)
+            print(
+                f"\n{count} jobs, {count * EVENTS_A_JOB:,} events (filled in {time.perf_counter() - began:.0f} s)",
+                flush=True,
+            )
+            told = measured(["--serve", str(home), "--database", asked.database], asks, asked)
+            show(told)
+            size = round(statistics.mean(row[3] for row in told))
+            bare = measured(["--serve-bare", str(size)], {}, asked, "--bare")
+            survey = max((row[3] for row in told if row[0] == "survey part"), default=0) / 1000
+            line = [p95([row[at] for row in rows]) for rows in (told, bare) for at in (1, 2)]
+            curve.append((count, statistics.median(row[1] for row in told), line, survey))
+        print(
+            f"\n{'jobs':>6} {'events':>8} {'median':>7} {'p95':>6} {'client p95':>11} | bare page of the same size",
+            end="",
+        )
+        print(f" {'p95':>6} {'client p95':>11} | largest survey page")
+        for count, median, (server, client, bare_server, bare_client), survey in curve:
+            print(f"{count:6} {count * EVENTS_A_JOB:8,} {median:7.1f} {server:6.1f} {client:11.1f} |", end=" ")
+            print(f"{'':26} {bare_server:6.1f} {bare_client:11.1f} | {survey:.1f} kB")
+        print(f"{'bar':>6} {'':8} {'':7} {BAR_MS:6} {'':11} | {'':26} {'':6} {'':11} | {BAR_KB} kB")
+
+
+def arguments(words: Sequence[str]) -> argparse.Namespace:
+    """What was asked for on the command line."""
+    given = argparse.ArgumentParser(prog="python -m bench.office", description=(__doc__ or "").partition("\n")[0])
+    given.add_argument("--jobs", type=int, nargs="+", default=[5, 50, 500], help="sizes of the book, growing")
+    given.add_argument("--users", type=int, default=50)
+    given.add_argument("--visits", type=int, default=20, help="of each person")
+    given.add_argument(
+        "--pause", type=float, nargs=2, default=[1.0, 3.0], help="seconds between visits, least and most"
+    )
+    given.add_argument("--database", default="", help="an empty PostgreSQL database instead of SQLite")
+    given.add_argument("--computed", type=Path, help="folder of a plan of light-well that is there, in metric units")
+    for name in ("--serve", "--serve-bare", "--port"):
+        given.add_argument(name, default="", help=argparse.SUPPRESS)
+    given.add_argument("--bare", action="store_true", help=argparse.SUPPRESS)
+    return given.parse_args(words)
 
 
 if __name__ == "__main__":
-    main([int(text) for text in sys.argv[1:]] or [5, 500])
+    wanted = arguments(sys.argv[1:])
+    if wanted.serve:
+        serve_office(wanted.serve, wanted.database)
+    elif wanted.serve_bare:
+        serve_bare(int(wanted.serve_bare))
+    elif wanted.port:
+        print(json.dumps(asyncio.run(visitors(wanted))))
+    else:
+        main(wanted)

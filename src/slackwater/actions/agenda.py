@@ -228,7 +228,8 @@ def calendar_feed(office: Office) -> str:
                 f"UID:{row.id}@slackwater",
                 f"DTSTAMP:{row.added_at:%Y%m%dT%H%M%SZ}",
                 f"DTSTART;VALUE=DATE:{row.day:%Y%m%d}",
-                f"DTEND;VALUE=DATE:{row.day + timedelta(days=1):%Y%m%d}",
+                # The last day that there is has none after it; without an end an entry has one day.
+                *([f"DTEND;VALUE=DATE:{row.day + timedelta(days=1):%Y%m%d}"] if row.day < date.max else []),
                 folded(f"SUMMARY:{escaped(name)}"),
                 "END:VEVENT",
             ]

@@ -5,9 +5,10 @@ from __future__ import annotations
 import hashlib
 import json
 import shutil
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
+from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
@@ -69,7 +70,8 @@ def wanted_of(task: TaskRow) -> Wanted:
     return Wanted(job_id=task.job_id or "", version=asked["version"], units=asked["units"], changes=changes)
 
 
-def changed_text(text: str, changes: Sequence[Change]) -> str:
+@lru_cache(maxsize=64)
+def changed_text(text: str, changes: tuple[Change, ...]) -> str:
     """A job text with keys changed, each value read as the survey would read it.
 
     Raises
@@ -205,11 +207,17 @@ def forget_computed(settings: Settings) -> None:
     shutil.rmtree(settings.home / COMPUTED, ignore_errors=True)
 
 
-def read_page(place: Place) -> dict[str, Any] | None:
+def read_page(place: Place) -> Mapping[str, Any] | None:
     """What the screen reads of a plan; None where it was not made yet."""
     from_file = place.folder / "page.json"
     try:
-        page: dict[str, Any] = json.loads(from_file.read_text(encoding="utf-8"))
+        return _page(str(from_file), from_file.stat().st_mtime_ns)
     except FileNotFoundError:
         return None
+
+
+@lru_cache(maxsize=64)
+def _page(file: str, _changed: int) -> Mapping[str, Any]:
+    """A page of some hundred kilobytes, asked for several times in one visit; it is only ever replaced as a whole."""
+    page: dict[str, Any] = json.loads(Path(file).read_text(encoding="utf-8"))
     return page

@@ -350,12 +350,11 @@ class Planned:
 
 def planned(office: Office, limit: int = 200) -> list[Planned]:
     """Versions that were planned last, the newest first, each once."""
-    found: dict[tuple[str, int], Planned] = {}
-    for task in tasks.listed(office.book, limit=limit):
-        if task.kind != PLAN or task.state is not State.DONE or task.job_id is None:
-            continue
-        wanted = wanted_of(task)
-        key = (wanted.job_id, wanted.version)
-        if not wanted.changes and key not in found:
-            found[key] = Planned(*key, jobs.get(office.book, wanted.job_id).name)
-    return list(found.values())
+    made = [
+        wanted_of(task)
+        for task in tasks.listed(office.book, limit=limit)
+        if task.kind == PLAN and task.state is State.DONE and task.job_id is not None
+    ]
+    keys = dict.fromkeys((wanted.job_id, wanted.version) for wanted in made if not wanted.changes)
+    rows = jobs.several(office.book, [job_id for job_id, _ in keys])
+    return [Planned(job_id, version, rows[job_id].name) for job_id, version in keys]

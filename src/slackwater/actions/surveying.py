@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import unicodedata
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import lru_cache
@@ -197,6 +198,8 @@ def _named(name: str) -> str:
     plain = " ".join(name.split())
     if not plain:
         raise BadInput("A job needs a name, such as the name of the house or of the tank")
+    if not all(sign.isprintable() or unicodedata.category(sign) == "Cf" for sign in plain):
+        raise BadInput("The name holds a character that cannot be shown; type it again")
     if len(plain) > 200:
         raise BadInput(f"The name has {len(plain)} characters, expected at most 200; shorten it")
     return plain
@@ -262,12 +265,16 @@ def another_tank(office: Office, job_id: str, *, name: str, by: str = "") -> Job
 
 
 def _without(text: str, keys: tuple[str, ...]) -> str:
-    for key in keys:
-        text = clear(text, tuple(key.split(".")))
-    people = value_at(read_once(text), ("people",))
-    for number in range(len(people) if isinstance(people, list) else 0):
-        for key in ("from", "until"):
-            text = clear(text, ("people", number, key))
+    plain = read_once(text)
+    people = value_at(plain, ("people",))
+    numbers = range(len(people) if isinstance(people, list) else 0)
+    paths = [
+        *(tuple(key.split(".")) for key in keys),
+        *(("people", at, key) for at in numbers for key in ("from", "until")),
+    ]
+    for path in paths:
+        if value_at(plain, path) is not None:
+            text = clear(text, path)
     return text
 
 
@@ -304,10 +311,11 @@ def houses(office: Office, *, limit: int = 100) -> list[House]:
     found = []
     known = clients.listed(office.book, limit=limit)
     names = people.several(office.book, [client.person_id for client in known if client.person_id])
+    places = sites.of_clients(office.book, [client.id for client in known])
     for client in known:
         row = names.get(client.person_id or "")
         called = row.person.name if row is not None and row.person is not None else ""
-        for site in sites.of_client(office.book, client.id):
+        for site in places.get(client.id, ()):
             found.append(House(site_id=site.id, name=" · ".join(part for part in (called, site.name) if part)))
     return found
 
@@ -385,7 +393,7 @@ def original(office: Office, job_id: str, photo_id: str) -> tuple[bytes, str]:
 
 def _of_this_job(office: Office, job_id: str, photo_id: str) -> PhotoRow:
     jobs.get(office.book, job_id)
-    row = photos.get(office.book, photo_id)
-    if row.job_id != job_id:
-        raise NotFound("This job has no such photo")
-    return row
+    for row in photos.of_job(office.book, job_id):
+        if row.id == photo_id:
+            return row
+    raise NotFound("This job has no such photo")

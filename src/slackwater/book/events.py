@@ -206,6 +206,7 @@ def _storable(fact: Event) -> bool:
     try:
         for name in ("subject", "job", "actor", "device"):
             storable(name, getattr(fact, name))
+        storable("body", json.dumps(dict(fact.body), ensure_ascii=False))
     except BadInput:
         return False
     return fact.seq <= LARGEST_INTEGER

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any
@@ -261,6 +262,13 @@ def listed(book: Book, *, limit: int = 100, after: str | None = None) -> list[Jo
     with book.reading() as connection:
         rows = connection.execute(asked if after is None else asked.where(job.c.id < after)).all()
     return [_row(row) for row in rows]
+
+
+def several(book: Book, job_ids: Sequence[str]) -> dict[str, JobRow]:
+    """Jobs by id, for a page that shows many."""
+    with book.reading() as connection:
+        rows = connection.execute(select(job).where(job.c.id.in_(job_ids))).all()
+    return {row.id: _row(row) for row in rows}
 
 
 def by_day(book: Book, *, since: date, limit: int = 100) -> list[JobRow]:

@@ -145,11 +145,12 @@ def change(
     """Choose a fact and another value; with both, which figures move."""
     wanted = _wanted(office, request, job_id, version)
     known = planning.known_keys(office, job_id, wanted.version)
+    before = planning.see_plan(office, wanted)
     comparison, fault, task = None, "", None
     if key and value:
         try:
             changed = planning.try_change(office, wanted, planning.key_of(known, key), value)
-            before, after = planning.see_plan(office, wanted), planning.see_plan(office, changed)
+            after = planning.see_plan(office, changed)
             if before is not None and after is not None:
                 comparison = planning.compare(before, after)
             else:
@@ -167,7 +168,7 @@ def change(
         value=value,
         fault=fault,
         comparison=comparison,
-        planned=planning.see_plan(office, wanted) is not None,
+        planned=before is not None,
         task=task,
     )
 
@@ -214,12 +215,10 @@ def compare(
     """Two plans side by side, each named as job:version."""
     plans = planning.planned(office)
     sides = [_side(office, request, named) for named in (before, after) if named]
-    missing = [wanted for wanted in sides if planning.see_plan(office, wanted) is None]
-    comparison = None
-    if len(sides) == 2 and not missing:
-        first, second = (planning.see_plan(office, wanted) for wanted in sides)
-        assert first is not None and second is not None
-        comparison = planning.compare(first, second)
+    seen = [planning.see_plan(office, wanted) for wanted in sides]
+    made = [shown for shown in seen if shown is not None]
+    missing = [wanted for wanted, shown in zip(sides, seen, strict=True) if shown is None]
+    comparison = planning.compare(*made) if len(made) == 2 else None
     return render(
         request, "compare.html", plans=plans, before=before, after=after, missing=missing, comparison=comparison
     )
@@ -227,6 +226,6 @@ def compare(
 
 def _side(office: Office, request: Request, named: str) -> Wanted:
     job_id, _, number = named.partition(":")
-    if not number.isdigit() or not 1 <= int(number) < 1_000_000:
+    if not (number.isascii() and number.isdigit() and len(number) < 7 and int(number)):
         raise BadInput("Choose the two plans from the lists")
     return _wanted(office, request, job_id, int(number))

@@ -6,11 +6,13 @@ Written as one plain ASGI wrapper, so that it also covers static files, errors a
 from __future__ import annotations
 
 import logging
+import traceback
 from collections.abc import Iterable
 from urllib.parse import urlsplit
 
 from starlette.datastructures import Headers, MutableHeaders
 from starlette.exceptions import HTTPException
+from starlette.requests import ClientDisconnect
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from slackwater.web.errors import refusal
@@ -92,12 +94,14 @@ class Guard:
 
         try:
             await self._app(scope, receiving, sending)
-        except Exception:
+        except ClientDisconnect:
+            return  # nobody is left to be told
+        except Exception as error:
             # The last border: what nobody foresaw goes to the log, and to the reader as a sentence without its inside.
-            log.exception("%s %s", scope["method"], scope["path"])
-            if started:
-                raise
-            await refusal(scope, 500, "web.error.500")(scope, receive, sending)
+            log.error("%s %s: %s", scope["method"], pattern_of(scope), where_from(error))
+            # An answer that has begun is left without its end, which the reader's side notices.
+            if not started:
+                await refusal(scope, 500, "web.error.500")(scope, receive, sending)
 
     def _refused(self, method: str, headers: Headers) -> tuple[int, str] | None:
         host = headers.get("host", "")
@@ -106,15 +110,27 @@ class Guard:
         if method not in SAFE and not same_origin(headers, host):
             return 403, "web.error.origin"
         announced = headers.get("content-length", "0")
-        if announced.isdigit() and int(announced) > largest(headers):
+        if announced.isascii() and announced.isdigit() and int(announced) > largest(headers):
             return 413, "web.error.413"
         return None
+
+
+def pattern_of(scope: Scope) -> str:
+    """The address as the program writes it: what somebody put into it may name people."""
+    return str(getattr(scope.get("route"), "path", "an address"))
+
+
+def where_from(error: BaseException) -> str:
+    """The kind of an error and the lines that led to it; its message may hold what somebody typed."""
+    lines = [f"{frame.filename}:{frame.lineno}" for frame in traceback.extract_tb(error.__traceback__)]
+    return " < ".join([type(error).__name__, *reversed(lines)])
 
 
 def host_name(host: str) -> str:
     """The name in a Host header, without its port; a name in brackets keeps them."""
     if host.startswith("["):
-        return host.partition("]")[0].lower() + "]"
+        inside, _, rest = host.partition("]")
+        return f"{inside}]".lower() if not rest or rest.startswith(":") else host
     return host.partition(":")[0].lower()
 
 

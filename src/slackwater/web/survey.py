@@ -133,7 +133,8 @@ def _part(part_id: str) -> tuple[Part, Part | None]:
 
 def _pages(request: Request) -> Mapping[str, int]:
     """Which page of which long list is asked for: ``?plants=2``."""
-    return {name: int(text) for name, text in request.query_params.items() if text.isascii() and text.isdigit()}
+    asked = request.query_params.items()
+    return {name: int(text) for name, text in asked if text.isascii() and text.isdigit() and len(text) < 10}
 
 
 @router.get("/jobs/{job_id}/survey/{part_id}")
