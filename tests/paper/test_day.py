@@ -12,6 +12,7 @@ from pypdf import PdfReader
 
 from slackwater.paper.day_figures import MOST_UNITS, critical_svg, grid_of, place_name, uses_of
 from slackwater.paper.day_page import day_pages, day_steps, jobs_behind, stop_points
+from slackwater.paper.hour_list import hour_rows, piece_names, piece_told
 from slackwater.paper.write import write_papers
 from tests.jobs import job_from
 from tests.plans import HARDLY, catalog, plan_of
@@ -103,6 +104,44 @@ def test_each_stop_point_has_its_planned_and_its_latest_starts(day):
     assert [point["likely"] for point in points].count("none") == len(none)
 
 
+def test_the_hour_list_holds_all_work_in_clock_order_with_who_does_it(day):
+    hours = pages_of(day)["hours"]["rows"]
+    assert len(hours) == len(day.entries)
+    for row, entry in zip(hours, sorted(day.entries, key=lambda e: (e.start, e.end, e.activity)), strict=True):
+        assert row["time"] == f"{entry.start:%H:%M} - {entry.end:%H:%M}"
+        assert (row["what"], row["who"], row["stop"]) == (entry.label, ", ".join(entry.crew), entry.hold_point)
+
+
+def two_stretches(day):
+    """A filter that stands still twice, from its removal to a barrel and from there to its start."""
+    span = next(span for span in day.clocks if span.clock == "media")
+    cut = day.opens.replace(hour=12, minute=0)
+    return (
+        span.model_copy(update={"starts_with": "E8.start", "ends_with": "E9.end", "end": cut}),
+        span.model_copy(update={"starts_with": "E23.start", "ends_with": "E25.end", "start": cut, "excess_min": 7}),
+    )
+
+
+def test_each_clock_stands_at_the_rows_that_start_and_stop_it_and_its_stretches_are_numbered(day):
+    first, second = two_stretches(day)
+    told = {row["id"]: row["clocks"] for row in hour_rows(day.entries, (first, second), day.opens.date()) if row["id"]}
+    what = "filter bacteria without flow"
+    assert told["E8"] == [f"starts: {what}, 1st stretch, until {first.latest:%H:%M} at the latest"]
+    assert told["E9"] == [f"stops: {what}, 1st stretch"]
+    assert told["E23"] == [f"starts: {what}, 2nd stretch, until {second.latest:%H:%M} at the latest"]
+    assert told["E25"] == [f"stops: {what}, 2nd stretch, 7 min over its limit"]
+    assert [name for name, lines in told.items() if lines] == ["E8", "E9", "E23", "E25"]
+    # One alone bears no number.
+    assert piece_names((first,)) == (what,)
+
+
+def test_a_stretch_of_a_clock_says_when_it_runs_and_what_starts_and_stops_it(day):
+    first, _ = two_stretches(day)
+    told = piece_told(first, "filter", day)
+    assert told["runs"] == f"{first.start:%H:%M} - 12:00"
+    assert told["opener"] == "close valves (E8) begins" and told["closer"] == "media damp in box (E9) ends"
+
+
 def test_gates_say_what_to_wait_for(day):
     gates = pages_of(day)["odds"]["gates"]
     labels = {entry.label for entry in day.entries}
@@ -135,7 +174,9 @@ def test_the_calendar_holds_the_stop_points_and_the_safe_state_in_universal_time
     assert "Stop and decide" in text and "Safe overnight state" in text
     pdf = PdfReader(tmp_path / "p" / "day-sheet.pdf")
     sheet = [page.extract_text() for page in pdf.pages]
+    assert sheet[1].strip().startswith("The day by the hour")
     for title in (
+        "The day by the hour",
         "Places, tools and clocks",
         "The odds of the day",
         "What decides the end",

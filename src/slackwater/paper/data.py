@@ -12,6 +12,7 @@ from slackwater.finding import Finding, Severity, Verdict
 from slackwater.job.catalog import Catalog
 from slackwater.job.model import Job
 from slackwater.paper.day_page import day_pages, jobs_behind, stop_points
+from slackwater.paper.hour_list import piece_names, piece_told
 from slackwater.paper.living_page import clock_time, living_data
 from slackwater.paper.water_page import water_data
 from slackwater.plan import LivingPlan, Plan, WaterPlan
@@ -108,12 +109,10 @@ def _entry(entry: Entry, day: DayResult, units: UnitSystem) -> dict[str, Any]:
     }
 
 
-def _clock(span: ClockSpan, first: Any) -> dict[str, Any]:
+def _clock(span: ClockSpan, name: str, day: DayResult) -> dict[str, Any]:
     return {
-        "what": span.what,
-        "from": _hm(span.start, first),
-        "to": _hm(span.end, first),
-        "latest": _hm(span.latest, first),
+        **piece_told(span, name, day),
+        "latest": _hm(span.latest, day.opens.date()),
         "used": f"{span.used_min} min",
         "limit": f"{span.limit_min} min",
         "needs": span.needs,
@@ -121,8 +120,16 @@ def _clock(span: ClockSpan, first: Any) -> dict[str, Any]:
     }
 
 
+def _clocks(day: DayResult, *, start_min: int, end_min: int) -> list[dict[str, Any]]:
+    """The pieces of clocks that run within some hours of the day, each with what starts and stops it."""
+    return [
+        _clock(span, name, day)
+        for span, name in zip(day.clocks, piece_names(day.clocks), strict=True)
+        if span.start_min < end_min and span.end_min > start_min
+    ]
+
+
 def _pages(day: DayResult, units: UnitSystem) -> list[dict[str, Any]]:
-    first = day.opens.date()
     pages = []
     for title, phases in PAGES:
         entries = [entry for entry in day.entries if entry.phase in phases]
@@ -133,7 +140,7 @@ def _pages(day: DayResult, units: UnitSystem) -> list[dict[str, Any]]:
             {
                 "title": title,
                 "entries": [_entry(entry, day, units) for entry in entries],
-                "clocks": [_clock(span, first) for span in day.clocks if span.start_min < end and span.end_min > start],
+                "clocks": _clocks(day, start_min=start, end_min=end),
                 "cautions": [text for phase in phases for text in sentence_list(f"caution.{phase}")],
                 "last": "close" in phases,
             }
@@ -194,7 +201,7 @@ def _day(plan: Plan, job: Job, units: UnitSystem) -> dict[str, Any] | None:
         if day.status == "proved"
         else f"a shorter day may exist: not shorter than {day.bound_min} min",
         "stops": stop_points(day),
-        "clocks": [_clock(span, first) for span in day.clocks],
+        "clocks": [_clock(span, name, day) for span, name in zip(day.clocks, piece_names(day.clocks), strict=True)],
         "pages": _pages(day, units),
         "breaks": [
             {"who": entry.crew[0], "start": _hm(entry.start, first), "end": _hm(entry.end, first)}

@@ -10,6 +10,7 @@ from slackwater.day.result import DayResult, Entry, Odds
 from slackwater.day.when import zone
 from slackwater.job.model import Job
 from slackwater.paper.day_figures import uses_of
+from slackwater.paper.hour_list import hour_list, hour_rows, piece_names
 from slackwater.paper.living_page import clock_time, duration, planned_at_most
 from slackwater.plan import Plan
 from slackwater.supply.result import Step
@@ -26,6 +27,7 @@ ACTUAL_LINES = 26
 def day_pages(plan: Plan, job: Job, day: DayResult, units: UnitSystem) -> dict[str, Any]:
     """Everything that the template of these pages reads."""
     return {
+        "hours": hour_list(day),
         "odds": _odds(day, units),
         "places": _places(day),
         "critical": _critical(day),
@@ -129,12 +131,12 @@ def _places(day: DayResult) -> dict[str, Any]:
         "rows": [(unit, *span[unit], f"{minutes[unit]} min") for unit in minutes],
         "clocks": [
             (
-                item.what,
+                name,
                 f"{clock_time(item.start, first)}-{clock_time(item.end, first)}",
                 clock_time(item.latest, first),
                 say("odds.over" if item.excess_min else "odds.left", {"min": abs(item.limit_min - item.used_min)}),
             )
-            for item in day.clocks
+            for item, name in zip(day.clocks, piece_names(day.clocks), strict=True)
         ],
     }
 
@@ -192,15 +194,7 @@ def _part(title: str, entries: Sequence[Entry], closes: datetime) -> dict[str, A
     return {
         "title": say(title, {"date": f"{first:%A %d %B %Y}"}),
         "hours": say("two_days.late" if late > 0 else "two_days.in_time", values),
-        "rows": [
-            {
-                "time": f"{clock_time(entry.start, first)} - {clock_time(entry.end, first)}",
-                "what": entry.label,
-                "who": ", ".join(entry.crew),
-                "stop": entry.hold_point,
-            }
-            for entry in sorted(entries, key=lambda entry: (entry.start, entry.end))
-        ],
+        "rows": hour_rows(entries, (), first),
     }
 
 
