@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from itertools import pairwise
 
 import pytest
@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from pypdf import PdfReader
 
 from slackwater.paper.day_figures import MOST_UNITS, critical_svg, grid_of, place_name, uses_of
-from slackwater.paper.day_page import day_pages, day_steps, jobs_behind, stop_points
+from slackwater.paper.day_page import day_pages, day_steps, jobs_behind, stop_points, too_late
 from slackwater.paper.hour_list import hour_rows, piece_names, piece_told
 from slackwater.paper.write import write_papers
 from tests.jobs import job_from
@@ -157,6 +157,49 @@ def test_the_first_night_asks_for_what_is_known_and_leaves_lines_for_the_rest(da
     assert "42 cm" not in must and "filters run" not in must and "24.5" not in must
     nobody = job_from("blue-corridor", livestock=[])
     assert "No animals tonight" in pages_of(day, job=nobody)["night"]["must"]
+
+
+def looks_of(day, *, plan=None, job=JOB):
+    return pages_of(day, job=job, plan=plan)["night"]["looks"]
+
+
+def test_the_first_night_looks_for_the_animals_where_they_are_and_asks_who_is_there(day):
+    plan = plan_of("blue-corridor", (), HARDLY)
+    assert not plan.living.weeks.may_return_today
+    staff = [row[2] for row in looks_of(day)][1:3]
+    assert all("every box: air bubbling" in text and "surface" not in text for text in staff)
+    boarded = job_from("blue-corridor", livestock=[{"species": "corydoras_aeneus", "count": 6, "boarded": True}])
+    assert not any("box" in row[2] or "surface" in row[2] for row in looks_of(day, job=boarded)[1:3])
+    # Only a house of care has people at night; in another it is somebody with a key, and nobody once that one has left.
+    who = {
+        care: looks_of(day, job=job_from("blue-corridor", **{"site.care_setting": care}))[1][1]
+        for care in (True, False)
+    }
+    assert who[True] == "staff on site" and "key" in who[False]
+
+
+def test_the_first_night_has_the_half_changes_of_every_box_that_waits(day):
+    plan = plan_of("blue-corridor", (), HARDLY)
+    rows = {label: (times, litres) for label, times, litres in pages_of(day)["night"]["changes"]}
+    waiting = [box for box in plan.living.boxes if not box.leaves]
+    assert set(rows) == {box.label for box in waiting}
+    for box in waiting:
+        limit_h = box.hours.low
+        # Through 24 hours from opening, of which the first pass before anything is caught.
+        if limit_h is not None and limit_h < 12:
+            times, litres = rows[box.label]
+            # Full after its limit, then every half of it.
+            assert len(times.split(", ")) >= 1 + int((24 - 4 - limit_h) / (limit_h / 2)) and "new water" in litres
+
+
+def test_what_is_too_late_before_access_opens_is_told_once(day):
+    first = next(entry for entry in day.entries if entry.hold_point)
+    early = first.model_copy(update={"latest_start": day.opens - timedelta(hours=3, minutes=2)})
+    others = tuple(entry.model_copy(update={"latest_start": entry.start}) for entry in day.entries if entry != first)
+    late = day.model_copy(update={"entries": (early, *others)})
+    assert too_late(late).startswith(f"Too late by 3 h already when access opens at {day.opens:%H:%M}")
+    assert stop_points(late)[0]["latest"] == "none"
+    assert too_late(day.model_copy(update={"entries": others})) == ""
 
 
 def test_past_jobs_are_counted_in_words():

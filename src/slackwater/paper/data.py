@@ -11,8 +11,9 @@ from slackwater.day.result import ClockSpan, DayResult, Entry, WhatIf
 from slackwater.finding import Finding, Severity, Verdict
 from slackwater.job.catalog import Catalog
 from slackwater.job.model import Job
-from slackwater.paper.day_page import day_pages, jobs_behind, stop_points
+from slackwater.paper.day_page import day_pages, jobs_behind, latest_told, stop_points, too_late
 from slackwater.paper.hour_list import piece_names, piece_told
+from slackwater.paper.job_lines import job_lines
 from slackwater.paper.living_page import clock_time, living_data
 from slackwater.paper.water_page import water_data
 from slackwater.plan import LivingPlan, Plan, WaterPlan
@@ -96,7 +97,7 @@ def _entry(entry: Entry, day: DayResult, units: UnitSystem) -> dict[str, Any]:
         "label": entry.label,
         "start": _hm(entry.start, first),
         "end": _hm(entry.end, first),
-        "latest": _hm(entry.latest_start, first),
+        "latest": latest_told(entry, day, none=""),
         "crew": ", ".join(entry.crew),
         "quantity": _quantity(entry, units),
         "minutes": entry.end_min - entry.start_min,
@@ -170,9 +171,9 @@ def _cost(item: WhatIf, currency: str, units: UnitSystem) -> str:
     return f" ({'; '.join(parts)})" if parts else ""
 
 
-def _what_ifs(day: DayResult, currency: str, units: UnitSystem) -> list[dict[str, Any]]:
+def _what_ifs(day: DayResult, job: Job, units: UnitSystem) -> list[dict[str, Any]]:
     """Changes to the day with their cost; what a variant of the job brings with it is said once."""
-    found, said = [], set[str]()
+    found, said, currency = [], set[str](), job.price.currency
     for item in day.what_ifs:
         text = say(f"what_if.{item.id}", item.values, units) + _cost(item, currency, units)
         sentences = [finding_sentence(finding, units) for finding in item.adds]
@@ -180,12 +181,19 @@ def _what_ifs(day: DayResult, currency: str, units: UnitSystem) -> list[dict[str
         said |= set(sentences)
         if news:
             text = say("what_if_adds.adds", {"change": text, "findings": news}, units)
-        found.append({"text": text, "finish": _hm(item.finish, day.opens.date()), "fits": item.fits})
+        found.append(
+            {
+                "text": text,
+                "finish": _hm(item.finish, day.opens.date()),
+                "fits": item.fits,
+                "lines": list(job_lines(item, job, day)),
+            }
+        )
     return found
 
 
 def _day(plan: Plan, job: Job, units: UnitSystem) -> dict[str, Any] | None:
-    day, currency = plan.day, job.price.currency
+    day = plan.day
     if day is None or day.finish is None or day.margin_min is None:
         return None
     first = day.opens.date()
@@ -201,6 +209,7 @@ def _day(plan: Plan, job: Job, units: UnitSystem) -> dict[str, Any] | None:
         if day.status == "proved"
         else f"a shorter day may exist: not shorter than {day.bound_min} min",
         "stops": stop_points(day),
+        "too_late": too_late(day),
         "clocks": [_clock(span, name, day) for span, name in zip(day.clocks, piece_names(day.clocks), strict=True)],
         "pages": _pages(day, units),
         "breaks": [
@@ -208,7 +217,8 @@ def _day(plan: Plan, job: Job, units: UnitSystem) -> dict[str, Any] | None:
             for entry in day.entries
             if entry.phase == "break"
         ],
-        "what_ifs": _what_ifs(day, currency, units),
+        "into_job": say("what_if_lines.how", {}),
+        "what_ifs": _what_ifs(day, job, units),
         **day_pages(plan, job, day, units),
         "conflict": [say(f"conflict.{rule.id}", rule.values, units) for rule in day.conflict],
     }

@@ -6,22 +6,24 @@ from collections.abc import Sequence
 from datetime import UTC, datetime, timedelta
 from typing import Any
 
+from slackwater.day.halving import latest_half_changes
 from slackwater.day.result import DayResult, Entry, Odds
 from slackwater.day.when import zone
 from slackwater.job.model import Job
+from slackwater.living.result import BoxHours
 from slackwater.paper.day_figures import uses_of
 from slackwater.paper.hour_list import hour_list, hour_rows, piece_names
 from slackwater.paper.living_page import clock_time, duration, planned_at_most
 from slackwater.plan import Plan
 from slackwater.supply.result import Step
-from slackwater.units import UnitSystem
+from slackwater.units import UnitSystem, spoken
+from slackwater.water.assess import REFRESH_SHARE
 from slackwater.wording.render import in_ten, say, sentence_list
 
 LOOK_AGAIN = timedelta(hours=2)
 """Somebody of the house looks this long after closing: leaks show in the first hours; common practice, no source."""
 LEAST_TOLD = 0.01
 """Shares nearer to none or all are told as less or more than this: the minutes behind them are not known better."""
-ACTUAL_LINES = 26
 
 
 def day_pages(plan: Plan, job: Job, day: DayResult, units: UnitSystem) -> dict[str, Any]:
@@ -37,6 +39,22 @@ def day_pages(plan: Plan, job: Job, day: DayResult, units: UnitSystem) -> dict[s
     }
 
 
+def latest_told(entry: Entry, day: DayResult, *, none: str) -> str:
+    """The latest start of work; `none` where it lies before access opens: no start on the day is early enough."""
+    if entry.latest_start is None:
+        return ""
+    return none if entry.latest_start < day.opens else clock_time(entry.latest_start, day.opens.date())
+
+
+def too_late(day: DayResult) -> str:
+    """By how much the day is too late already when access opens; empty where it is not. Told once, on the first page."""
+    latest = min((entry.latest_start for entry in day.entries if entry.latest_start is not None), default=day.opens)
+    lacking_min = (day.opens - latest).total_seconds() / 60
+    if lacking_min <= 0:
+        return ""
+    return say("odds.too_late", {"by": spoken(lacking_min), "opens": clock_time(day.opens, day.opens.date())})
+
+
 def stop_points(day: DayResult) -> list[dict[str, str]]:
     """Hold points with their planned start, the latest by the plan, and the latest of nine days in ten."""
     first = day.opens.date()
@@ -49,7 +67,7 @@ def stop_points(day: DayResult) -> list[dict[str, str]]:
                 {
                     "label": entry.label,
                     "planned": clock_time(entry.start, first),
-                    "latest": "" if entry.latest_start is None else clock_time(entry.latest_start, first),
+                    "latest": latest_told(entry, day, none=say("odds.never", {})),
                     "likely": say("odds.never", {}) if at is None else clock_time(at, first),
                 }
             )
@@ -165,20 +183,71 @@ def _to_five(moment: datetime) -> datetime:
     return moment - timedelta(minutes=moment.minute % 5)
 
 
-def _night_facts(job: Job, animals: str, units: UnitSystem) -> list[str]:
-    """What must stand before a night: line, filter, heater, and the animals by the given sentence."""
+def _whereabouts(plan: Plan, job: Job) -> str:
+    """Where the animals are tonight, as planned: none, boarded, wait in their boxes, or back in the tank."""
+    weeks = plan.living.weeks if plan.living is not None else None
+    away = _overnight_at(job)
+    return "back" if away == "wait" and (weeks is None or weeks.may_return_today) else away
+
+
+ANIMALS_TONIGHT = {
+    "none": "night.no_animals",
+    "boarded": "night.animals_boarded",
+    "wait": "night.animals_wait",
+    "back": "night.animals_back",
+}
+
+
+def _night_facts(job: Job, whereabouts: str, units: UnitSystem) -> list[str]:
+    """What must stand before a night: line, filter, heater, and the animals where they are."""
     line, count, target = job.tank.water_line_m, len(job.filters or ()), job.target.temp_c
-    kept = [kind for kind in job.livestock or () if kind.keep]
-    if job.livestock is not None and not kept:
-        animals = "night.no_animals"
-    elif kept and all(kind.boarded for kind in kept):
-        animals = "night.animals_boarded"
     return [
         say("night.line_unknown", {}) if line is None else say("night.line", {"line_m": line}, units),
         say("night.filters" if count > 1 else "night.filter", {"count": count}),
         say("night.heater_unknown", {}) if target is None else say("night.heater", {"temp_c": target}, units),
-        say(animals, {}),
+        say(ANIMALS_TONIGHT[whereabouts], {}),
     ]
+
+
+def _waiting_boxes(plan: Plan) -> list[BoxHours]:
+    """Boxes whose animals wait at the site; those of boarded animals have left."""
+    return [box for box in (plan.living.boxes if plan.living is not None else ()) if not box.leaves]
+
+
+def _changes_of(box: BoxHours, caught: datetime, until: datetime, units: UnitSystem) -> tuple[str, str, str]:
+    """The half changes of one box through a wait at the site, at the latest: box, times, litres."""
+    limit_h = planned_at_most(box.hours.low)
+    wait_h = (until.astimezone(UTC) - caught.astimezone(UTC)).total_seconds() / 3600
+    times = latest_half_changes(limit_h, until=wait_h)
+    if not times:
+        return box.label, say("night.no_change", {"holds": duration(limit_h)}), ""
+    told = ", ".join(f"{_to_five(_later(caught, 60 * hour)):%a %H:%M}" for hour in times)
+    litres = REFRESH_SHARE * box.water_l
+    values = {"count": len(times), "each_l": litres, "all_l": litres * len(times)}
+    return box.label, told, say("night.change_one" if len(times) == 1 else "night.changes", values, units)
+
+
+def _later(moment: datetime, minutes: float) -> datetime:
+    return (moment.astimezone(UTC) + timedelta(minutes=minutes)).astimezone(moment.tzinfo)
+
+
+def _night_changes(plan: Plan, day: DayResult, units: UnitSystem) -> list[tuple[str, str, str]]:
+    """Half changes of every box until the house opens next morning."""
+    until = day.opens + timedelta(days=1)
+    return [
+        _changes_of(box, _later(day.opens, box.stay.caught_from_min), until, units)
+        for box in _waiting_boxes(plan)
+        if box.stay is not None
+    ]
+
+
+def _who_looks(job: Job, at: datetime) -> str:
+    """Who can look after closing: a house with people at all hours, or whoever has a key."""
+    if job.site.care_setting:
+        return say("night.staff", {})
+    leaves = job.site.key_holder_leaves
+    shut = leaves is not None and leaves < at.replace(tzinfo=None)
+    return say("night.crew_with_key" if shut else "night.somebody_with_key", {})
 
 
 def _part(title: str, entries: Sequence[Entry], closes: datetime) -> dict[str, Any]:
@@ -196,6 +265,14 @@ def _part(title: str, entries: Sequence[Entry], closes: datetime) -> dict[str, A
         "hours": say("two_days.late" if late > 0 else "two_days.in_time", values),
         "rows": hour_rows(entries, (), first),
     }
+
+
+def _overnight_at(job: Job) -> str:
+    """Where the animals are between two days: at the site unless they are boarded."""
+    kept = [kind for kind in job.livestock or () if kind.keep]
+    if job.livestock is not None and not kept:
+        return "none"
+    return "boarded" if kept and all(kind.boarded for kind in kept) else "wait"
 
 
 def _overnight(plan: Plan, job: Job, day: DayResult) -> str:
@@ -228,7 +305,7 @@ def _two_days(plan: Plan, job: Job, day: DayResult, units: UnitSystem) -> dict[s
         "first": _part("two_days.first", day.first_day, day.closes),
         "between": say("two_days.between", told),
         "boxes": _overnight(plan, job, day),
-        "must": [*_night_facts(job, "night.animals_wait", units), *sentence_list("night.must")],
+        "must": [*_night_facts(job, _overnight_at(job), units), *sentence_list("night.must")],
         "second": _part("two_days.second", day.second_day, closes),
         "lowered": say("two_days.lowered", {}) if any(entry.activity == "E24" for entry in day.second_day) else "",
     }
@@ -236,22 +313,25 @@ def _two_days(plan: Plan, job: Job, day: DayResult, units: UnitSystem) -> dict[s
 
 def _night(plan: Plan, job: Job, day: DayResult, units: UnitSystem) -> dict[str, Any]:
     first = day.opens.date()
-    weeks = plan.living.weeks if plan.living is not None else None
-    wait_on = weeks is not None and not weeks.may_return_today
-    facts = _night_facts(job, "night.animals_wait" if wait_on else "night.animals_back", units)
+    where = _whereabouts(plan, job)
     visits = [step for step in (plan.supply.calendar if plan.supply else ()) if step.id.startswith("visit") and step.on]
     visit = say("night.visit", {"date": f"{visits[0].on:%a %d %b}"}) if visits else say("night.visit_unknown", {})
     crew = ", ".join(dict.fromkeys(name for entry in day.entries for name in entry.crew))
     leave = max(day.closes, day.finish or day.closes)
-    again = say("night.after_leaving", {"time": clock_time(_to_five(leave + LOOK_AGAIN), first)})
+    later = _to_five(leave + LOOK_AGAIN)
+    again = say("night.after_leaving", {"time": clock_time(later, first)})
+    looks = say("night.staff_looks", {"animals": say(f"night.look_{where}", {})})
+    shut = not job.site.care_setting
     return {
         "title": say("night.title", {}),
         "rule": say("night.rule", {}),
-        "must": [*facts, *sentence_list("night.must")],
+        "must": [*_night_facts(job, where, units), *sentence_list("night.must")],
+        "changes": _night_changes(plan, day, units) if where == "wait" else [],
+        "changes_rule": say("night.changes_rule", {}),
         "looks": [
             (say("night.before_leaving", {}), crew, say("night.crew_looks", {})),
-            (again, say("night.staff", {}), say("night.staff_looks", {})),
-            (say("night.morning", {}), say("night.staff", {}), say("night.staff_looks", {})),
+            (again, _who_looks(job, later), looks),
+            (say("night.morning", {}), say("night.opens_the_house" if shut else "night.staff", {}), looks),
             (visit, "", say("night.visit_looks", {})),
         ],
         "photo": say("night.photo", {}),
@@ -279,5 +359,5 @@ def _fallback(day: DayResult, units: UnitSystem) -> dict[str, Any]:
         else say("fallback.early", {"time": clock_time(day.safe_state, day.opens.date())}),
         "stop": say("fallback.safe_stop", {}),
         "cautions": [say(f"fallback.{name}", {}) for name in ("power", "water", "peroxide")],
-        "lines": ACTUAL_LINES,
+        "lines": [row for row in hour_rows(day.entries, (), day.opens.date()) if row["id"]],
     }
