@@ -11,7 +11,16 @@ from hypothesis import strategies as st
 from pypdf import PdfReader
 
 from slackwater.paper.day_figures import MOST_UNITS, critical_svg, grid_of, place_name, uses_of
-from slackwater.paper.day_page import day_pages, day_steps, jobs_behind, stop_points, too_late
+from slackwater.paper.day_page import (
+    day_pages,
+    day_steps,
+    jobs_behind,
+    second_day_steps,
+    split_told,
+    stop_points,
+    too_late,
+    two_days_verdict,
+)
 from slackwater.paper.hour_list import hour_rows, piece_names, piece_told
 from slackwater.paper.write import write_papers
 from tests.jobs import job_from
@@ -267,20 +276,53 @@ def two_days_of(day, **told):
 
 def test_a_day_over_two_dates_tells_both_and_the_night_between(day):
     split = two_days_of(day, safe="2027-02-10T17:30+01:00", rest_end="2027-02-11T11:15+01:00")
-    assert "it fits into the day and the reserve day" in split["lead"]
     assert split["first"]["title"] == "First day, Wednesday 10 February 2027"
     # Closing at 18:00 and at 12:00.
     assert split["first"]["hours"] == "09:00 to 17:30, 30 min before access ends at 18:00."
     assert split["second"]["hours"] == "08:00 to 11:15, 45 min before access ends at 12:00."
     assert [(row["time"], row["what"], row["who"]) for row in split["second"]["rows"]] == [
-        ("08:00 - 09:00", "E24", "lead"),
+        ("08:00 - 09:00", "fill slowly over a plate: new water at the same temperature", "lead"),
         ("10:00 - 11:15", "E28", "lead"),
     ]
-    assert "from Wed 17:30 to Thu 08:00" in split["between"]
+    assert "from Wed 17:30 to Thu 08:00" in split["between"] and "past its hours" in split["water"]
     assert any("Animals wait in aired" in item for item in split["must"])
-    # From 09:00 to 11:15 next day is more than a day: no box is told to hold that long.
-    assert "from Wed 09:00 to Thu 11:15" in split["boxes"]
-    assert split["lowered"]
+
+
+def plan_whose_boxes_hold(hours):
+    plan = plan_of("blue-corridor", (), HARDLY)
+    boxes = tuple(
+        box.model_copy(update={"hours": box.hours.model_copy(update={"low": hours})}) for box in plan.living.boxes
+    )
+    return plan.model_copy(update={"living": plan.living.model_copy(update={"boxes": boxes})})
+
+
+def test_a_split_fits_only_where_every_box_bears_the_hours_with_nobody_there(day):
+    cut, job = cut_in_two(day, safe="2027-02-10T17:30+01:00", rest_end="2027-02-11T11:15+01:00")
+    # Caught at 09:00, left at 17:30, nobody there for 14 h 30. At 8 h: changed by 17:00 and when leaving, then full
+    # again long before 08:00.
+    short = day_pages(plan_whose_boxes_hold(8.0), job, cut, "metric")["two_days"]
+    assert two_days_verdict(plan_whose_boxes_hold(8.0), job, cut) == "boarded"
+    assert "only with the animals boarded" in short["lead"] and "board the animals" in short["boxes"]
+    # Full at 8 h, then every 4 h, until 26 h 15 after the first: at 8, 12, 16, 20 and 24 h.
+    assert short["changes"][0][1].split(", ") == ["Wed 17:00", "Wed 21:00", "Thu 01:00", "Thu 05:00", "Thu 09:00"]
+    assert "5 times" in short["changes"][0][2] and "new water" in short["changes"][0][2]
+    assert "only with the animals boarded" in split_told(plan_whose_boxes_hold(8.0), job, cut)
+    boarded = job.model_copy(update={"livestock": tuple(a.model_copy(update={"boarded": True}) for a in job.livestock)})
+    assert two_days_verdict(plan_whose_boxes_hold(8.0), boarded, cut) == "fits"
+    told = day_pages(plan_whose_boxes_hold(8.0), boarded, cut, "metric")["two_days"]
+    assert "it fits into the day and the reserve day" in told["lead"] and told["changes"] == []
+    assert split_told(plan_whose_boxes_hold(8.0), boarded, cut).startswith(
+        "Split over two days it fits: second day Thu"
+    )
+
+
+def test_a_second_day_stands_in_the_calendar_where_the_split_is_a_way(day):
+    plan = plan_whose_boxes_hold(8.0)
+    cut, job = cut_in_two(day, safe="2027-02-10T17:30+01:00", rest_end="2027-02-11T11:15+01:00")
+    (step,) = second_day_steps(plan, job, cut)
+    assert (f"{step.at:%d %H:%M}", f"{step.ends:%d %H:%M}") == ("11 08:00", "11 11:15")
+    late, job = cut_in_two(day, safe="2027-02-10T18:30+01:00", rest_end="2027-02-11T11:15+01:00")
+    assert second_day_steps(plan, job, late) == ()
 
 
 def test_a_split_that_does_not_fit_says_by_how_much(day):

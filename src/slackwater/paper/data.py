@@ -11,7 +11,15 @@ from slackwater.day.result import ClockSpan, DayResult, Entry, WhatIf
 from slackwater.finding import Finding, Severity, Verdict
 from slackwater.job.catalog import Catalog
 from slackwater.job.model import Job
-from slackwater.paper.day_page import day_pages, jobs_behind, latest_told, stop_points, too_late
+from slackwater.paper.day_page import (
+    day_pages,
+    jobs_behind,
+    latest_told,
+    second_day_steps,
+    split_told,
+    stop_points,
+    too_late,
+)
 from slackwater.paper.hour_list import piece_names, piece_told
 from slackwater.paper.job_lines import job_lines
 from slackwater.paper.living_page import clock_time, living_data
@@ -210,6 +218,7 @@ def _day(plan: Plan, job: Job, units: UnitSystem) -> dict[str, Any] | None:
         else f"a shorter day may exist: not shorter than {day.bound_min} min",
         "stops": stop_points(day),
         "too_late": too_late(day),
+        "split": split_told(plan, job, day),
         "clocks": [_clock(span, name, day) for span, name in zip(day.clocks, piece_names(day.clocks), strict=True)],
         "pages": _pages(day, units),
         "breaks": [
@@ -269,7 +278,7 @@ def _offer(plan: Plan, job: Job, catalog: Catalog, units: UnitSystem) -> dict[st
     }
 
 
-def _packing(plan: Plan, units: UnitSystem) -> dict[str, Any] | None:
+def _packing(plan: Plan, job: Job, units: UnitSystem) -> dict[str, Any] | None:
     supply = plan.supply
     if supply is None:
         return None
@@ -319,7 +328,7 @@ def _packing(plan: Plan, units: UnitSystem) -> dict[str, Any] | None:
                 "when": f"{step.at:%a %d %b %H:%M}" if step.at else f"{step.on:%a %d %b}" if step.on else "",
                 "text": say(f"step.{step.id}", step.values, units),
             }
-            for step in supply.calendar
+            for step in (*supply.calendar, *(second_day_steps(plan, job, plan.day) if plan.day is not None else ()))
         ],
     }
 
@@ -351,7 +360,7 @@ def paper_data(plan: Plan, job: Job, catalog: Catalog, units: UnitSystem) -> dic
         if plan.living is None
         else living_data(plan.living, plan.water, catalog, units, currency=job.price.currency, day=plan.day),
         "offer": _offer(plan, job, catalog, units),
-        "packing": _packing(plan, units),
+        "packing": _packing(plan, job, units),
         "lifts": [
             {
                 "what": lift.what,

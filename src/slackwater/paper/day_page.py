@@ -9,7 +9,7 @@ from typing import Any
 from slackwater.day.halving import latest_half_changes
 from slackwater.day.result import DayResult, Entry, Odds
 from slackwater.day.when import zone
-from slackwater.job.model import Job
+from slackwater.job.model import AccessWindow, Job
 from slackwater.living.result import BoxHours
 from slackwater.paper.day_figures import uses_of
 from slackwater.paper.hour_list import hour_list, hour_rows, piece_names
@@ -275,40 +275,119 @@ def _overnight_at(job: Job) -> str:
     return "boarded" if kept and all(kind.boarded for kind in kept) else "wait"
 
 
-def _overnight(plan: Plan, job: Job, day: DayResult) -> str:
-    """What the boxes need where animals wait in them for longer than the first of them holds."""
+SPLIT_LABELS = {"E4": "two_days.lower", "E24": "two_days.fill", "E29": "two_days.tidy"}
+"""Work that is another on one of two days than on the one day it stands for in the table of activities."""
+
+
+def _told(entries: Sequence[Entry], *, but: str) -> list[Entry]:
+    """The work of one of two days as it is called there."""
+    return [
+        entry.model_copy(update={"label": say(SPLIT_LABELS[entry.activity], {})})
+        if entry.activity in SPLIT_LABELS and entry.activity not in but.split()
+        else entry
+        for entry in entries
+    ]
+
+
+def _box_nights(plan: Plan, job: Job, day: DayResult, units: UnitSystem) -> tuple[list[tuple[str, str, str]], bool]:
+    """Half changes of every box between the days, and whether none is due while nobody is there."""
     caught = [entry.start for entry in day.first_day if entry.phase == "catch"]
     back = [entry.end for entry in day.second_day if entry.phase == "return"]
-    boxes = plan.living.boxes if plan.living is not None else ()
-    if not boxes or not caught or not back or not any(animals.keep for animals in job.livestock or ()):
+    if not caught or not back or _overnight_at(job) != "wait":
+        return [], True
+    since, until = min(caught), max(back)
+    leave, again = max(entry.end for entry in day.first_day), min(entry.start for entry in day.second_day)
+
+    def after(moment: datetime) -> float:
+        return (moment.astimezone(UTC) - since.astimezone(UTC)).total_seconds() / 3600
+
+    rows, borne = [], True
+    for box in _waiting_boxes(plan):
+        limit_h = planned_at_most(box.hours.low)
+        by_day = (*latest_half_changes(limit_h, until=after(leave)), after(leave))
+        borne = borne and not latest_half_changes(limit_h, until=after(again), done=by_day)
+        rows.append(_changes_of(box, since, until, units))
+    return rows, borne
+
+
+def _reserve(job: Job) -> AccessWindow | None:
+    return next((window for window in job.site.windows or () if window.kind == "reserve"), None)
+
+
+def two_days_verdict(plan: Plan, job: Job, day: DayResult) -> str:
+    """What the day split at the safe overnight state comes to.
+
+    Returns
+    -------
+    str
+        ``fits``, ``boarded`` (only with the animals boarded), ``too_short``; empty where the one day fits or no second
+        one is agreed.
+    """
+    reserve = _reserve(job)
+    if reserve is None or not day.first_day or not day.second_day:
         return ""
-    low_h, label = min((planned_at_most(box.hours.low), box.label) for box in boxes)
-    wait_h = (max(back).astimezone(UTC) - min(caught).astimezone(UTC)).total_seconds() / 3600
-    if wait_h <= low_h:
+    closes = reserve.end.replace(tzinfo=zone(str(job.site.time_zone)))
+    first, second = (max(entry.end for entry in part) for part in (day.first_day, day.second_day))
+    if first > day.closes or second > closes:
+        return "too_short"
+    return "fits" if _box_nights(plan, job, day, "metric")[1] else "boarded"
+
+
+def split_told(plan: Plan, job: Job, day: DayResult) -> str:
+    """The split in one line for the first page; empty where it is none of the ways."""
+    verdict = two_days_verdict(plan, job, day)
+    if verdict not in ("fits", "boarded"):
         return ""
-    since, until = f"{min(caught):%a %H:%M}", f"{max(back):%a %H:%M}"
-    return say("two_days.boxes", {"caught": since, "back": until, "label": label, "holds": duration(low_h)})
+    second = day.second_day
+    start, end = min(entry.start for entry in second), max(entry.end for entry in second)
+    values = {"date": f"{start:%A %d %B}", "start": f"{start:%H:%M}", "end": clock_time(end, start.date())}
+    return say(f"two_days.head_{verdict}", values)
+
+
+def second_day_steps(plan: Plan, job: Job, day: DayResult) -> tuple[Step, ...]:
+    """The second day for calendar and packing list, where splitting the work is a way."""
+    if two_days_verdict(plan, job, day) not in ("fits", "boarded"):
+        return ()
+    start, end = min(entry.start for entry in day.second_day), max(entry.end for entry in day.second_day)
+    return (Step(id="second_day", on=None, at=start, ends=end),)
 
 
 def _two_days(plan: Plan, job: Job, day: DayResult, units: UnitSystem) -> dict[str, Any] | None:
     """The day split at the safe overnight state; None where the one day fits or no second one is agreed."""
-    reserve = next((window for window in job.site.windows or () if window.kind == "reserve"), None)
-    if reserve is None or not day.first_day or not day.second_day:
+    reserve, verdict = _reserve(job), two_days_verdict(plan, job, day)
+    if reserve is None or not verdict:
         return None
     closes = reserve.end.replace(tzinfo=zone(str(job.site.time_zone)))
     safe, again = max(entry.end for entry in day.first_day), min(entry.start for entry in day.second_day)
-    fits = safe <= day.closes and max(entry.end for entry in day.second_day) <= closes
-    told = {"safe": f"{safe:%a %H:%M}", "again": f"{again:%a %H:%M}"}
+    rows, borne = _box_nights(plan, job, day, units)
+    span = {"safe": f"{safe:%a %H:%M}", "again": f"{again:%a %H:%M}"}
     return {
         "title": say("two_days.title", {}),
-        "lead": say("two_days.fits" if fits else "two_days.too_short", {}),
-        "first": _part("two_days.first", day.first_day, day.closes),
-        "between": say("two_days.between", told),
-        "boxes": _overnight(plan, job, day),
+        "lead": say(f"two_days.{verdict}", {}),
+        "first": _part("two_days.first", _told(day.first_day, but="E4 E24"), day.closes),
+        "between": say("two_days.between", span),
+        "boxes": say("two_days.boxes" if borne else "two_days.boxes_not", span) if rows else "",
+        "changes": rows,
+        "plants": _plants_over_night(day),
         "must": [*_night_facts(job, _overnight_at(job), units), *sentence_list("night.must")],
-        "second": _part("two_days.second", day.second_day, closes),
-        "lowered": say("two_days.lowered", {}) if any(entry.activity == "E24" for entry in day.second_day) else "",
+        "second": _part("two_days.second", _told(day.second_day, but="E29"), closes),
+        "water": say("two_days.water", {}) if any(entry.activity == "E24" for entry in day.second_day) else "",
     }
+
+
+def _plants_over_night(day: DayResult) -> str:
+    """What pulled plants need from the first day to the second, against the limit of their tray."""
+    tray = next((span for span in day.clocks if span.ends_with.startswith("E22") and span.clock == "plants"), None)
+    pulled = [entry.end for entry in day.first_day if entry.activity == "E10"]
+    planted = [entry.end for entry in day.second_day if entry.activity == "E22"]
+    if tray is None or not pulled or not planted:
+        return ""
+    values = {
+        "since": f"{pulled[0]:%a %H:%M}",
+        "until": f"{planted[0]:%a %H:%M}",
+        "limit": spoken(tray.limit_min),
+    }
+    return say("two_days.plants", values)
 
 
 def _night(plan: Plan, job: Job, day: DayResult, units: UnitSystem) -> dict[str, Any]:
