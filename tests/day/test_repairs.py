@@ -167,14 +167,45 @@ def test_the_least_that_must_give_is_told_in_minutes():
 
 
 def test_both_parts_of_a_spread_day_have_their_times_in_their_own_windows():
-    minutes = {"E17": 100, "E29": 45}
-    answers = repaired(version(minutes, 110, **{"site.windows": [DAY, RESERVE]}))
-    assert [(entry.activity, entry.start_min, entry.end_min) for entry in answers.first_day] == [("E17", 0, 100)]
-    (waste,) = answers.second_day
-    assert waste.activity == "E29" and waste.start == datetime.fromisoformat("2027-02-11T07:00+01:00")
+    minutes = {"E17": 100, "E22": 45, "E29": 10}
+    answers = repaired(version(minutes, 125, **{"site.windows": [DAY, RESERVE]}))
+    build, tidy = answers.first_day
+    assert (build.activity, build.start_min, build.end_min) == ("E17", 0, 100)
+    # Tidied up on the first day too, after the safe state, which stands before it.
+    assert tidy.activity == "E29" and tidy.start_min >= 100 and answers.safe_min == 100
+    planting, waste = answers.second_day
+    assert (planting.activity, waste.activity) == ("E22", "E29")
+    assert planting.start == datetime.fromisoformat("2027-02-11T07:00+01:00")
     assert next(item for item in answers.what_ifs if item.id == "reserve_day_fits").fits
     # Without a day held in reserve nobody knows its times.
-    assert repaired(version(minutes, 110)).second_day == ()
+    assert repaired(version(minutes, 125)).second_day == ()
+
+
+def test_stone_and_wood_are_looked_at_before_the_first_filling_and_water_is_lowered_before_planting():
+    minutes = {"E4": 10, "E17": 60, "E20": 10, "E22": 60, "E24": 10}
+    answers = repaired(version(minutes, 120, **{"site.windows": [DAY, RESERVE]}))
+    first = [entry.activity for entry in answers.first_day]
+    assert first.index("E17") < first.index("E20") < first.index("E24")
+    assert [entry.activity for entry in answers.second_day] == ["E4", "E22", "E24"]
+
+
+def test_a_night_that_the_boxes_do_not_bear_is_none_that_fits():
+    # Fish are caught from the first minute on. 30 minutes later everybody leaves until 07:00 next day, 1470 minutes
+    # from the start: halved when leaving, a box bears the limit less 15 minutes alone.
+    windows = {"site.windows": [DAY, RESERVE]}
+
+    def bears(limit_min: int) -> str:
+        day = version({"E5": 30, "E22": 60}, 40, **windows)
+        name = "holding.aired_lidded"
+        row = CATALOG.clocks[name].model_copy(update={"low_min": limit_min})
+        shrimp = CATALOG.clocks["shrimp_box.aired_moss"].model_copy(update={"low_min": 5000})
+        clocks = {**CATALOG.clocks, name: row, "shrimp_box.aired_moss": shrimp}
+        day = replace(day, catalog=CATALOG.model_copy(update={"clocks": clocks}))
+        return next(item.id for item in repaired(day).what_ifs if item.id.startswith("reserve_day"))
+
+    gap = 1470 - 30
+    assert bears(gap + 16) == "reserve_day_fits"
+    assert bears(gap + 14) == "reserve_day_boarded"
 
 
 def test_on_the_reserve_day_its_own_quiet_hours_hold_and_on_an_unnamed_day_none():

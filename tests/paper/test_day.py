@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from itertools import pairwise
 
 import pytest
@@ -11,7 +11,17 @@ from hypothesis import strategies as st
 from pypdf import PdfReader
 
 from slackwater.paper.day_figures import MOST_UNITS, critical_svg, grid_of, place_name, uses_of
-from slackwater.paper.day_page import day_pages, day_steps, jobs_behind, stop_points
+from slackwater.paper.day_page import (
+    day_pages,
+    day_steps,
+    jobs_behind,
+    second_day_steps,
+    split_told,
+    stop_points,
+    too_late,
+    two_days_verdict,
+)
+from slackwater.paper.hour_list import hour_rows, piece_names, piece_told
 from slackwater.paper.write import write_papers
 from tests.jobs import job_from
 from tests.plans import HARDLY, catalog, plan_of
@@ -103,6 +113,44 @@ def test_each_stop_point_has_its_planned_and_its_latest_starts(day):
     assert [point["likely"] for point in points].count("none") == len(none)
 
 
+def test_the_hour_list_holds_all_work_in_clock_order_with_who_does_it(day):
+    hours = pages_of(day)["hours"]["rows"]
+    assert len(hours) == len(day.entries)
+    for row, entry in zip(hours, sorted(day.entries, key=lambda e: (e.start, e.end, e.activity)), strict=True):
+        assert row["time"] == f"{entry.start:%H:%M} - {entry.end:%H:%M}"
+        assert (row["what"], row["who"], row["stop"]) == (entry.label, ", ".join(entry.crew), entry.hold_point)
+
+
+def two_stretches(day):
+    """A filter that stands still twice, from its removal to a barrel and from there to its start."""
+    span = next(span for span in day.clocks if span.clock == "media")
+    cut = day.opens.replace(hour=12, minute=0)
+    return (
+        span.model_copy(update={"starts_with": "E8.start", "ends_with": "E9.end", "end": cut}),
+        span.model_copy(update={"starts_with": "E23.start", "ends_with": "E25.end", "start": cut, "excess_min": 7}),
+    )
+
+
+def test_each_clock_stands_at_the_rows_that_start_and_stop_it_and_its_stretches_are_numbered(day):
+    first, second = two_stretches(day)
+    told = {row["id"]: row["clocks"] for row in hour_rows(day.entries, (first, second), day.opens.date()) if row["id"]}
+    what = "filter bacteria without flow"
+    assert told["E8"] == [f"starts: {what}, 1st stretch, until {first.latest:%H:%M} at the latest"]
+    assert told["E9"] == [f"stops: {what}, 1st stretch"]
+    assert told["E23"] == [f"starts: {what}, 2nd stretch, until {second.latest:%H:%M} at the latest"]
+    assert told["E25"] == [f"stops: {what}, 2nd stretch, 7 min over its limit"]
+    assert [name for name, lines in told.items() if lines] == ["E8", "E9", "E23", "E25"]
+    # One alone bears no number.
+    assert piece_names((first,)) == (what,)
+
+
+def test_a_stretch_of_a_clock_says_when_it_runs_and_what_starts_and_stops_it(day):
+    first, _ = two_stretches(day)
+    told = piece_told(first, "filter", day)
+    assert told["runs"] == f"{first.start:%H:%M} - 12:00"
+    assert told["opener"] == "close valves (E8) begins" and told["closer"] == "media damp in box (E9) ends"
+
+
 def test_gates_say_what_to_wait_for(day):
     gates = pages_of(day)["odds"]["gates"]
     labels = {entry.label for entry in day.entries}
@@ -120,6 +168,49 @@ def test_the_first_night_asks_for_what_is_known_and_leaves_lines_for_the_rest(da
     assert "No animals tonight" in pages_of(day, job=nobody)["night"]["must"]
 
 
+def looks_of(day, *, plan=None, job=JOB):
+    return pages_of(day, job=job, plan=plan)["night"]["looks"]
+
+
+def test_the_first_night_looks_for_the_animals_where_they_are_and_asks_who_is_there(day):
+    plan = plan_of("blue-corridor", (), HARDLY)
+    assert not plan.living.weeks.may_return_today
+    staff = [row[2] for row in looks_of(day)][1:3]
+    assert all("every box: air bubbling" in text and "surface" not in text for text in staff)
+    boarded = job_from("blue-corridor", livestock=[{"species": "corydoras_aeneus", "count": 6, "boarded": True}])
+    assert not any("box" in row[2] or "surface" in row[2] for row in looks_of(day, job=boarded)[1:3])
+    # Only a house of care has people at night; in another it is somebody with a key, and nobody once that one has left.
+    who = {
+        care: looks_of(day, job=job_from("blue-corridor", **{"site.care_setting": care}))[1][1]
+        for care in (True, False)
+    }
+    assert who[True] == "staff on site" and "key" in who[False]
+
+
+def test_the_first_night_has_the_half_changes_of_every_box_that_waits(day):
+    plan = plan_of("blue-corridor", (), HARDLY)
+    rows = {label: (times, litres) for label, times, litres in pages_of(day)["night"]["changes"]}
+    waiting = [box for box in plan.living.boxes if not box.leaves]
+    assert set(rows) == {box.label for box in waiting}
+    for box in waiting:
+        limit_h = box.hours.low
+        # Through 24 hours from opening, of which the first pass before anything is caught.
+        if limit_h is not None and limit_h < 12:
+            times, litres = rows[box.label]
+            # Full after its limit, then every half of it.
+            assert len(times.split(", ")) >= 1 + int((24 - 4 - limit_h) / (limit_h / 2)) and "new water" in litres
+
+
+def test_what_is_too_late_before_access_opens_is_told_once(day):
+    first = next(entry for entry in day.entries if entry.hold_point)
+    early = first.model_copy(update={"latest_start": day.opens - timedelta(hours=3, minutes=2)})
+    others = tuple(entry.model_copy(update={"latest_start": entry.start}) for entry in day.entries if entry != first)
+    late = day.model_copy(update={"entries": (early, *others)})
+    assert too_late(late).startswith(f"Too late by 3 h already when access opens at {day.opens:%H:%M}")
+    assert stop_points(late)[0]["latest"] == "none"
+    assert too_late(day.model_copy(update={"entries": others})) == ""
+
+
 def test_past_jobs_are_counted_in_words():
     assert [jobs_behind(count) for count in (0, 1, 3)] == ["", "1 past job behind it", "3 past jobs behind it"]
 
@@ -135,7 +226,9 @@ def test_the_calendar_holds_the_stop_points_and_the_safe_state_in_universal_time
     assert "Stop and decide" in text and "Safe overnight state" in text
     pdf = PdfReader(tmp_path / "p" / "day-sheet.pdf")
     sheet = [page.extract_text() for page in pdf.pages]
+    assert sheet[1].strip().startswith("The day by the hour")
     for title in (
+        "The day by the hour",
         "Places, tools and clocks",
         "The odds of the day",
         "What decides the end",
@@ -183,20 +276,53 @@ def two_days_of(day, **told):
 
 def test_a_day_over_two_dates_tells_both_and_the_night_between(day):
     split = two_days_of(day, safe="2027-02-10T17:30+01:00", rest_end="2027-02-11T11:15+01:00")
-    assert "it fits into the day and the reserve day" in split["lead"]
     assert split["first"]["title"] == "First day, Wednesday 10 February 2027"
     # Closing at 18:00 and at 12:00.
     assert split["first"]["hours"] == "09:00 to 17:30, 30 min before access ends at 18:00."
     assert split["second"]["hours"] == "08:00 to 11:15, 45 min before access ends at 12:00."
     assert [(row["time"], row["what"], row["who"]) for row in split["second"]["rows"]] == [
-        ("08:00 - 09:00", "E24", "lead"),
+        ("08:00 - 09:00", "fill slowly over a plate: new water at the same temperature", "lead"),
         ("10:00 - 11:15", "E28", "lead"),
     ]
-    assert "from Wed 17:30 to Thu 08:00" in split["between"]
+    assert "from Wed 17:30 to Thu 08:00" in split["between"] and "past its hours" in split["water"]
     assert any("Animals wait in aired" in item for item in split["must"])
-    # From 09:00 to 11:15 next day is more than a day: no box is told to hold that long.
-    assert "from Wed 09:00 to Thu 11:15" in split["boxes"]
-    assert split["lowered"]
+
+
+def plan_whose_boxes_hold(hours):
+    plan = plan_of("blue-corridor", (), HARDLY)
+    boxes = tuple(
+        box.model_copy(update={"hours": box.hours.model_copy(update={"low": hours})}) for box in plan.living.boxes
+    )
+    return plan.model_copy(update={"living": plan.living.model_copy(update={"boxes": boxes})})
+
+
+def test_a_split_fits_only_where_every_box_bears_the_hours_with_nobody_there(day):
+    cut, job = cut_in_two(day, safe="2027-02-10T17:30+01:00", rest_end="2027-02-11T11:15+01:00")
+    # Caught at 09:00, left at 17:30, nobody there for 14 h 30. At 8 h: changed by 17:00 and when leaving, then full
+    # again long before 08:00.
+    short = day_pages(plan_whose_boxes_hold(8.0), job, cut, "metric")["two_days"]
+    assert two_days_verdict(plan_whose_boxes_hold(8.0), job, cut) == "boarded"
+    assert "only with the animals boarded" in short["lead"] and "board the animals" in short["boxes"]
+    # Full at 8 h, then every 4 h, until 26 h 15 after the first: at 8, 12, 16, 20 and 24 h.
+    assert short["changes"][0][1].split(", ") == ["Wed 17:00", "Wed 21:00", "Thu 01:00", "Thu 05:00", "Thu 09:00"]
+    assert "5 times" in short["changes"][0][2] and "new water" in short["changes"][0][2]
+    assert "only with the animals boarded" in split_told(plan_whose_boxes_hold(8.0), job, cut)
+    boarded = job.model_copy(update={"livestock": tuple(a.model_copy(update={"boarded": True}) for a in job.livestock)})
+    assert two_days_verdict(plan_whose_boxes_hold(8.0), boarded, cut) == "fits"
+    told = day_pages(plan_whose_boxes_hold(8.0), boarded, cut, "metric")["two_days"]
+    assert "it fits into the day and the reserve day" in told["lead"] and told["changes"] == []
+    assert split_told(plan_whose_boxes_hold(8.0), boarded, cut).startswith(
+        "Split over two days it fits: second day Thu"
+    )
+
+
+def test_a_second_day_stands_in_the_calendar_where_the_split_is_a_way(day):
+    plan = plan_whose_boxes_hold(8.0)
+    cut, job = cut_in_two(day, safe="2027-02-10T17:30+01:00", rest_end="2027-02-11T11:15+01:00")
+    (step,) = second_day_steps(plan, job, cut)
+    assert (f"{step.at:%d %H:%M}", f"{step.ends:%d %H:%M}") == ("11 08:00", "11 11:15")
+    late, job = cut_in_two(day, safe="2027-02-10T18:30+01:00", rest_end="2027-02-11T11:15+01:00")
+    assert second_day_steps(plan, job, late) == ()
 
 
 def test_a_split_that_does_not_fit_says_by_how_much(day):

@@ -66,8 +66,11 @@ SAFE_STATE = frozenset(
     ]
 )
 """Work up to the safe overnight state: hardscape and soil in, filled, filter running, animals in aired boxes."""
-SECOND_DAY = frozenset(["E20", "E21", "E22", "E24", "E26", "E27", "E28", "E29", "E30"])
-"""What is left for a second day; the refill stands for lowering the water to plant and filling again."""
+FIRST_DAY = SAFE_STATE | {"E20", "E29"}
+"""Of two days: up to the safe overnight state, with the look at stone and wood before the tank is filled, and tidied up."""
+SECOND_DAY = frozenset(["E4", "E21", "E22", "E24", "E26", "E27", "E28", "E29", "E30"])
+"""Of two days: lowering the water as far as hands need it (about as long as pumping the old water out; common practice, no
+source), planting, filling again, and all that comes after."""
 
 
 @dataclass(frozen=True)

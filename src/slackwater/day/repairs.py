@@ -10,8 +10,17 @@ from typing import NamedTuple
 from slackwater.day.activities import CrewMember, Minutes, minutes_of
 from slackwater.day.check import RULES, broken_rules, the_day_closes_in_time
 from slackwater.day.drivers import Driver
+from slackwater.day.halving import latest_half_changes
 from slackwater.day.model import DayProblem, Schedule, Status
-from slackwater.day.problem import FILTER_CHOICE, ON_BARREL, SAFE_STATE, SECOND_DAY
+from slackwater.day.problem import (
+    CLOCK_STATES,
+    FILTER_CHOICE,
+    FIRST_DAY,
+    ON_BARREL,
+    SAFE_STATE,
+    SECOND_DAY,
+    WAITING_BY_GROUP,
+)
 from slackwater.day.report import entries_of
 from slackwater.day.result import Entry, LeastOver, WhatIf
 from slackwater.day.solve import Effort, least_relaxation
@@ -47,6 +56,7 @@ BENCH_SHARE = 0.3
 """Share of the epiphyte minutes left on site when they were fixed at the bench; common practice, no source."""
 HARDSCAPE_READY_SHARE = 0.4
 """Share of the stone and wood minutes left on site when the groups come built; common practice, no source."""
+DAY_MIN = 24 * 60
 PLACES_AT_OPENING = 2
 """People who can work at one opening; common practice, no source."""
 HARDSCAPE = ("E17", "E18", "E19")
@@ -372,7 +382,7 @@ def repairs_of(
     half of what is lacking.
     """
     part = replace(effort, finish=effort.finish / 2)
-    saving = pool.submit(solved, day, part, SAFE_STATE, schedule)
+    saving = pool.submit(solved, day, part, FIRST_DAY, schedule)
     rest = second_day(day)
     resting = pool.submit(solved, rest, part, SECOND_DAY)
     lacking = max(0, (schedule.finish_min or 0) - day.closes_min)
@@ -413,10 +423,10 @@ def repairs_of(
             *(answers[name].answer for name in ORDER if name in answers),
             *(asked.answer for asked in _asked(paired, begun, effort, pool).values()),
             _later_end(day, schedule),
-            _reserve_day(day, None if safe is None else safe.finish_min, None if after is None else after.finish_min),
+            _reserve_day(day, safe, None if after is None else after.finish_min),
         ),
-        safe_min=None if safe is None else safe.finish_min,
-        first_day=_entries(day, safe, SAFE_STATE),
+        safe_min=_safe_min(safe),
+        first_day=_entries(day, safe, FIRST_DAY),
         second_day=_entries(rest, after, SECOND_DAY) if _reserve(day) else (),
         least=_least(day, problem, schedule, relaxing.result()),
     )
@@ -521,14 +531,42 @@ def _entries(day: Version, found: Schedule | None, only: frozenset[str]) -> tupl
     )
 
 
-def _reserve_day(day: Version, safe: int | None, rest: int | None) -> WhatIf:
-    """The work split at the safe overnight state: does each part fit its own span?"""
-    face = day.face
+def _safe_min(first: Schedule | None) -> int | None:
+    """When the first of two days has reached the safe overnight state; what comes after it is tidying up."""
+    if first is None:
+        return None
+    return max((item.end for item in first.placed if item.activity in SAFE_STATE), default=0)
+
+
+def _night_borne(day: Version, first: Schedule, again_min: int) -> bool:
+    """Whether the boxes bear the hours with nobody there: half changed as needed before, and once more when leaving."""
+    facts, leave = day.facts(), first.finish_min or 0
+    when = {item.activity: item for item in first.placed}
+    for name in set(WAITING_BY_GROUP.values()):
+        row = day.catalog.clocks[f"{name}.{CLOCK_STATES[name]}"]
+        opener = row.starts.partition(".")[0]
+        if row.low_min is None or opener not in when or (facts.waiting is not None and name not in facts.waiting):
+            continue
+        here = leave - when[opener].start
+        changes = (*latest_half_changes(row.low_min, until=here), here)
+        if latest_half_changes(row.low_min, until=again_min - when[opener].start, done=changes):
+            return False
+    return True
+
+
+def _reserve_day(day: Version, first: Schedule | None, rest: int | None) -> WhatIf:
+    """The work split at the safe overnight state: does each part fit its own span, and do the boxes bear the night?"""
+    face, safe = day.face, _safe_min(first)
     reserve = [window for window in day.job.site.windows or () if window.kind == "reserve"]
     length = face.minute(reserve[0].end) - face.minute(reserve[0].start) if reserve else 0
-    in_time = safe is not None and rest is not None and safe <= day.closes_min
-    fits = in_time and (not reserve or (rest or 0) <= length)
-    name = "reserve_day_too_short" if not fits else "reserve_day_fits" if reserve else "second_day"
+    # A second day that nobody has named begins at the hour of the first.
+    again = face.minute(reserve[0].start) if reserve else DAY_MIN
+    in_time = first is not None and rest is not None and (first.finish_min or 0) <= day.closes_min
+    name = "reserve_day_too_short"
+    if in_time and (not reserve or (rest or 0) <= length):
+        name = "reserve_day_fits" if reserve else "second_day"
+        if first is not None and not _night_borne(day, first, again):
+            name = "reserve_day_boarded"
     return WhatIf(
         id=name,
         values={
@@ -538,9 +576,9 @@ def _reserve_day(day: Version, safe: int | None, rest: int | None) -> WhatIf:
             "reserve_h": hours(length),
         },
         finish=None if safe is None else face.moment(safe),
-        margin_min=None if safe is None else day.closes_min - safe,
+        margin_min=None if first is None else day.closes_min - (first.finish_min or 0),
         work_min=rest or 0,
         price=None if rest is None else wages(day, rest),
-        fits=fits,
+        fits=name in ("reserve_day_fits", "second_day"),
         proved=False,
     )

@@ -181,6 +181,10 @@ name = "{name}"
 # break_from = "11:00"
 # break_until = "15:00"
 # longest_stretch = "6 h"         # without a break
+# from = "2027-02-10 08:00"       # left out: there all day
+# until = "2027-02-10 15:00"
+# on_call = false                 # true: not booked, but can be called
+# minimum_hours = 3               # paid at least, once called
 # skills = ["lead"]               # entered for anybody, only who has "lead" may decide go or no-go
 
 # [bed]

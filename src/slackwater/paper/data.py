@@ -11,7 +11,17 @@ from slackwater.day.result import ClockSpan, DayResult, Entry, WhatIf
 from slackwater.finding import Finding, Severity, Verdict
 from slackwater.job.catalog import Catalog
 from slackwater.job.model import Job
-from slackwater.paper.day_page import day_pages, jobs_behind, stop_points
+from slackwater.paper.day_page import (
+    day_pages,
+    jobs_behind,
+    latest_told,
+    second_day_steps,
+    split_told,
+    stop_points,
+    too_late,
+)
+from slackwater.paper.hour_list import piece_names, piece_told
+from slackwater.paper.job_lines import job_lines
 from slackwater.paper.living_page import clock_time, living_data
 from slackwater.paper.water_page import water_data
 from slackwater.plan import LivingPlan, Plan, WaterPlan
@@ -95,7 +105,7 @@ def _entry(entry: Entry, day: DayResult, units: UnitSystem) -> dict[str, Any]:
         "label": entry.label,
         "start": _hm(entry.start, first),
         "end": _hm(entry.end, first),
-        "latest": _hm(entry.latest_start, first),
+        "latest": latest_told(entry, day, none=""),
         "crew": ", ".join(entry.crew),
         "quantity": _quantity(entry, units),
         "minutes": entry.end_min - entry.start_min,
@@ -108,12 +118,10 @@ def _entry(entry: Entry, day: DayResult, units: UnitSystem) -> dict[str, Any]:
     }
 
 
-def _clock(span: ClockSpan, first: Any) -> dict[str, Any]:
+def _clock(span: ClockSpan, name: str, day: DayResult) -> dict[str, Any]:
     return {
-        "what": span.what,
-        "from": _hm(span.start, first),
-        "to": _hm(span.end, first),
-        "latest": _hm(span.latest, first),
+        **piece_told(span, name, day),
+        "latest": _hm(span.latest, day.opens.date()),
         "used": f"{span.used_min} min",
         "limit": f"{span.limit_min} min",
         "needs": span.needs,
@@ -121,8 +129,16 @@ def _clock(span: ClockSpan, first: Any) -> dict[str, Any]:
     }
 
 
+def _clocks(day: DayResult, *, start_min: int, end_min: int) -> list[dict[str, Any]]:
+    """The pieces of clocks that run within some hours of the day, each with what starts and stops it."""
+    return [
+        _clock(span, name, day)
+        for span, name in zip(day.clocks, piece_names(day.clocks), strict=True)
+        if span.start_min < end_min and span.end_min > start_min
+    ]
+
+
 def _pages(day: DayResult, units: UnitSystem) -> list[dict[str, Any]]:
-    first = day.opens.date()
     pages = []
     for title, phases in PAGES:
         entries = [entry for entry in day.entries if entry.phase in phases]
@@ -133,7 +149,7 @@ def _pages(day: DayResult, units: UnitSystem) -> list[dict[str, Any]]:
             {
                 "title": title,
                 "entries": [_entry(entry, day, units) for entry in entries],
-                "clocks": [_clock(span, first) for span in day.clocks if span.start_min < end and span.end_min > start],
+                "clocks": _clocks(day, start_min=start, end_min=end),
                 "cautions": [text for phase in phases for text in sentence_list(f"caution.{phase}")],
                 "last": "close" in phases,
             }
@@ -163,9 +179,9 @@ def _cost(item: WhatIf, currency: str, units: UnitSystem) -> str:
     return f" ({'; '.join(parts)})" if parts else ""
 
 
-def _what_ifs(day: DayResult, currency: str, units: UnitSystem) -> list[dict[str, Any]]:
+def _what_ifs(day: DayResult, job: Job, units: UnitSystem) -> list[dict[str, Any]]:
     """Changes to the day with their cost; what a variant of the job brings with it is said once."""
-    found, said = [], set[str]()
+    found, said, currency = [], set[str](), job.price.currency
     for item in day.what_ifs:
         text = say(f"what_if.{item.id}", item.values, units) + _cost(item, currency, units)
         sentences = [finding_sentence(finding, units) for finding in item.adds]
@@ -173,12 +189,19 @@ def _what_ifs(day: DayResult, currency: str, units: UnitSystem) -> list[dict[str
         said |= set(sentences)
         if news:
             text = say("what_if_adds.adds", {"change": text, "findings": news}, units)
-        found.append({"text": text, "finish": _hm(item.finish, day.opens.date()), "fits": item.fits})
+        found.append(
+            {
+                "text": text,
+                "finish": _hm(item.finish, day.opens.date()),
+                "fits": item.fits,
+                "lines": list(job_lines(item, job, day)),
+            }
+        )
     return found
 
 
 def _day(plan: Plan, job: Job, units: UnitSystem) -> dict[str, Any] | None:
-    day, currency = plan.day, job.price.currency
+    day = plan.day
     if day is None or day.finish is None or day.margin_min is None:
         return None
     first = day.opens.date()
@@ -194,14 +217,17 @@ def _day(plan: Plan, job: Job, units: UnitSystem) -> dict[str, Any] | None:
         if day.status == "proved"
         else f"a shorter day may exist: not shorter than {day.bound_min} min",
         "stops": stop_points(day),
-        "clocks": [_clock(span, first) for span in day.clocks],
+        "too_late": too_late(day),
+        "split": split_told(plan, job, day),
+        "clocks": [_clock(span, name, day) for span, name in zip(day.clocks, piece_names(day.clocks), strict=True)],
         "pages": _pages(day, units),
         "breaks": [
             {"who": entry.crew[0], "start": _hm(entry.start, first), "end": _hm(entry.end, first)}
             for entry in day.entries
             if entry.phase == "break"
         ],
-        "what_ifs": _what_ifs(day, currency, units),
+        "into_job": say("what_if_lines.how", {}),
+        "what_ifs": _what_ifs(day, job, units),
         **day_pages(plan, job, day, units),
         "conflict": [say(f"conflict.{rule.id}", rule.values, units) for rule in day.conflict],
     }
@@ -252,7 +278,7 @@ def _offer(plan: Plan, job: Job, catalog: Catalog, units: UnitSystem) -> dict[st
     }
 
 
-def _packing(plan: Plan, units: UnitSystem) -> dict[str, Any] | None:
+def _packing(plan: Plan, job: Job, units: UnitSystem) -> dict[str, Any] | None:
     supply = plan.supply
     if supply is None:
         return None
@@ -302,7 +328,7 @@ def _packing(plan: Plan, units: UnitSystem) -> dict[str, Any] | None:
                 "when": f"{step.at:%a %d %b %H:%M}" if step.at else f"{step.on:%a %d %b}" if step.on else "",
                 "text": say(f"step.{step.id}", step.values, units),
             }
-            for step in supply.calendar
+            for step in (*supply.calendar, *(second_day_steps(plan, job, plan.day) if plan.day is not None else ()))
         ],
     }
 
@@ -334,7 +360,7 @@ def paper_data(plan: Plan, job: Job, catalog: Catalog, units: UnitSystem) -> dic
         if plan.living is None
         else living_data(plan.living, plan.water, catalog, units, currency=job.price.currency, day=plan.day),
         "offer": _offer(plan, job, catalog, units),
-        "packing": _packing(plan, units),
+        "packing": _packing(plan, job, units),
         "lifts": [
             {
                 "what": lift.what,

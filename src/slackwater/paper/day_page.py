@@ -6,26 +6,30 @@ from collections.abc import Sequence
 from datetime import UTC, datetime, timedelta
 from typing import Any
 
+from slackwater.day.halving import latest_half_changes
 from slackwater.day.result import DayResult, Entry, Odds
 from slackwater.day.when import zone
-from slackwater.job.model import Job
+from slackwater.job.model import AccessWindow, Job
+from slackwater.living.result import BoxHours
 from slackwater.paper.day_figures import uses_of
+from slackwater.paper.hour_list import hour_list, hour_rows, piece_names
 from slackwater.paper.living_page import clock_time, duration, planned_at_most
 from slackwater.plan import Plan
 from slackwater.supply.result import Step
-from slackwater.units import UnitSystem
+from slackwater.units import UnitSystem, spoken
+from slackwater.water.assess import REFRESH_SHARE
 from slackwater.wording.render import in_ten, say, sentence_list
 
 LOOK_AGAIN = timedelta(hours=2)
 """Somebody of the house looks this long after closing: leaks show in the first hours; common practice, no source."""
 LEAST_TOLD = 0.01
 """Shares nearer to none or all are told as less or more than this: the minutes behind them are not known better."""
-ACTUAL_LINES = 26
 
 
 def day_pages(plan: Plan, job: Job, day: DayResult, units: UnitSystem) -> dict[str, Any]:
     """Everything that the template of these pages reads."""
     return {
+        "hours": hour_list(day),
         "odds": _odds(day, units),
         "places": _places(day),
         "critical": _critical(day),
@@ -33,6 +37,22 @@ def day_pages(plan: Plan, job: Job, day: DayResult, units: UnitSystem) -> dict[s
         "fallback": _fallback(day, units),
         "two_days": _two_days(plan, job, day, units),
     }
+
+
+def latest_told(entry: Entry, day: DayResult, *, none: str) -> str:
+    """The latest start of work; `none` where it lies before access opens: no start on the day is early enough."""
+    if entry.latest_start is None:
+        return ""
+    return none if entry.latest_start < day.opens else clock_time(entry.latest_start, day.opens.date())
+
+
+def too_late(day: DayResult) -> str:
+    """By how much the day is too late already when access opens; empty where it is not. Told once, on the first page."""
+    latest = min((entry.latest_start for entry in day.entries if entry.latest_start is not None), default=day.opens)
+    lacking_min = (day.opens - latest).total_seconds() / 60
+    if lacking_min <= 0:
+        return ""
+    return say("odds.too_late", {"by": spoken(lacking_min), "opens": clock_time(day.opens, day.opens.date())})
 
 
 def stop_points(day: DayResult) -> list[dict[str, str]]:
@@ -47,7 +67,7 @@ def stop_points(day: DayResult) -> list[dict[str, str]]:
                 {
                     "label": entry.label,
                     "planned": clock_time(entry.start, first),
-                    "latest": "" if entry.latest_start is None else clock_time(entry.latest_start, first),
+                    "latest": latest_told(entry, day, none=say("odds.never", {})),
                     "likely": say("odds.never", {}) if at is None else clock_time(at, first),
                 }
             )
@@ -129,12 +149,12 @@ def _places(day: DayResult) -> dict[str, Any]:
         "rows": [(unit, *span[unit], f"{minutes[unit]} min") for unit in minutes],
         "clocks": [
             (
-                item.what,
+                name,
                 f"{clock_time(item.start, first)}-{clock_time(item.end, first)}",
                 clock_time(item.latest, first),
                 say("odds.over" if item.excess_min else "odds.left", {"min": abs(item.limit_min - item.used_min)}),
             )
-            for item in day.clocks
+            for item, name in zip(day.clocks, piece_names(day.clocks), strict=True)
         ],
     }
 
@@ -163,20 +183,71 @@ def _to_five(moment: datetime) -> datetime:
     return moment - timedelta(minutes=moment.minute % 5)
 
 
-def _night_facts(job: Job, animals: str, units: UnitSystem) -> list[str]:
-    """What must stand before a night: line, filter, heater, and the animals by the given sentence."""
+def _whereabouts(plan: Plan, job: Job) -> str:
+    """Where the animals are tonight, as planned: none, boarded, wait in their boxes, or back in the tank."""
+    weeks = plan.living.weeks if plan.living is not None else None
+    away = _overnight_at(job)
+    return "back" if away == "wait" and (weeks is None or weeks.may_return_today) else away
+
+
+ANIMALS_TONIGHT = {
+    "none": "night.no_animals",
+    "boarded": "night.animals_boarded",
+    "wait": "night.animals_wait",
+    "back": "night.animals_back",
+}
+
+
+def _night_facts(job: Job, whereabouts: str, units: UnitSystem) -> list[str]:
+    """What must stand before a night: line, filter, heater, and the animals where they are."""
     line, count, target = job.tank.water_line_m, len(job.filters or ()), job.target.temp_c
-    kept = [kind for kind in job.livestock or () if kind.keep]
-    if job.livestock is not None and not kept:
-        animals = "night.no_animals"
-    elif kept and all(kind.boarded for kind in kept):
-        animals = "night.animals_boarded"
     return [
         say("night.line_unknown", {}) if line is None else say("night.line", {"line_m": line}, units),
         say("night.filters" if count > 1 else "night.filter", {"count": count}),
         say("night.heater_unknown", {}) if target is None else say("night.heater", {"temp_c": target}, units),
-        say(animals, {}),
+        say(ANIMALS_TONIGHT[whereabouts], {}),
     ]
+
+
+def _waiting_boxes(plan: Plan) -> list[BoxHours]:
+    """Boxes whose animals wait at the site; those of boarded animals have left."""
+    return [box for box in (plan.living.boxes if plan.living is not None else ()) if not box.leaves]
+
+
+def _changes_of(box: BoxHours, caught: datetime, until: datetime, units: UnitSystem) -> tuple[str, str, str]:
+    """The half changes of one box through a wait at the site, at the latest: box, times, litres."""
+    limit_h = planned_at_most(box.hours.low)
+    wait_h = (until.astimezone(UTC) - caught.astimezone(UTC)).total_seconds() / 3600
+    times = latest_half_changes(limit_h, until=wait_h)
+    if not times:
+        return box.label, say("night.no_change", {"holds": duration(limit_h)}), ""
+    told = ", ".join(f"{_to_five(_later(caught, 60 * hour)):%a %H:%M}" for hour in times)
+    litres = REFRESH_SHARE * box.water_l
+    values = {"count": len(times), "each_l": litres, "all_l": litres * len(times)}
+    return box.label, told, say("night.change_one" if len(times) == 1 else "night.changes", values, units)
+
+
+def _later(moment: datetime, minutes: float) -> datetime:
+    return (moment.astimezone(UTC) + timedelta(minutes=minutes)).astimezone(moment.tzinfo)
+
+
+def _night_changes(plan: Plan, day: DayResult, units: UnitSystem) -> list[tuple[str, str, str]]:
+    """Half changes of every box until the house opens next morning."""
+    until = day.opens + timedelta(days=1)
+    return [
+        _changes_of(box, _later(day.opens, box.stay.caught_from_min), until, units)
+        for box in _waiting_boxes(plan)
+        if box.stay is not None
+    ]
+
+
+def _who_looks(job: Job, at: datetime) -> str:
+    """Who can look after closing: a house with people at all hours, or whoever has a key."""
+    if job.site.care_setting:
+        return say("night.staff", {})
+    leaves = job.site.key_holder_leaves
+    shut = leaves is not None and leaves < at.replace(tzinfo=None)
+    return say("night.crew_with_key" if shut else "night.somebody_with_key", {})
 
 
 def _part(title: str, entries: Sequence[Entry], closes: datetime) -> dict[str, Any]:
@@ -192,72 +263,154 @@ def _part(title: str, entries: Sequence[Entry], closes: datetime) -> dict[str, A
     return {
         "title": say(title, {"date": f"{first:%A %d %B %Y}"}),
         "hours": say("two_days.late" if late > 0 else "two_days.in_time", values),
-        "rows": [
-            {
-                "time": f"{clock_time(entry.start, first)} - {clock_time(entry.end, first)}",
-                "what": entry.label,
-                "who": ", ".join(entry.crew),
-                "stop": entry.hold_point,
-            }
-            for entry in sorted(entries, key=lambda entry: (entry.start, entry.end))
-        ],
+        "rows": hour_rows(entries, (), first),
     }
 
 
-def _overnight(plan: Plan, job: Job, day: DayResult) -> str:
-    """What the boxes need where animals wait in them for longer than the first of them holds."""
+def _overnight_at(job: Job) -> str:
+    """Where the animals are between two days: at the site unless they are boarded."""
+    kept = [kind for kind in job.livestock or () if kind.keep]
+    if job.livestock is not None and not kept:
+        return "none"
+    return "boarded" if kept and all(kind.boarded for kind in kept) else "wait"
+
+
+SPLIT_LABELS = {"E4": "two_days.lower", "E24": "two_days.fill", "E29": "two_days.tidy"}
+"""Work that is another on one of two days than on the one day it stands for in the table of activities."""
+
+
+def _told(entries: Sequence[Entry], *, but: str) -> list[Entry]:
+    """The work of one of two days as it is called there."""
+    return [
+        entry.model_copy(update={"label": say(SPLIT_LABELS[entry.activity], {})})
+        if entry.activity in SPLIT_LABELS and entry.activity not in but.split()
+        else entry
+        for entry in entries
+    ]
+
+
+def _box_nights(plan: Plan, job: Job, day: DayResult, units: UnitSystem) -> tuple[list[tuple[str, str, str]], bool]:
+    """Half changes of every box between the days, and whether none is due while nobody is there."""
     caught = [entry.start for entry in day.first_day if entry.phase == "catch"]
     back = [entry.end for entry in day.second_day if entry.phase == "return"]
-    boxes = plan.living.boxes if plan.living is not None else ()
-    if not boxes or not caught or not back or not any(animals.keep for animals in job.livestock or ()):
+    if not caught or not back or _overnight_at(job) != "wait":
+        return [], True
+    since, until = min(caught), max(back)
+    leave, again = max(entry.end for entry in day.first_day), min(entry.start for entry in day.second_day)
+
+    def after(moment: datetime) -> float:
+        return (moment.astimezone(UTC) - since.astimezone(UTC)).total_seconds() / 3600
+
+    rows, borne = [], True
+    for box in _waiting_boxes(plan):
+        limit_h = planned_at_most(box.hours.low)
+        by_day = (*latest_half_changes(limit_h, until=after(leave)), after(leave))
+        borne = borne and not latest_half_changes(limit_h, until=after(again), done=by_day)
+        rows.append(_changes_of(box, since, until, units))
+    return rows, borne
+
+
+def _reserve(job: Job) -> AccessWindow | None:
+    return next((window for window in job.site.windows or () if window.kind == "reserve"), None)
+
+
+def two_days_verdict(plan: Plan, job: Job, day: DayResult) -> str:
+    """What the day split at the safe overnight state comes to.
+
+    Returns
+    -------
+    str
+        ``fits``, ``boarded`` (only with the animals boarded), ``too_short``; empty where the one day fits or no second
+        one is agreed.
+    """
+    reserve = _reserve(job)
+    if reserve is None or not day.first_day or not day.second_day:
         return ""
-    low_h, label = min((planned_at_most(box.hours.low), box.label) for box in boxes)
-    wait_h = (max(back).astimezone(UTC) - min(caught).astimezone(UTC)).total_seconds() / 3600
-    if wait_h <= low_h:
+    closes = reserve.end.replace(tzinfo=zone(str(job.site.time_zone)))
+    first, second = (max(entry.end for entry in part) for part in (day.first_day, day.second_day))
+    if first > day.closes or second > closes:
+        return "too_short"
+    return "fits" if _box_nights(plan, job, day, "metric")[1] else "boarded"
+
+
+def split_told(plan: Plan, job: Job, day: DayResult) -> str:
+    """The split in one line for the first page; empty where it is none of the ways."""
+    verdict = two_days_verdict(plan, job, day)
+    if verdict not in ("fits", "boarded"):
         return ""
-    since, until = f"{min(caught):%a %H:%M}", f"{max(back):%a %H:%M}"
-    return say("two_days.boxes", {"caught": since, "back": until, "label": label, "holds": duration(low_h)})
+    second = day.second_day
+    start, end = min(entry.start for entry in second), max(entry.end for entry in second)
+    values = {"date": f"{start:%A %d %B}", "start": f"{start:%H:%M}", "end": clock_time(end, start.date())}
+    return say(f"two_days.head_{verdict}", values)
+
+
+def second_day_steps(plan: Plan, job: Job, day: DayResult) -> tuple[Step, ...]:
+    """The second day for calendar and packing list, where splitting the work is a way."""
+    if two_days_verdict(plan, job, day) not in ("fits", "boarded"):
+        return ()
+    start, end = min(entry.start for entry in day.second_day), max(entry.end for entry in day.second_day)
+    return (Step(id="second_day", on=None, at=start, ends=end),)
 
 
 def _two_days(plan: Plan, job: Job, day: DayResult, units: UnitSystem) -> dict[str, Any] | None:
     """The day split at the safe overnight state; None where the one day fits or no second one is agreed."""
-    reserve = next((window for window in job.site.windows or () if window.kind == "reserve"), None)
-    if reserve is None or not day.first_day or not day.second_day:
+    reserve, verdict = _reserve(job), two_days_verdict(plan, job, day)
+    if reserve is None or not verdict:
         return None
     closes = reserve.end.replace(tzinfo=zone(str(job.site.time_zone)))
     safe, again = max(entry.end for entry in day.first_day), min(entry.start for entry in day.second_day)
-    fits = safe <= day.closes and max(entry.end for entry in day.second_day) <= closes
-    told = {"safe": f"{safe:%a %H:%M}", "again": f"{again:%a %H:%M}"}
+    rows, borne = _box_nights(plan, job, day, units)
+    span = {"safe": f"{safe:%a %H:%M}", "again": f"{again:%a %H:%M}"}
     return {
         "title": say("two_days.title", {}),
-        "lead": say("two_days.fits" if fits else "two_days.too_short", {}),
-        "first": _part("two_days.first", day.first_day, day.closes),
-        "between": say("two_days.between", told),
-        "boxes": _overnight(plan, job, day),
-        "must": [*_night_facts(job, "night.animals_wait", units), *sentence_list("night.must")],
-        "second": _part("two_days.second", day.second_day, closes),
-        "lowered": say("two_days.lowered", {}) if any(entry.activity == "E24" for entry in day.second_day) else "",
+        "lead": say(f"two_days.{verdict}", {}),
+        "first": _part("two_days.first", _told(day.first_day, but="E4 E24"), day.closes),
+        "between": say("two_days.between", span),
+        "boxes": say("two_days.boxes" if borne else "two_days.boxes_not", span) if rows else "",
+        "changes": rows,
+        "plants": _plants_over_night(day),
+        "must": [*_night_facts(job, _overnight_at(job), units), *sentence_list("night.must")],
+        "second": _part("two_days.second", _told(day.second_day, but="E29"), closes),
+        "water": say("two_days.water", {}) if any(entry.activity == "E24" for entry in day.second_day) else "",
     }
+
+
+def _plants_over_night(day: DayResult) -> str:
+    """What pulled plants need from the first day to the second, against the limit of their tray."""
+    tray = next((span for span in day.clocks if span.ends_with.startswith("E22") and span.clock == "plants"), None)
+    pulled = [entry.end for entry in day.first_day if entry.activity == "E10"]
+    planted = [entry.end for entry in day.second_day if entry.activity == "E22"]
+    if tray is None or not pulled or not planted:
+        return ""
+    values = {
+        "since": f"{pulled[0]:%a %H:%M}",
+        "until": f"{planted[0]:%a %H:%M}",
+        "limit": spoken(tray.limit_min),
+    }
+    return say("two_days.plants", values)
 
 
 def _night(plan: Plan, job: Job, day: DayResult, units: UnitSystem) -> dict[str, Any]:
     first = day.opens.date()
-    weeks = plan.living.weeks if plan.living is not None else None
-    wait_on = weeks is not None and not weeks.may_return_today
-    facts = _night_facts(job, "night.animals_wait" if wait_on else "night.animals_back", units)
+    where = _whereabouts(plan, job)
     visits = [step for step in (plan.supply.calendar if plan.supply else ()) if step.id.startswith("visit") and step.on]
     visit = say("night.visit", {"date": f"{visits[0].on:%a %d %b}"}) if visits else say("night.visit_unknown", {})
     crew = ", ".join(dict.fromkeys(name for entry in day.entries for name in entry.crew))
     leave = max(day.closes, day.finish or day.closes)
-    again = say("night.after_leaving", {"time": clock_time(_to_five(leave + LOOK_AGAIN), first)})
+    later = _to_five(leave + LOOK_AGAIN)
+    again = say("night.after_leaving", {"time": clock_time(later, first)})
+    looks = say("night.staff_looks", {"animals": say(f"night.look_{where}", {})})
+    shut = not job.site.care_setting
     return {
         "title": say("night.title", {}),
         "rule": say("night.rule", {}),
-        "must": [*facts, *sentence_list("night.must")],
+        "must": [*_night_facts(job, where, units), *sentence_list("night.must")],
+        "changes": _night_changes(plan, day, units) if where == "wait" else [],
+        "changes_rule": say("night.changes_rule", {}),
         "looks": [
             (say("night.before_leaving", {}), crew, say("night.crew_looks", {})),
-            (again, say("night.staff", {}), say("night.staff_looks", {})),
-            (say("night.morning", {}), say("night.staff", {}), say("night.staff_looks", {})),
+            (again, _who_looks(job, later), looks),
+            (say("night.morning", {}), say("night.opens_the_house" if shut else "night.staff", {}), looks),
             (visit, "", say("night.visit_looks", {})),
         ],
         "photo": say("night.photo", {}),
@@ -285,5 +438,5 @@ def _fallback(day: DayResult, units: UnitSystem) -> dict[str, Any]:
         else say("fallback.early", {"time": clock_time(day.safe_state, day.opens.date())}),
         "stop": say("fallback.safe_stop", {}),
         "cautions": [say(f"fallback.{name}", {}) for name in ("power", "water", "peroxide")],
-        "lines": ACTUAL_LINES,
+        "lines": [row for row in hour_rows(day.entries, (), day.opens.date()) if row["id"]],
     }

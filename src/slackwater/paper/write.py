@@ -15,7 +15,7 @@ from slackwater.job.catalog import Catalog
 from slackwater.job.model import Job
 from slackwater.paper.data import living_sheet_data, paper_data, water_sheet_data
 from slackwater.paper.day_figures import critical_svg, places_chart
-from slackwater.paper.day_page import day_steps
+from slackwater.paper.day_page import day_steps, second_day_steps
 from slackwater.paper.figures import bed_plan, bed_section, gantt, making_chart, svg_of
 from slackwater.paper.living_figures import living_figures
 from slackwater.paper.living_page import opening_data
@@ -81,7 +81,9 @@ def _calendar(plan: Plan, job: Job, units: UnitSystem) -> str | None:
         stamp = first.on or (first.at.date() if first.at else None)
     if stamp is None:
         return None
-    steps = [*plan.supply.calendar, *(day_steps(plan.day) if plan.day is not None else ())]
+    steps = [*plan.supply.calendar]
+    if plan.day is not None:
+        steps += [*day_steps(plan.day), *second_day_steps(plan, job, plan.day)]
     return calendar_text(
         steps,
         sentence=lambda step: say(f"step.{step.id}", step.values, units),

@@ -1,0 +1,102 @@
+"""The hour list: the work of a day in the order of the clock, who does it, and which clocks start and stop with it."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from datetime import date
+from typing import Any
+
+from slackwater.day.result import ClockSpan, DayResult, Entry
+from slackwater.paper.living_page import clock_time
+from slackwater.wording.render import say, sentence_list
+
+CLAUSE_ENDS = re.compile(r"[,;:]")
+"""Beside a clock the first clause of a label is enough to know the work by."""
+
+
+def piece_names(clocks: Sequence[ClockSpan]) -> tuple[str, ...]:
+    """What each clock is called; one that runs in several pieces is numbered in the order of its pieces.
+
+    Parameters
+    ----------
+    clocks : sequence of ClockSpan
+        In the order in which they start.
+    """
+    ordinals = sentence_list("hour_list.ordinals")
+    alike: dict[tuple[str, str], int] = {}
+    for span in clocks:
+        alike[span.clock, span.what] = alike.get((span.clock, span.what), 0) + 1
+    seen: dict[tuple[str, str], int] = {}
+    names = []
+    for span in clocks:
+        key = (span.clock, span.what)
+        number = seen[key] = seen.get(key, 0) + 1
+        several = alike[key] > 1 and number <= len(ordinals)
+        names.append(say("hour_list.piece", {"what": span.what, "nth": ordinals[number - 1]}) if several else span.what)
+    return tuple(names)
+
+
+def hour_rows(entries: Sequence[Entry], clocks: Sequence[ClockSpan], first: date) -> list[dict[str, Any]]:
+    """Rows of the hour list, each with what starts and stops at it.
+
+    Parameters
+    ----------
+    entries : sequence of Entry
+        Work and breaks of one day, in any order.
+    clocks : sequence of ClockSpan
+        What runs on that day; none where its clocks are not reckoned.
+    first : date
+        Times of another date carry their day.
+    """
+    starts: dict[str, list[str]] = {}
+    stops: dict[str, list[str]] = {}
+    for span, name in zip(clocks, piece_names(clocks), strict=True):
+        opener, closer = (event.partition(".")[0] for event in (span.starts_with, span.ends_with))
+        # What opens and closes within one piece of work, such as spraying, is told on its card.
+        if opener == closer:
+            continue
+        latest = clock_time(span.latest, first)
+        starts.setdefault(opener, []).append(say("hour_list.starts", {"what": name, "latest": latest}))
+        id_ = "hour_list.stops_late" if span.excess_min else "hour_list.stops"
+        stops.setdefault(closer, []).append(say(id_, {"what": name, "min": span.excess_min}))
+    return [
+        {
+            "time": f"{clock_time(entry.start, first)} - {clock_time(entry.end, first)}",
+            "what": entry.label,
+            "id": "" if entry.phase == "break" else entry.activity,
+            "who": ", ".join(entry.crew),
+            "stop": entry.hold_point,
+            "clocks": [*stops.get(entry.activity, ()), *starts.get(entry.activity, ())],
+        }
+        for entry in sorted(entries, key=lambda entry: (entry.start, entry.end, entry.activity))
+    ]
+
+
+def hour_list(day: DayResult) -> dict[str, Any]:
+    """What the page with the hours of the whole day reads."""
+    return {
+        "title": say("hour_list.title", {}),
+        "lead": say("hour_list.lead", {}),
+        "rows": hour_rows(day.entries, day.clocks, day.opens.date()),
+    }
+
+
+def piece_told(span: ClockSpan, name: str, day: DayResult) -> dict[str, str]:
+    """When one piece of a clock runs, what starts it and what stops it."""
+    first = day.opens.date()
+    labels = {entry.activity: entry.label for entry in day.entries}
+
+    def by(event: str) -> str:
+        activity, _, side = event.partition(".")
+        work = CLAUSE_ENDS.split(labels.get(activity, activity))[0]
+        return say(f"hour_list.at_{side}", {"id": activity, "work": work})
+
+    return {
+        "what": name,
+        "from": clock_time(span.start, first),
+        "to": clock_time(span.end, first),
+        "runs": f"{clock_time(span.start, first)} - {clock_time(span.end, first)}",
+        "opener": by(span.starts_with),
+        "closer": by(span.ends_with),
+    }
