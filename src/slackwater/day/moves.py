@@ -327,7 +327,7 @@ class _Replanner:
         barrel = "running_on_barrel"
         if barrel in options and rest.schedule.options.get(FILTER_CHOICE) != barrel and FILTER_ON not in begun:
             add("filter_on_barrel", only_option(booked.problem, FILTER_CHOICE, barrel))
-        if DRIP in there and DRIP not in begun:
+        if DRIP in there and DRIP not in begun and not booked.animals_wait:
             add("board_the_rest", without(booked.problem, [DRIP]))
         if LET_GO in there and LET_GO not in begun:
             kept = SAFE_STATE | frozenset(begun)

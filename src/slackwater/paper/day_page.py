@@ -169,7 +169,7 @@ def _night_facts(job: Job, animals: str, units: UnitSystem) -> list[str]:
     kept = [kind for kind in job.livestock or () if kind.keep]
     if job.livestock is not None and not kept:
         animals = "night.no_animals"
-    elif kept and all(kind.boarded for kind in kept):
+    elif job.all_boarded:
         animals = "night.animals_boarded"
     return [
         say("night.line_unknown", {}) if line is None else say("night.line", {"line_m": line}, units),
