@@ -352,6 +352,8 @@ def day_now(booked: BookedDay, events: Sequence[Event], now: datetime) -> Replan
         labels={row.id: row.activity for row in catalog.activities.values()},
         caught_in={row.id: CATCH_FISH if row.group == "fish" else CATCH_REST for row in catalog.species.values()},
         on_call=[person.id for person in job.people or () if person.on_call],
+        boxes=booked.boxes,
+        filters=None if job.filters is None else [item.name for item in job.filters],
     )
     left = {}
     for name, counts in facts.passes.items():

@@ -179,8 +179,8 @@ class BookedDay:
 
     Attributes
     ----------
-    boxes : tuple of str
-        Labels of the holding boxes; empty where they are not known.
+    boxes : tuple of str or None
+        Labels of the holding boxes; None where they are not known.
     animals_wait : bool
         No animal goes back on the day; the catalog of `day` then names the work with animals so.
     """
@@ -189,7 +189,7 @@ class BookedDay:
     problem: DayProblem
     schedule: Schedule
     findings: tuple[Finding, ...]
-    boxes: tuple[str, ...] = ()
+    boxes: tuple[str, ...] | None = None
     animals_wait: bool = False
 
 
