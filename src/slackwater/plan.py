@@ -37,10 +37,17 @@ from slackwater.living.catching import minutes_to_share, removal
 from slackwater.living.happened import Happened, happened, recounted
 from slackwater.living.housing import house
 from slackwater.living.peroxide import spray_l
-from slackwater.living.result import Catch, Living, Stay, Weeks
+from slackwater.living.result import Catch, Living, OptionOutcome, Stay, Weeks
 from slackwater.living.setup import refilled_on, unsettled, water_of
 from slackwater.living.waiting import on_the_day
-from slackwater.living.weeks import EVERY_CALENDAR, USUAL, Thoroughness, assess_weeks, reading_findings
+from slackwater.living.weeks import (
+    EVERY_CALENDAR,
+    USUAL,
+    Thoroughness,
+    assess_weeks,
+    reading_findings,
+    return_on_the_day,
+)
 from slackwater.stage import Stage
 from slackwater.supply.assess import assess_supply
 from slackwater.supply.disposal import waste_mass_kg
@@ -236,7 +243,7 @@ def plan(
     if day is not None and water is not None and waiting is not None:
         waiting, water = _with_the_day(job, catalog, day, waiting, water)
         gathered.findings += stay_findings(waiting.boxes)
-    if day is not None and weeks is not None and not weeks.may_return_today:
+    if day is not None and weeks is not None and _animals_wait(job, may_return=weeks.may_return_today):
         day = _held_back(day, catalog)
     on_progress("ordering, packing and pricing")
     on_site, night = _crew_minutes(job, day)
@@ -280,9 +287,10 @@ def day_as_booked(
     effort: Effort | None = None,
     on_progress: OnProgress = lambda _: None,
 ) -> tuple[BookedDay | None, tuple[Finding, ...]]:
-    """The solved day by the same rooms as the whole plan, without the weeks after and the price; None where there is none.
+    """The solved day by the same rooms as the whole plan, without the price; None where there is none.
 
-    Its catalog has the clocks of the boxes and the filter of this job.
+    Of the weeks after, it asks only whether the animals may go back today. Its catalog has the clocks of the boxes and the
+    filter of this job, and the names that work with animals has by that decision.
     """
     gathered = _Gathered()
     before = _up_to_the_day(job, catalog, gathered, on_progress)
@@ -292,7 +300,15 @@ def day_as_booked(
     if isinstance(booked, Stage):
         gathered.take("the day", booked)
         return None, _in_order(gathered.findings)
-    return booked, booked.findings
+    on_progress("asking whether the animals may go back today")
+    today = _today(job, catalog, before)
+    if before.water is not None:
+        booked = replace(booked, boxes=tuple(box.label for box in before.water.boxes))
+    if today is None or not _animals_wait(job, may_return=today.passes):
+        return booked, booked.findings
+    day = replace(booked.day, catalog=booked.day.catalog.with_animals_waiting())
+    told = () if job.all_boarded else (_held_today(today),)
+    return replace(booked, day=day, animals_wait=True), (*told, *booked.findings)
 
 
 MOST_OF_THE_REST = 0.9
@@ -336,6 +352,8 @@ def day_now(booked: BookedDay, events: Sequence[Event], now: datetime) -> Replan
         labels={row.id: row.activity for row in catalog.activities.values()},
         caught_in={row.id: CATCH_FISH if row.group == "fish" else CATCH_REST for row in catalog.species.values()},
         on_call=[person.id for person in job.people or () if person.on_call],
+        boxes=booked.boxes,
+        filters=None if job.filters is None else [item.name for item in job.filters],
     )
     left = {}
     for name, counts in facts.passes.items():
@@ -375,18 +393,44 @@ def _stays(day: DayResult, catalog: Catalog, boxes: tuple[BoxUse, ...]) -> Mappi
     return found
 
 
-def _held_back(day: DayResult, catalog: Catalog) -> DayResult:
-    """The same day with the animals made ready to wait on in place of their release, which takes about as long."""
+def _animals_wait(job: Job, *, may_return: bool) -> bool:
+    """The one decision for all papers: whether no animal goes back on the day, by the odds or because all are boarded."""
+    return not may_return or job.all_boarded
 
-    def entry_of(entry: Entry) -> Entry:
-        row = catalog.activities.get(entry.activity)
-        return (
-            entry
-            if row is None or not row.activity_if_held
-            else entry.model_copy(update={"label": row.activity_if_held})
+
+def _today(job: Job, catalog: Catalog, before: _Before) -> OptionOutcome | None:
+    if before.shape is None or before.bed is None or before.water is None:
+        return None
+    return return_on_the_day(
+        job,
+        catalog,
+        before.water,
+        soil_l=_active_soil_l(before.bed, catalog),
+        footprint_m2=before.shape.footprint_m2,
+    )
+
+
+def _held_today(today: OptionOutcome) -> Finding:
+    values = {"kept": f"{100 * today.kept:.0f}"}
+    return Finding(id="day.animals_wait", severity=Severity.CONDITION, values=values)
+
+
+def _held_back(day: DayResult, catalog: Catalog) -> DayResult:
+    """The same day, its second date included, with the animals made ready to wait on in place of their release.
+
+    That takes about as long.
+    """
+    rows = catalog.with_animals_waiting().activities
+
+    def named(entries: tuple[Entry, ...]) -> tuple[Entry, ...]:
+        return tuple(
+            entry if entry.activity not in rows else entry.model_copy(update={"label": rows[entry.activity].activity})
+            for entry in entries
         )
 
-    return day.model_copy(update={"entries": tuple(entry_of(entry) for entry in day.entries)})
+    return day.model_copy(
+        update={name: named(getattr(day, name)) for name in ("entries", "first_day", "second_day")},
+    )
 
 
 def _in_order(findings: Sequence[Finding]) -> tuple[Finding, ...]:

@@ -76,7 +76,7 @@ def test_a_finish_without_a_start_is_reckoned_back_by_the_planned_minutes():
 def test_a_finish_before_its_start_is_taken_as_still_running():
     facts = read(at(0, 7, 0, "finished", "E1"), at(1, 7, 30, "started", "E1"))
     assert (facts.work["E1"].start_min, facts.work["E1"].end_min) == (60, None)
-    assert told(facts) == ["no_start", "finish_before_start"]
+    assert told(facts) == ["finish_before_start"]
 
 
 def test_of_two_who_note_the_same_the_first_counts():
@@ -176,7 +176,10 @@ def test_a_lift_of_which_nobody_knows_when_it_is_back_is_reckoned_with_in_an_hou
         ("slipped", "E1", {"remaining_min": True}, "bad_value"),
         ("added", "retainer", {}, "bad_value"),
         ("added", "retainer", {"minutes": 20, "after": "E99"}, "added_after_unknown"),
-        ("unavailable", "helper", {"until": "later"}, "bad_value"),
+        ("unavailable", "helper", {"until": "later"}, "until_unreadable"),
+        ("unavailable", "helper", {"until": "2027-02-10"}, "until_unreadable"),
+        ("unavailable", "helper", {"since": "noonish"}, "since_unreadable"),
+        ("unavailable", "helper", {"since": "07:30"}, "since_later"),
         ("unavailable", "helpper", {}, "unknown_subject"),
         ("counted", "goldfish", {"caught": 3}, "unknown_species"),
         ("counted", "shrimp", {"caught": -3}, "bad_value"),
@@ -188,6 +191,73 @@ def test_a_lift_of_which_nobody_knows_when_it_is_back_is_reckoned_with_in_an_hou
 def test_what_cannot_be_read_is_told_with_what_to_do(kind, subject, body, finding):
     facts = read(at(0, 7, 0, kind, subject, body), caught_in={"shrimp": "E3"}, labels={"E9": "rinse"})
     assert told(facts) == [finding]
+
+
+@pytest.mark.parametrize(
+    ("body", "away"),
+    [
+        # Access from 06:30; told at 08:00, minute 90.
+        ({"since": "07:30", "until": "10:00"}, (60, 210)),
+        ({"since": "7:30"}, (60, None)),
+        ({"since": "05:00"}, (0, None)),
+        ({"since": "2027-02-10 07:30", "until": "2027-02-10T10:00"}, (60, 210)),
+        # Half past seven has gone by: the next is tomorrow's, 24 h after minute 60.
+        ({"until": "07:30"}, (90, 60 + 24 * 60)),
+        # What cannot be read leaves the rest of the line.
+        ({"since": "07:30", "until": "later"}, (60, None)),
+        ({"since": "noonish", "until": "10:00"}, (90, 210)),
+    ],
+)
+def test_since_and_until_are_times_of_the_day(body, away):
+    facts = read(at(0, 8, 0, "unavailable", "helper", body))
+    assert [(item.from_min, item.until_min) for item in facts.gone] == [away]
+
+
+def test_times_of_the_day_cross_midnight_with_the_day():
+    # Access from 20:00; at 01:00, minute 300, since 23:30 is minute 210 and until 02:00 minute 360.
+    face = Clockface(datetime(2027, 2, 10, 20, 0), "Europe/Berlin")
+    gone = event(
+        0,
+        at="2027-02-11T01:00:00",
+        kind="unavailable",
+        subject="helper",
+        job="J",
+        body={"since": "23:30", "until": "02:00"},
+    )
+    away = read(gone, now=400, face=face).gone[0]
+    assert (away.from_min, away.until_min) == (210, 360)
+
+
+KNOWN = {"boxes": ["A", "B", "C"], "filters": ["left", "right"]}
+
+
+@pytest.mark.parametrize(
+    ("kind", "subject", "finding", "known", "near"),
+    [
+        ("unavailable", "box Z", "no_such_thing", "A, B, C", ""),
+        ("unavailable", "box", "no_such_thing", "A, B, C", ""),
+        ("unavailable", "filter lefft", "no_such_thing_near", "left, right", "filter left"),
+        ("noted", "filter rigt", "no_such_thing_near", "left, right", "filter right"),
+    ],
+)
+def test_a_box_or_filter_that_is_not_there_is_told_with_those_that_are(kind, subject, finding, known, near):
+    facts = read(at(0, 7, 0, kind, subject, {"part": "air pump"}), **KNOWN)
+    assert facts.without_air == () and facts.broken == {}
+    assert told(facts) == [finding]
+    values = facts.findings[0].values
+    assert values["known"] == known and values.get("near", "") == near
+
+
+def test_a_box_or_filter_is_known_however_its_name_is_written():
+    facts = read(at(0, 7, 0, "unavailable", "box b"), at(1, 7, 5, "unavailable", "filter Left"), **KNOWN)
+    assert facts.without_air == ("B",) and facts.broken == {"filter left": "a part"} and told(facts) == []
+    one = read(at(0, 7, 0, "unavailable", "filter", {"part": "hose"}), filters=["canister"])
+    assert one.broken == {"filter canister": "hose"}
+
+
+def test_a_tool_or_person_that_nobody_knows_is_told_with_the_near_name():
+    facts = read(at(0, 7, 0, "unavailable", "helpr"), **KNOWN)
+    assert told(facts) == ["unknown_subject"] and facts.findings[0].values["near"] == "helper"
 
 
 def test_dropped_work_is_left_out_unless_it_was_begun():

@@ -10,6 +10,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from slackwater.day.check import broken_rules
+from slackwater.day.edits import remade
 from slackwater.day.model import (
     Activity,
     Break,
@@ -24,13 +25,15 @@ from slackwater.day.model import (
     Resource,
     event,
 )
-from slackwater.day.progress import Added, Away, Facts, Work, facts_of
+from slackwater.day.moves import missing_findings
+from slackwater.day.progress import Added, Away, Facts, Missing, Work, facts_of
 from slackwater.day.replan import OPEN_ENDED, replan, shifted
 from slackwater.day.solve import Effort, Relaxed, solve
 from slackwater.job.event import Event, EventKind
 from slackwater.wording.render import finding_sentence
 from tests.day.test_progress import FACE, OPENS
-from tests.replans import booked
+from tests.plans import catalog
+from tests.replans import booked, log_of
 
 HORIZON = 600
 TINY = Effort(excess=0.05, finish=0.05, exposure=0.02, tidy=0.0)
@@ -132,6 +135,31 @@ def test_news_that_agrees_with_the_plan_changes_nothing():
     assert same(replan(SMALL, PLAN, facts, effort=TINY).schedule, PLAN)
 
 
+@pytest.mark.parametrize(
+    ("soil", "name", "before"),
+    [
+        (None, "missing_in_tank", "E12"),
+        (Work(start_min=400), "missing_soil_leaving", "E12"),
+        (Work(start_min=400, end_min=420), "missing_in_waste", "E29"),
+    ],
+)
+def test_missing_animals_are_told_with_where_to_look_and_before_what(soil, name, before):
+    problem = remade(SMALL, activities=(*SMALL.activities, work("E12", 60, ("a",)), work("E29", 10, ("a",))))
+    plan = planned(problem)
+    missing = (Missing(species="corydoras_aeneus", caught=4, expected=6),)
+    facts = Facts(now_min=430 if soil else 0, missing=missing, work={"E12": soil} if soil else {})
+    rest = replan(problem, plan, facts, effort=TINY)
+    (told,) = missing_findings(facts, rest, catalog(), FACE)
+    assert told.id == f"day.{name}" and told.about == "corydoras_aeneus"
+    assert (told.values["count"], told.values["hides"]) == (2, "bottom")
+    assert str(told.values["before"]).startswith(f"{before} (")
+    assert "2 of 6" in finding_sentence(told)
+
+
+def test_nothing_is_told_of_animals_that_are_all_there():
+    assert missing_findings(Facts(now_min=0), replan(SMALL, PLAN, Facts(now_min=0)), catalog(), FACE) == []
+
+
 def test_running_work_takes_what_has_passed_and_what_is_left():
     rest = replan(
         SMALL, PLAN, Facts(now_min=45, work={"catch": Work(start_min=20, remaining_until_min=90)}), effort=TINY
@@ -228,6 +256,33 @@ def test_what_waits_for_begun_work_is_taken_as_done_before():
     facts = {item.activity: item for item in rest.standing.problem.fixed}
     assert facts["catch"].end <= 25 and facts["in"].end <= facts["catch"].start
     assert "day.log_implied" in {finding.id for finding in rest.findings}
+
+
+@pytest.mark.parametrize("wrong", [{"at": "2027-02-10T06:50:00"}, {"at": "2027-02-10T13:00:00"}, {}])
+def test_of_work_whose_entries_contradict_each_other_one_sentence_is_told(wrong):
+    # Access from 06:30. Catching began at 06:55 and its end is noted before that, or later than now, or not at all;
+    # stripping waits for it and began at 07:30, minute 60: whatever the entries were taken as, it was over by then.
+    rows = [
+        {"at": "2027-02-10T06:55:00", "kind": "started", "subject": "catch"},
+        {"at": "2027-02-10T07:30:00", "kind": "started", "subject": "strip"},
+    ]
+    rows += [{"kind": "finished", "subject": "catch", **wrong}] if wrong else []
+    facts = facts_of(log_of(rows, ""), SMALL, PLAN, face=FACE, now_min=65)
+    rest = replan(SMALL, PLAN, facts, effort=TINY)
+    assert [item.id for item in rest.findings if item.about == "catch"] == ["day.log_ended_by_then"]
+    assert [item.end for item in rest.standing.problem.fixed if item.activity == "catch"] == [60]
+
+
+def test_work_whose_only_entry_lies_in_the_future_is_told_once():
+    # Catching should have begun at 06:50; its start is noted for 13:00, and the helper is gone from the start.
+    rows = [
+        {"at": "2027-02-10T06:30:00", "kind": "unavailable", "subject": "b"},
+        {"at": "2027-02-10T13:00:00", "kind": "started", "subject": "catch"},
+    ]
+    facts = facts_of(log_of(rows, ""), SMALL, PLAN, face=FACE, now_min=65)
+    rest = replan(SMALL, PLAN, facts, effort=TINY)
+    names = [item.id for item in rest.findings if "catch" in (item.about, *str(item.values.get("what")).split(", "))]
+    assert names == ["day.log_future"]
 
 
 def test_work_begun_before_its_predecessor_ended_stays_and_is_told():

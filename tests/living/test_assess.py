@@ -43,6 +43,7 @@ def event(number, kind, subject, body, at="2027-02-10T09:00:00"):
     )
 
 
+BOARDED = [{"species": "corydoras_aeneus", "count": 9, "boarded": True}]
 ONE_FISH = [{"species": "corydoras_aeneus", "count": 1}]
 # Finding, the job that has it, and the one fact that takes it away again.
 CASES = [
@@ -58,6 +59,8 @@ CASES = [
     ("boxes_short", {"containers": []}, {"containers": [{"container": "box_65", "count": 9}]}),
     ("not_at_all", {"filters": []}, {"livestock": []}),
     ("not_today", {}, {"livestock": []}),
+    ("boarded_wait", {"livestock": BOARDED}, {"livestock": ONE_FISH}),
+    ("not_today", {"livestock": ONE_FISH}, {"livestock": BOARDED}),
     ("kh_falls", {"bed.soil.material": "active_soil_fine"}, {"livestock": []}),
     ("cold_room", {"site.room_temperature": "8 C"}, {"site.room_temperature": "16 C"}),
     ("readings_carry", {}, {"water.tank.tan": None, "water.tank.nitrite_n": None}),

@@ -2,19 +2,23 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from functools import cache
 
 import numpy as np
 import pytest
 
+from slackwater import plan as whole
 from slackwater.job.model import Job
 from slackwater.living.result import Stay
 from slackwater.living.setup import water_of
 from slackwater.living.waiting import on_the_day
+from slackwater.plan import _held_back, day_as_booked
 from slackwater.plan import plan as plan_job
 from tests.jobs import job_from
 from tests.living.test_assess import planned
 from tests.plans import HARDLY, QUICK, ROUGH, catalog, plan_of
+from tests.replans import booked, now_on
 
 EARLY = Stay(caught_from_min=60, caught_by_min=120, dripped_from_min=360, let_go_from_min=420, let_go_by_min=450)
 
@@ -111,3 +115,49 @@ def test_the_sheet_tells_to_release_what_may_go_back():
     plan = plan_job(job, catalog(), version="test", effort=HARDLY, thoroughness=ROUGH)
     assert plan.living.weeks.may_return_today
     assert "release" in {entry.activity: entry.label for entry in plan.day.entries}["E28"]
+
+
+def labels(entries):
+    return {entry.activity: entry.label for entry in entries}
+
+
+def test_one_decision_names_the_work_of_the_sheet_of_both_dates_and_of_the_day_command():
+    day = booked("blue-corridor", "as_booked", HARDLY)
+    assert day.animals_wait
+    said = labels(now_on(day, [], "2027-02-10T06:30").entries)
+    later = [{"at": "2027-02-10T06:40:00", "kind": "started", "subject": "E1"}]
+    assert labels(now_on(day, later, "2027-02-10T07:00").entries)["E28"] == said["E28"]
+    sheet = plan_of("blue-corridor", (), QUICK).day
+    for name in ("E26", "E27", "E28"):
+        assert said[name] == labels(sheet.entries)[name] == catalog().activities[name].activity_if_held
+    two = tuple(entry.model_copy(update={"label": "release"}) for entry in sheet.entries if entry.activity == "E28")
+    split = _held_back(sheet.model_copy(update={"first_day": two, "second_day": two}), catalog())
+    assert labels(split.first_day)["E28"] == labels(split.second_day)["E28"] == said["E28"]
+
+
+def test_animals_that_wait_anyhow_are_not_proposed_to_wait():
+    day = booked("blue-corridor", "as_booked", HARDLY)
+    moves = {move.id for move in now_on(day, [], "2027-02-10T08:00").moves}
+    assert "safe_overnight" in moves and "board_the_rest" not in moves
+
+
+def test_the_day_command_says_why_no_animal_goes_back_and_is_silent_where_they_may(monkeypatch):
+    # Solved once: what is asked here is what is made of the odds, and not the hours.
+    solved = replace(booked("blue-corridor", "as_booked", HARDLY), animals_wait=False)
+
+    def said(**changes):
+        job = job_from("blue-corridor", **changes)
+        unnamed = replace(solved, day=replace(solved.day, catalog=catalog()))
+        monkeypatch.setattr(whole, "booked_day", lambda *_, **__: unnamed)
+        day, findings = day_as_booked(job, catalog())
+        return day.animals_wait, day.day.catalog.activities["E28"].activity, [finding.id for finding in findings]
+
+    waits, label, findings = said()
+    assert waits and "wait" in label and findings[0] == "day.animals_wait"
+    sand = {"bed.soil.material": "quartz_sand_fine", "plants": []}
+    fish = {"species": "corydoras_aeneus", "count": 9}
+    waits, label, findings = said(**sand, livestock=[fish])
+    assert not waits and "release" in label and "day.animals_wait" not in findings
+    # Boarded animals do not go back, whatever their odds would be; nothing is left to settle.
+    waits, label, findings = said(**sand, livestock=[{**fish, "boarded": True}])
+    assert waits and "wait" in label and "day.animals_wait" not in findings

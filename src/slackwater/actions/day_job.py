@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import datetime, time, timedelta
@@ -13,6 +12,7 @@ from slackwater.actions.files import read_text
 from slackwater.day.assess import BookedDay
 from slackwater.day.moves import Replanned as Replanned
 from slackwater.day.progress import timed
+from slackwater.day.when import told_time
 from slackwater.errors import BadInput
 from slackwater.finding import Finding
 from slackwater.job.catalog import load_catalog
@@ -89,14 +89,8 @@ def read_time(text: str) -> time | datetime:
     BadInput
         If it is neither.
     """
-    said = text.strip()
-    try:
-        if re.fullmatch(r"\d{1,2}:\d{2}", said):
-            return time(int(said.partition(":")[0]), int(said.partition(":")[2]))
-        found = datetime.fromisoformat(said)
-    except ValueError:
-        found = None
-    if found is None or ":" not in said:
+    found = told_time(text)
+    if found is None:
         raise BadInput(f'--at: "{text}" is not a time; expected a local time such as 12:40, or "2027-02-10 12:40"')
     return found
 

@@ -39,10 +39,10 @@ BROUGHT_BACK = ("E27", "E28", *REFRESHES)
 
 def _idle(job: Job) -> tuple[str, ...]:
     """Work with animals that has nothing to do: none are kept, or none of them come back on the day."""
-    kept = [animals for animals in job.livestock or () if animals.keep]
-    if job.livestock is None or any(not animals.boarded for animals in kept):
-        return ()
-    return BROUGHT_BACK if kept else ("E7", *BROUGHT_BACK)
+    if job.all_boarded:
+        return BROUGHT_BACK
+    nobody = job.livestock is not None and not any(animals.keep for animals in job.livestock)
+    return ("E7", *BROUGHT_BACK) if nobody else ()
 
 
 def _past_jobs(job: Job, catalog: Catalog) -> Mapping[str, Sequence[PastJob]]:
@@ -175,12 +175,22 @@ class SetUp:
 
 @dataclass(frozen=True)
 class BookedDay:
-    """The day as booked, solved with closing left open; and what was found on the way."""
+    """The day as booked, solved with closing left open; and what was found on the way.
+
+    Attributes
+    ----------
+    boxes : tuple of str or None
+        Labels of the holding boxes; None where they are not known.
+    animals_wait : bool
+        No animal goes back on the day; the catalog of `day` then names the work with animals so.
+    """
 
     day: Version
     problem: DayProblem
     schedule: Schedule
     findings: tuple[Finding, ...]
+    boxes: tuple[str, ...] | None = None
+    animals_wait: bool = False
 
 
 def version_of(
@@ -663,7 +673,7 @@ def _findings(day: Version, schedule: Schedule, result: DayResult, safe: int | N
         found.append(
             Finding(
                 id="day.filter_on_barrel",
-                severity=Severity.CONDITION,
+                severity=Severity.NOTE,
                 values={
                     "damp_h": hours(result.media_off_min),
                     "limit_h": (damp.low_min or 0) / 60,

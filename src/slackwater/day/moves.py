@@ -23,8 +23,10 @@ from slackwater.day.repairs import LATEST_LATER_END_MIN, carpet_later
 from slackwater.day.replan import AGAIN, OPEN_ENDED, Rest, changed_rest, replan, shifted
 from slackwater.day.solve import Effort
 from slackwater.day.version import Version, member_of, problem_of
+from slackwater.day.when import Clockface
 from slackwater.finding import Finding, Severity
 from slackwater.frozen import Frozen
+from slackwater.job.catalog import Catalog
 
 ARRIVES_AFTER_MIN = 45
 """From the call to somebody on call at work; common practice, no source."""
@@ -36,6 +38,7 @@ ACCEPTED_LOSS_SHARE = 0.05
 """Share of a species that may be left in the old tank where nothing else was agreed; common practice, no source."""
 FISH_CATCH, REST_CATCH = "E5", "E6"
 SOIL_OUT, PEROXIDE, EPIPHYTES, CARPET, DRIP, LET_GO, FILTER_ON = "E12", "E14", "E21", "E22", "E27", "E28", "E25"
+WASTE_OUT = "E29"
 HARDSCAPE = ("E17", "E18", "E19")
 IN_SOIL = "in substrate"
 ORDER = (
@@ -277,7 +280,11 @@ class _Replanner:
             moved=self._moved(schedule),
             first=ranked[0].id,
             moves=ranked,
-            findings=(*self._labelled(rest.findings), *self._of_the_way(rest)),
+            findings=(
+                *missing_findings(self.facts, rest, self.catalog, self.face),
+                *self._labelled(rest.findings),
+                *self._of_the_way(rest),
+            ),
             broken_rules=tuple(f"{item.rule}: {item.what}" for item in broken) + schedule.doubts,
         )
 
@@ -327,7 +334,7 @@ class _Replanner:
         barrel = "running_on_barrel"
         if barrel in options and rest.schedule.options.get(FILTER_CHOICE) != barrel and FILTER_ON not in begun:
             add("filter_on_barrel", only_option(booked.problem, FILTER_CHOICE, barrel))
-        if DRIP in there and DRIP not in begun:
+        if DRIP in there and DRIP not in begun and not booked.animals_wait:
             add("board_the_rest", without(booked.problem, [DRIP]))
         if LET_GO in there and LET_GO not in begun:
             kept = SAFE_STATE | frozenset(begun)
@@ -412,7 +419,7 @@ class _Replanner:
     def _names(self, species: list[str]) -> str:
         return ", ".join(self.catalog.species[name].common_name for name in species)
 
-    def _urgent(self, begun: frozenset[str], kept: Move) -> list[Move]:
+    def _urgent(self, begun: frozenset[str], kept: Move, soil: str) -> list[Move]:
         """What living animals need before anything else; the day that goes with each is the one planned again."""
         found: list[tuple[str, Mapping[str, float | str]]] = []
         if self.facts.without_air:
@@ -423,7 +430,9 @@ class _Replanner:
         in_soil = [
             item
             for item in self.facts.missing
-            if item.species in self.catalog.species and self.catalog.species[item.species].hides_in == IN_SOIL
+            if soil != "out"
+            and item.species in self.catalog.species
+            and self.catalog.species[item.species].hides_in == IN_SOIL
         ]
         if in_soil:
             missing = ", ".join(f"{item.expected - item.caught} {self._names([item.species])}" for item in in_soil)
@@ -467,7 +476,7 @@ class _Replanner:
             (move for move in others if not move.fits),
             key=lambda move: float("inf") if move.over_min is None else move.over_min,
         )
-        return (*self._urgent(begun, kept), *catching, *fitting, *failing)
+        return (*self._urgent(begun, kept, _soil(rest, self.facts)), *catching, *fitting, *failing)
 
     # What is shown ------------------------------------------------------------------------------------------------
 
@@ -578,6 +587,38 @@ class _Replanner:
             return ()
         severity = Severity.MISFIT if rest.way == "none" else Severity.CONDITION
         return (Finding(id=ids[rest.way], severity=severity),)
+
+
+def _soil(rest: Rest, facts: Facts) -> str:
+    """Whether the old soil is still there: in, leaving or out."""
+    problem = rest.standing.problem
+    begun = next((item for item in problem.fixed if item.activity == SOIL_OUT), None)
+    if begun is None:
+        return "in"
+    interrupted = any(activity.id == SOIL_OUT + REST for activity in problem.activities)
+    return "leaving" if begun.end > facts.now_min or interrupted else "out"
+
+
+def missing_findings(facts: Facts, rest: Rest, catalog: Catalog, face: Clockface) -> list[Finding]:
+    """Animals that were expected and not caught, by species: where to look, and before what."""
+    soil = _soil(rest, facts)
+    starts = {item.activity: face.shown(item.start) for item in rest.schedule.placed}
+    before = WASTE_OUT if soil == "out" else SOIL_OUT
+    name = {"in": "missing_in_tank", "leaving": "missing_soil_leaving", "out": "missing_in_waste"}[soil]
+    found = []
+    for item in facts.missing:
+        row = catalog.species.get(item.species)
+        values: dict[str, float | str] = {
+            "count": item.expected - item.caught,
+            "caught": item.caught,
+            "expected": item.expected,
+            "species": item.species if row is None else row.common_name,
+            "hides": "not known" if row is None else row.hides_in,
+            "before": f"{before} ({catalog.activities[before].activity})" if before in catalog.activities else before,
+            "time": starts.get(before, "no time yet"),
+        }
+        found.append(Finding(id=f"day.{name}", severity=Severity.CONDITION, about=item.species, values=values))
+    return found
 
 
 def _first_to_break(schedule: Schedule) -> ClockPiece | None:

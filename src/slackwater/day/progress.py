@@ -6,7 +6,7 @@ A log is written by people with wet hands: what contradicts itself is told, with
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
-from datetime import date, datetime
+from datetime import date, datetime, time, timedelta
 from difflib import get_close_matches
 from itertools import pairwise
 from typing import Any, NamedTuple
@@ -15,12 +15,12 @@ from uuid import UUID
 from pydantic import ValidationError
 
 from slackwater.day.model import DayProblem, Schedule
-from slackwater.day.when import Clockface
+from slackwater.day.when import Clockface, told_time
 from slackwater.finding import Finding, Severity
 from slackwater.frozen import Frozen
 from slackwater.job.event import Event, EventKind, at_site
 
-LIFT = "lift"
+LIFT, BOX, FILTER = "lift", "box", "filter"
 LIFT_BACK_AFTER_MIN = 60
 """A lift of which nobody knows when it is back is reckoned with again so long from now; common practice, no source."""
 LONGEST_SLIP_MIN = 24 * 60
@@ -229,6 +229,8 @@ def facts_of(
     labels: Mapping[str, str] | None = None,
     caught_in: Mapping[str, str] | None = None,
     on_call: Collection[str] = (),
+    boxes: Sequence[str] | None = None,
+    filters: Sequence[str] | None = None,
 ) -> Facts:
     """What the log says.
 
@@ -250,8 +252,10 @@ def facts_of(
         Species id to the activity in which it is caught: a count says that this has begun.
     on_call : collection of str
         People who are not of the crew but may be said to be unavailable too.
+    boxes, filters : sequence of str or None
+        Labels of the boxes and names of the filters; None where they are not known, and any is taken.
     """
-    log = _Log(problem, before, face, now_min, labels or {}, caught_in or {}, frozenset(on_call))
+    log = _Log(problem, before, face, now_min, labels or {}, caught_in or {}, frozenset(on_call), boxes, filters)
     standing, lost = corrected(events)
     for event in lost:
         log.tell("log_corrects_nothing", event)
@@ -288,8 +292,10 @@ class _Log:
         labels: Mapping[str, str],
         caught_in: Mapping[str, str],
         on_call: frozenset[str],
+        boxes: Sequence[str] | None,
+        filters: Sequence[str] | None,
     ) -> None:
-        self.on_call = on_call
+        self.on_call, self.boxes, self.filters = on_call, boxes, filters
         self.face, self.now_min, self.labels, self.caught_in = face, now_min, labels, caught_in
         self.known = {activity.id for activity in problem.activities} | set(labels)
         self.of_the_day = {activity.id for activity in problem.activities}
@@ -305,7 +311,7 @@ class _Log:
         self.broken: dict[str, str] = {}
         self.passes: dict[str, tuple[int, ...]] = {}
         self.pass_minutes: dict[str, float] = {}
-        self.missing: dict[str, Missing] = {}
+        self.expected: dict[str, int] = {}
         self.expired: list[str] = []
         self.seen: dict[str, tuple[int, int]] = {}
         self.findings: list[Finding] = []
@@ -340,7 +346,11 @@ class _Log:
             broken=self.broken,
             passes=self.passes,
             pass_minutes=self.pass_minutes,
-            missing=tuple(item for item in self.missing.values() if item.caught < item.expected),
+            missing=tuple(
+                Missing(species=name, caught=sum(self.passes[name]), expected=expected)
+                for name, expected in self.expected.items()
+                if sum(self.passes[name]) < expected
+            ),
             seen=self.seen,
             expired=tuple(dict.fromkeys(self.expired)),
             findings=tuple(self.findings),
@@ -394,6 +404,7 @@ class _Log:
             self.work[name] = Work(start_min=minute, crew=crew)
         elif was.end_min is not None and name in self._reckoned:
             # Still running is the careful reading: the day then waits for it.
+            self.findings = [item for item in self.findings if (item.id, item.about) != ("day.log_no_start", name)]
             self.tell("log_finish_before_start", event, finish=self.hm(was.end_min))
             self.work[name] = Work(start_min=minute, crew=crew)
         else:
@@ -483,24 +494,74 @@ class _Log:
             )
         )
 
+    def _days(self, at: time, minute: int) -> list[int]:
+        """Minutes at which a time of day comes, from the date of opening to the day after the event; of two, both."""
+        first, last = self.face.moment(0).date(), self.face.moment(minute).date() + timedelta(days=1)
+        dates = [first + timedelta(days=number) for number in range((last - first).days + 1)]
+        return sorted(
+            {minute_of(self.face, datetime.combine(day, at).replace(fold=fold)) for day in dates for fold in (0, 1)}
+        )
+
     def _until(self, event: Event, minute: int) -> int | None:
         told = event.body.get("until")
         if told is None:
             return None
         try:
-            at = datetime.fromisoformat(str(told))
-            first, second = (minute_of(self.face, at.replace(fold=fold)) for fold in (0, 1))
-            # Nothing ends before it is told: of an hour that comes twice, the one still to come.
-            return max(minute, second if first < minute <= second else first)
-        except (ValueError, OverflowError):
-            self.tell("log_bad_value", event, field="until", value=str(told))
-            return None
+            at = told_time(str(told))
+            if isinstance(at, time):
+                return next(item for item in self._days(at, minute) if item >= minute)
+            if at is not None:
+                first, second = (minute_of(self.face, at.replace(fold=fold)) for fold in (0, 1))
+                # Nothing ends before it is told: of an hour that comes twice, the one still to come.
+                return max(minute, second if first < minute <= second else first)
+        except OverflowError:
+            pass
+        self.tell("log_until_unreadable", event, value=str(told))
+        return None
 
     def _since(self, event: Event, minute: int) -> int:
-        try:
-            return max(0, min(minute, minute_of(self.face, datetime.fromisoformat(str(event.body.get("since"))))))
-        except (ValueError, OverflowError):
+        told = event.body.get("since")
+        if told is None:
             return minute
+        since = None
+        try:
+            at = told_time(str(told))
+            if isinstance(at, time):
+                found = self._days(at, minute)
+                since = max((item for item in found if item <= minute), default=found[0])
+            elif at is not None:
+                since = minute_of(self.face, at)
+        except OverflowError:
+            pass
+        if since is None:
+            self.tell("log_since_unreadable", event, value=str(told))
+        elif since > minute:
+            self.tell("log_since_later", event, value=str(told))
+        return minute if since is None else max(0, min(minute, since))
+
+    def _thing(self, event: Event, sort: str) -> str | None:
+        """The box or filter that is meant, as the job names it; None where there is no such, which is told."""
+        named = event.subject.removeprefix(sort).strip()
+        known = self.boxes if sort == BOX else self.filters
+        if known is None:
+            return named
+        meant = [name for name in known if name.upper() == named.upper()]
+        if not named and len(known) == 1:
+            meant = list(known)
+        if meant:
+            return meant[0]
+        near = get_close_matches(named.upper(), [name.upper() for name in known], n=1, cutoff=0.5)
+        values = {"sort": sort, "known": ", ".join(known) or "none"}
+        if near:
+            values["near"] = next(f"{sort} {name}" for name in known if name.upper() == near[0])
+        self.tell("log_no_such_thing_near" if near else "log_no_such_thing", event, Severity.CONDITION, **values)
+        return None
+
+    def _things(self) -> list[str]:
+        """Whatever can be said not to be to be had."""
+        boxes = [f"{BOX} {name}" for name in self.boxes] if self.boxes else [BOX]
+        filters = [f"{FILTER} {name}".strip() for name in self.filters] if self.filters else [FILTER]
+        return [*self.people, *sorted(self.on_call), LIFT, *boxes, *filters]
 
     def _unavailable(self, event: Event, minute: int) -> None:
         subject, part = event.subject, str(event.body.get("part", ""))
@@ -515,12 +576,16 @@ class _Log:
                 self.tell("log_no_until", event, back=self.hm(until))
             if until > minute:
                 self.lift_out.append(Away(what=LIFT, from_min=self._since(event, minute), until_min=until))
-        elif subject.startswith("box"):
-            self.without_air.append(subject.removeprefix("box").strip() or "?")
-        elif subject.startswith("filter"):
-            self.broken[subject] = part or "a part"
+        elif subject.startswith(BOX):
+            label = self._thing(event, BOX)
+            if label is not None:
+                self.without_air.append(label or "?")
+        elif subject.startswith(FILTER):
+            name = self._thing(event, FILTER)
+            if name is not None:
+                self.broken[f"{FILTER} {name}".strip()] = part or "a part"
         else:
-            self.tell("log_unknown_subject", event, near=_near(subject, [*self.people, LIFT, "box", "filter"]))
+            self.tell("log_unknown_subject", event, near=_near(subject, self._things()))
 
     def _counted(self, event: Event, minute: int) -> None:
         if event.subject not in self.caught_in:
@@ -540,17 +605,20 @@ class _Log:
         first, last = self.seen.get(catch, (begun, minute))
         self.seen[catch] = (min(first, begun), max(last, minute))
         if expected is not None:
-            in_all = sum(self.passes[event.subject])
-            self.missing[event.subject] = Missing(species=event.subject, caught=in_all, expected=expected)
+            self.expected[event.subject] = expected
 
     def _noted(self, event: Event) -> None:
         subject = event.subject
-        if subject.startswith("filter") and event.body.get("part"):
+        sort = next((sort for sort in (BOX, FILTER) if subject == sort or subject.startswith(f"{sort} ")), None)
+        thing = None if sort is None else self._thing(event, sort)
+        if sort is not None and thing is None:
+            return
+        if sort == FILTER and event.body.get("part"):
             # A clamp is a clamp, whatever kind the entry is.
-            self.broken[subject] = str(event.body["part"])
+            self.broken[f"{FILTER} {thing}".strip()] = str(event.body["part"])
             return
         dated = {"since", "until"} & set(event.body)
-        if subject == LIFT or subject.startswith(("filter", "box")) or (subject in self.people and dated):
+        if subject == LIFT or sort is not None or (subject in self.people and dated):
             self.tell("log_remark_only", event, Severity.NOTE)
         if "expired" not in event.body:
             return

@@ -50,6 +50,8 @@ OVERDUE_MIN = 5
 """Work that should be over and of which nobody has told the end is taken to need so long still; common practice, no source."""
 LATE_BREAK_MIN = 60
 """A break that work ran over is taken at most so long after that work; common practice, no source."""
+READINGS = frozenset(f"day.log_{name}" for name in ("no_start", "finish_before_start", "future"))
+"""How entries about one activity were taken; only the last such reading of an activity is told."""
 OPEN_ENDED = tuple(rule for rule in RULES if rule is not the_day_closes_in_time)
 
 
@@ -242,6 +244,11 @@ class _Taker:
         self.begun: dict[str, Fixed] = {}
         self.rest: dict[str, tuple[Mode, ...]] = {}
 
+    def tell_last(self, name: str, about: str, **values: float | str) -> None:
+        """How an activity was read in the end, in place of what its entries were read as before."""
+        self.findings = [item for item in self.findings if item.id not in READINGS or item.about != about]
+        self.tell(name, about, **values)
+
     def tell(self, name: str, about: str, **values: float | str) -> None:
         self.findings.append(
             Finding(id=f"day.{name}", severity=Severity.CONDITION, about=about, values={"what": about, **values})
@@ -355,10 +362,10 @@ class _Taker:
             followers = [begun for begun in followers if begun >= start]
             if end < self.now and followers:
                 end = min([*followers, self.now])
-                self.tell("log_implied", name)
+                self.tell_last("log_ended_by_then", name)
             elif end < self.now:
                 end = self.now + OVERDUE_MIN
-                self.tell("log_overdue", name, minutes=OVERDUE_MIN)
+                self.tell_last("log_overdue", name, minutes=OVERDUE_MIN)
         return self._until_interrupted(Fixed(activity=name, mode=mode.id, start=start, end=end, crew=crew))
 
     def _crew_of(self, item: Fixed) -> tuple[str, ...]:
@@ -425,12 +432,14 @@ class _Taker:
             if end != planned.end:
                 implied.append(name)
         if implied:
+            self.findings = [item for item in self.findings if item.id not in READINGS or item.about not in implied]
             self.tell("log_implied", "", what=", ".join(sorted(implied)))
 
     # What nothing was told of -------------------------------------------------------------------------------------
 
     def _take_as_planned(self) -> None:
         silent = []
+        told = {item.about for item in self.findings if item.id in READINGS}
         for item in sorted(self.before.placed, key=lambda placed: (placed.start, placed.end)):
             activity = self.activities.get(item.activity)
             if item.start >= self.now or item.activity in self.begun or activity is None:
@@ -440,7 +449,7 @@ class _Taker:
                 self.begun[item.activity] = self._until_interrupted(
                     Fixed(activity=item.activity, mode=mode.id, start=item.start, end=item.end)
                 )
-            else:
+            elif item.activity not in told:
                 silent.append(item.activity)
         if silent:
             self.tell("log_silent", "", what=", ".join(silent))

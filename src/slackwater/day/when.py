@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from datetime import UTC, datetime, timedelta
+import re
+from datetime import UTC, datetime, time, timedelta
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from slackwater.errors import BadInput
@@ -22,6 +23,17 @@ def zone(name: str) -> ZoneInfo:
         raise BadInput(
             f'site.time_zone: "{name}" is not a time zone; expected a name such as "Europe/Berlin"'
         ) from error
+
+
+def told_time(text: str) -> time | datetime | None:
+    """A time of day (``12:40``) or a moment with its date (``2027-02-10 12:40``), as people write them; None for anything else."""
+    said = text.strip()
+    try:
+        if re.fullmatch(r"\d{1,2}:\d{2}", said):
+            return time(int(said.partition(":")[0]), int(said.partition(":")[2]))
+        return datetime.fromisoformat(said) if ":" in said else None
+    except ValueError:
+        return None
 
 
 class Clockface:

@@ -365,6 +365,14 @@ class Catalog(Frozen):
     prices: Mapping[str, PriceAnchor]
     expected_tests: Mapping[str, ExpectedTest]
 
+    def with_animals_waiting(self) -> Catalog:
+        """The same tables with the names that activities have on a day on which no animal goes back."""
+        renamed = {
+            name: row.model_copy(update={"activity": row.activity_if_held}) if row.activity_if_held else row
+            for name, row in self.activities.items()
+        }
+        return self.model_copy(update={"activities": renamed})
+
     def parameter(self, parameter_id: str) -> Parameter:
         """A model constant.
 

@@ -753,3 +753,9 @@ class Job(Frozen):
     contract: Contract = Contract()
     brief: Brief = Brief()
     past_jobs: tuple[PastWork, ...] = ()
+
+    @property
+    def all_boarded(self) -> bool:
+        """Whether every animal that is kept leaves in its box and comes back another day."""
+        kept = [animals for animals in self.livestock or () if animals.keep]
+        return bool(kept) and all(animals.boarded for animals in kept)

@@ -437,7 +437,9 @@ def _options(
         found.append(judged)
         return judged
 
-    tried(Option("today"), 0.0)
+    on_progress("the weeks after: today")
+    found.append(_judged_today(model, herd))
+    ways["today"] = (Option("today"), model.tank)
     if not (herd.hardy or herd.sensitive):
         return found, ways
     for days in HOLD_DAYS:
@@ -587,6 +589,86 @@ def _plan_of(found: Found, water: WaterBudget, *, by_contract: bool, kept_short_
     )
 
 
+def _lacks(job: Job, catalog: Catalog) -> tuple[str, ...]:
+    return (*(("filters",) if job.filters is None else ()), *unsettled(job, catalog))
+
+
+@dataclass(frozen=True)
+class _Start:
+    """What every option of going on starts from."""
+
+    tank: Tank
+    model: _Model
+    herd: _Herd
+    fit_share: float | None
+    visits: tuple[int, ...]
+    every: tuple[int, ...]
+    booked: bool
+    choices: tuple[Choice, ...]
+
+
+def _start(
+    job: Job,
+    catalog: Catalog,
+    water: WaterBudget,
+    *,
+    soil_l: float,
+    footprint_m2: float,
+    thoroughness: Thoroughness,
+) -> _Start:
+    rng = np.random.default_rng(job.seed)
+    tank = tank_of(
+        job,
+        catalog,
+        water,
+        soil_l=soil_l,
+        footprint_m2=footprint_m2,
+        media_kept=1.0 if job.filters else 0.0,
+    )
+    drawn, fit_share = _members(job, water, tank, rng, thoroughness.members)
+    excreted = drawn["ammonia_quotient"] * N_G_MOL / O2_G_MOL * routine_oxygen_mg_d(job, catalog, temp_c=tank.temp_c)
+    fed = drawn["feed_excretion"] * protein_g_d(job, catalog) * 1000
+    # The filter was settled on what these animals gave off before, less what plants took: member by member.
+    tank = replace(tank, load_before_mg_d=(1 - PLANTS_TAKE) * np.maximum(excreted, fed))
+    herd = _herd(job, catalog, chloride_mg_l=water.refill.chloride_mg_l, temp_c=tank.temp_c)
+    visits, every, booked = _visits(job, tank.soil_kind)
+    choices = _choices(job, water)
+    model = _Model(
+        tank=tank,
+        acidity=acidity_of(water_of(water.refill)),
+        drawn=drawn,
+        oxygen_use_mg_d=routine_oxygen_mg_d(job, catalog, temp_c=tank.temp_c),
+        protein_g_d=protein_g_d(job, catalog),
+        changes=_booked_changes(choices, visits),
+        step_d=thoroughness.step_d,
+    )
+    return _Start(tank, model, herd, fit_share, visits, every, booked, choices)
+
+
+def return_on_the_day(
+    job: Job,
+    catalog: Catalog,
+    water: WaterBudget,
+    *,
+    soil_l: float,
+    footprint_m2: float,
+    thoroughness: Thoroughness = USUAL,
+) -> OptionOutcome | None:
+    """The odds of the animals that go back on the day, as `assess_weeks` reckons them, without every other option.
+
+    None where facts are missing. Parameters as of `assess_weeks`.
+    """
+    if _lacks(job, catalog):
+        return None
+    start = _start(job, catalog, water, soil_l=soil_l, footprint_m2=footprint_m2, thoroughness=thoroughness)
+    return _judged_today(start.model, start.herd)
+
+
+def _judged_today(model: _Model, herd: _Herd) -> OptionOutcome:
+    outcome = model.outcome(Option("today"))
+    return _judged("today", outcome, herd, hardy_from=0.0, sensitive_from=0.0, cost=0.0)
+
+
 def assess_weeks(
     job: Job,
     catalog: Catalog,
@@ -606,36 +688,13 @@ def assess_weeks(
     footprint_m2 : float
     thoroughness : Thoroughness
     """
-    lacks = (*(("filters",) if job.filters is None else ()), *unsettled(job, catalog))
+    lacks = _lacks(job, catalog)
     if lacks:
         return Stage(result=None, lacks=lacks)
-    rng = np.random.default_rng(job.seed)
     refill = water_of(water.refill)
-    tank = tank_of(
-        job,
-        catalog,
-        water,
-        soil_l=soil_l,
-        footprint_m2=footprint_m2,
-        media_kept=1.0 if job.filters else 0.0,
-    )
-    drawn, fit_share = _members(job, water, tank, rng, thoroughness.members)
-    excreted = drawn["ammonia_quotient"] * N_G_MOL / O2_G_MOL * routine_oxygen_mg_d(job, catalog, temp_c=tank.temp_c)
-    fed = drawn["feed_excretion"] * protein_g_d(job, catalog) * 1000
-    # The filter was settled on what these animals gave off before, less what plants took: member by member.
-    tank = replace(tank, load_before_mg_d=(1 - PLANTS_TAKE) * np.maximum(excreted, fed))
-    herd = _herd(job, catalog, chloride_mg_l=water.refill.chloride_mg_l, temp_c=tank.temp_c)
-    visits, every, booked = _visits(job, tank.soil_kind)
-    choices = _choices(job, water)
-    model = _Model(
-        tank=tank,
-        acidity=acidity_of(refill),
-        drawn=drawn,
-        oxygen_use_mg_d=routine_oxygen_mg_d(job, catalog, temp_c=tank.temp_c),
-        protein_g_d=protein_g_d(job, catalog),
-        changes=_booked_changes(choices, visits),
-        step_d=thoroughness.step_d,
-    )
+    start = _start(job, catalog, water, soil_l=soil_l, footprint_m2=footprint_m2, thoroughness=thoroughness)
+    tank, model, herd, fit_share = start.tank, start.model, start.herd, start.fit_share
+    visits, every, booked, choices = start.visits, start.every, start.booked, start.choices
     options, ways = _options(job, catalog, water, model, herd, on_progress)
     kept_animals = bool(herd.hardy or herd.sensitive)
     today = options[0]
@@ -721,7 +780,7 @@ def assess_weeks(
         result=weeks,
         figures=tuple(_figures(weeks, live_mass_g(job, catalog))),
         findings=(
-            *_findings(weeks, kept_animals=kept_animals, visits=visits),
+            *_findings(weeks, job, kept_animals=kept_animals, visits=visits),
             *(_readings_carry(job, weeks) if kept_animals else ()),
             *(_permeate_findings(plan, water) if kept_animals else ()),
             *(falling_findings(weeks) if kept_animals else ()),
@@ -843,7 +902,7 @@ def _readings_carry(job: Job, weeks: Weeks) -> list[Finding]:
     return [Finding(id="living.readings_carry", severity=Severity.CONDITION, values=values)]
 
 
-def _findings(weeks: Weeks, *, kept_animals: bool, visits: Sequence[int]) -> list[Finding]:
+def _findings(weeks: Weeks, job: Job, *, kept_animals: bool, visits: Sequence[int]) -> list[Finding]:
     if not kept_animals:
         return []
     found: list[Finding] = []
@@ -859,6 +918,9 @@ def _findings(weeks: Weeks, *, kept_animals: bool, visits: Sequence[int]) -> lis
     }
     if today.passes:
         found.append(Finding(id="living.return_today", severity=Severity.NOTE, values=values))
+    elif job.all_boarded:
+        # What would be asked for is done already.
+        found.append(Finding(id="living.boarded_wait", severity=Severity.NOTE, values=values))
     else:
         found.append(
             Finding(
