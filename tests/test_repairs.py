@@ -93,3 +93,22 @@ def test_behind_what_is_urgent_stands_a_way_for_the_day_with_its_own_hours(numbe
     assert day.advised.id not in URGENT and day.moves[: len(day.urgent)] == day.urgent
     last = max(entry.end for entry in day.advised.hours.entries if not entry.activity.startswith("break:"))
     assert day.advised.finish == last
+
+
+def test_with_one_of_two_filters_broken_the_other_is_named():
+    # The harbour line's left hose clamp; its other filter is the right one.
+    row = next(number for number, row in enumerate(ROWS) if row["first"] == "mend_filter")
+    told = {finding.id: finding.values for finding in shown(row).findings}
+    assert told["day.other_filters"]["filters"] == "right"
+    assert "day.other_filters" not in {finding.id for finding in shown(row, altered=True).findings}
+
+
+def test_a_later_end_waits_for_whoever_holds_the_key():
+    # Booked as it is the day ends about an hour after closing at 18:00; the key holder leaves at 18:10.
+    day = shown(1)
+    later = next(move for move in day.moves if move.id.startswith("later_end"))
+    assert later.id == "later_end_key" and not later.fits and later.values["leaves"] == "18:10"
+    # Until the first work beyond the safe overnight state begins, stopping there is still open.
+    keep = next(move for move in day.moves if move.id == "keep")
+    beyond = min(entry.start for entry in keep.hours.entries if entry.activity in ("E20", "E21", "E22"))
+    assert later.values["by"] == f"{beyond:%H:%M}"

@@ -313,7 +313,12 @@ class _Replanner:
             now=self.face.moment(self.facts.now_min),
             closes=self.face.moment(self.closes_min),
             moves=ranked,
-            findings=(*self._labelled(rest.findings), *self._of_hands(rest, ranked), *self._of_the_way(ranked)),
+            findings=(
+                *self._labelled(rest.findings),
+                *self._of_hands(rest, ranked),
+                *self._of_the_way(ranked),
+                *self._of_filters(),
+            ),
         )
 
     # What may be done ---------------------------------------------------------------------------------------------
@@ -698,11 +703,8 @@ class _Replanner:
         hands, now = rest.hands, self.facts.now_min
         people = [person.id for person in rest.standing.problem.people if any(end > now for _, end in person.windows)]
 
-        def told(name: str, severity: Severity, **values: str) -> Finding:
-            return Finding(id=f"day.{name}", severity=severity, values=values)
-
         found = [
-            told(
+            _finding(
                 "few_hands",
                 Severity.MISFIT,
                 work=self._named(hands.lacking),
@@ -712,13 +714,21 @@ class _Replanner:
         if next(move.id for move in ranked if move.id not in URGENT) != "few_hands":
             return tuple(found)
         if hands.waiting:
-            found.append(told("few_hands_waiting", Severity.CONDITION, work=", ".join(hands.waiting)))
+            found.append(_finding("few_hands_waiting", Severity.CONDITION, work=", ".join(hands.waiting)))
         if hands.opening:
-            found.append(told("few_hands_not_begun", Severity.CONDITION, work=self._named(hands.opening)))
+            found.append(_finding("few_hands_not_begun", Severity.CONDITION, work=self._named(hands.opening)))
         if hands.running:
             clocks = ", ".join(f"{self._what(item.clock.id)} until {self._hm(item.latest)}" for item in hands.running)
-            found.append(told("few_hands_clocks", Severity.CONDITION, clocks=clocks))
+            found.append(_finding("few_hands_clocks", Severity.CONDITION, clocks=clocks))
         return tuple(found)
+
+    def _of_filters(self) -> tuple[Finding, ...]:
+        """The filters of which nothing is told, where another one is broken."""
+        names = [item.name for item in self.day.job.filters or () if item.name]
+        whole = [name for name in names if not any(name in subject.split() for subject in self.facts.broken)]
+        if not self.facts.broken or not whole or len(whole) == len(names):
+            return ()
+        return (_finding("other_filters", Severity.CONDITION, filters=", ".join(whole)),)
 
     def _of_the_way(self, ranked: Sequence[Move]) -> tuple[Finding, ...]:
         """What the day to go by gives up."""
@@ -739,3 +749,7 @@ class _Replanner:
 def _first_to_break(schedule: Schedule) -> ClockPiece | None:
     over = [piece for piece in schedule.pieces if piece.excess_min]
     return min(over, key=lambda piece: piece.start + piece.limit_min, default=None)
+
+
+def _finding(name: str, severity: Severity, **values: str) -> Finding:
+    return Finding(id=f"day.{name}", severity=severity, values=values)
