@@ -19,6 +19,7 @@ BOOKED_EFFORT = Effort(excess=0.3, finish=0.4, exposure=0.05, tidy=0.0)
 BOOKED: dict[str, dict[str, object]] = {
     "as_booked": {},
     "third_booked": {"people.2.on_call": False},
+    "nobody_on_call": {"people": "without the helper on call"},
     "carpet_later": {"brief.carpet_later": True},
 }
 
@@ -32,12 +33,13 @@ def _booked(example: str, changes: tuple[tuple[str, object], ...], effort: Effor
 
 def booked(example: str, how: str = "as_booked", effort: Effort = BOOKED_EFFORT, /, **changes: object) -> BookedDay:
     """The day of an example, solved once a process."""
+    changes = BOOKED[how] | changes
     if changes.get("people") == "without the helper on call":
         people = job_from(example).people or ()
         last = len(people) - 1
         assert people[last].on_call
         changes = {f"people.{last}": None}
-    return _booked(example, tuple((BOOKED[how] | changes).items()), effort)
+    return _booked(example, tuple(changes.items()), effort)
 
 
 def event(number: int, **fields: Any) -> Event:

@@ -238,6 +238,17 @@ def test_another_opening_is_offered_only_where_there_is_one_and_hands_for_it():
     assert singles(40)["more_places"](version({"E17": 9}, 5, **{"tank.openings": two})) is None
 
 
+def test_a_later_end_past_the_hour_at_which_the_key_holder_leaves_does_not_fit():
+    # Access from 06:30 to 07:30; 100 min of stones end at 08:10.
+    leaves = {"site.key_holder_leaves": "2027-02-10 08:05"}
+    found = {item.id: item for item in repaired(version({"E17": 100}, 60, **leaves)).what_ifs}
+    assert "later_end" not in found and not found["later_end_key"].fits
+    assert found["later_end_key"].values["leaves"] == "08:05"
+    stays = {"site.key_holder_leaves": "2027-02-10 08:10"}
+    found = {item.id: item for item in repaired(version({"E17": 100}, 60, **stays)).what_ifs}
+    assert found["later_end"].fits
+
+
 def test_every_repair_and_every_pair_has_its_words():
     known = sentences()
     for name in (*ORDER, *PAIRS, "later_end", "second_day", "reserve_day_fits"):

@@ -204,10 +204,12 @@ def test_who_is_gone_does_nothing_more_and_work_in_hand_is_left_to_the_other():
     assert all("b" not in item.crew for item in rest.schedule.placed if item.start >= 60)
 
 
-def test_with_nobody_left_for_work_of_two_it_is_said_that_there_is_no_day():
+def test_with_nobody_left_for_work_of_two_it_is_said_what_takes_two():
     facts = Facts(now_min=10, work={"in": Work(start_min=0)}, gone=(Away(what="b", from_min=10, until_min=None),))
     rest = replan(SMALL, PLAN, facts, effort=TINY)
-    assert rest.way == "none" and rest.schedule.finish_min is None
+    assert rest.way == "few hands" and rest.hands.lacking == ("in+", "catch")
+    # Nothing can be begun: the work in hand ended when its hands were gone.
+    assert rest.schedule.finish_min == 10
 
 
 def test_where_the_whole_rest_has_no_day_a_smaller_one_is_taken():

@@ -10,6 +10,7 @@ from pathlib import Path
 from slackwater.actions.events_file import read_events_file
 from slackwater.actions.files import read_text
 from slackwater.day.assess import BookedDay
+from slackwater.day.moves import Move as Move
 from slackwater.day.moves import Replanned as Replanned
 from slackwater.day.progress import timed
 from slackwater.day.when import told_time

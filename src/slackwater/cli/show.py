@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import textwrap
 from collections.abc import Iterable, Mapping, Sequence
+from datetime import datetime
 from pathlib import Path
 from typing import Any
 
 from slackwater.actions.check_job import Checked
-from slackwater.actions.day_job import DayShown, Replanned
+from slackwater.actions.day_job import DayShown, Move, Replanned
 from slackwater.actions.living_job import LivingShown
 from slackwater.actions.plan_job import Written
 from slackwater.actions.verify import VerifyReport
@@ -20,6 +21,7 @@ from slackwater.units import UnitSystem
 from slackwater.wording.render import finding_sentence, remedy_sentence, say, verdict_sentence
 
 WIDTH = 96
+FEW_HANDS = "few hands"
 _HEADINGS = {
     Severity.REFUSE: "Why not",
     Severity.MISFIT: "What does not fit",
@@ -206,16 +208,18 @@ def print_day(shown: DayShown, units: UnitSystem) -> None:
     elif shown.is_plan:
         print(f"{shown.job_name}: the day as planned")
     else:
-        first = day.moves[0]
         print(f"{shown.job_name}, {day.now:%a %H:%M}")
+        for move in day.urgent:
+            print(_wrapped(say(f"move.{move.id}", move.values, units), "! ", "  "))
         if not any(move.fits for move in day.moves):
             print(say("move.none_fits", {}, units))
-        print(_wrapped(say(f"move.{first.id}", first.values, units), "> ", "  "))
+        print(_wrapped(say(f"move.{day.advised.id}", day.advised.values, units), "> ", "  "))
     heavy = (Severity.REFUSE, Severity.MISFIT, Severity.MISSING)
     print_findings(shown.findings, units, heavy)
     if day is not None:
-        _print_hours(day, is_plan=shown.is_plan)
-        _print_clocks(day)
+        way = next(move for move in day.moves if move.id == "keep") if shown.is_plan else day.advised
+        _print_hours(way, day.closes, is_plan=shown.is_plan)
+        _print_clocks(way)
         if not shown.is_plan:
             _print_moves(day, units)
         if day.broken_rules:
@@ -223,15 +227,18 @@ def print_day(shown: DayShown, units: UnitSystem) -> None:
     print_findings(shown.findings, units, (Severity.CONDITION, Severity.NOTE))
 
 
-def _print_hours(day: Replanned, *, is_plan: bool) -> None:
-    if day.finish is None:
+def _print_hours(way: Move, closes: datetime, *, is_plan: bool) -> None:
+    if way.finish is None:
         return
-    late = day.margin_min is not None and day.margin_min < 0
-    margin = f"{abs(day.margin_min or 0)} min {'after' if late else 'before'} closing at {day.closes:%H:%M}"
-    print(f"\n{'The day' if is_plan else 'From now on'}: done about {day.finish:%H:%M}, {margin}")
-    was = {item.activity: item.old for item in day.moved}
+    late = way.margin_min is not None and way.margin_min < 0
+    margin = f"{abs(way.margin_min or 0)} min {'after' if late else 'before'} closing at {closes:%H:%M}"
+    if way.way == FEW_HANDS:
+        print(f"\nFrom now on: what can be done without help, up to about {way.finish:%H:%M}")
+    else:
+        print(f"\n{'The day' if is_plan else 'From now on'}: done about {way.finish:%H:%M}, {margin}")
+    was = {item.activity: item.old for item in way.hours.moved}
     rows = [("from", "to", "who", "", "what", "" if is_plan else "planned")]
-    for entry in day.entries:
+    for entry in way.hours.entries:
         if entry.state == "done" and not is_plan:
             continue
         old = was.get(entry.activity)
@@ -248,37 +255,46 @@ def _print_hours(day: Replanned, *, is_plan: bool) -> None:
             )
         )
     _print_rows(rows)
-    left_out = [f"{item.activity} {item.label}" for item in day.moved if item.new is None]
+    left_out = [f"{item.activity} {item.label}" for item in way.hours.moved if item.new is None]
     if left_out:
-        print(_wrapped(f"Not done any more: {'; '.join(left_out)}.", "  ", "  "))
+        print(_wrapped(f"Not in these hours: {'; '.join(left_out)}.", "  ", "  "))
 
 
-def _print_clocks(day: Replanned) -> None:
-    if not day.clocks:
+def _print_clocks(way: Move) -> None:
+    if not way.hours.clocks:
         return
     print("\nClocks")
     rows = [("what", "from", "latest", "stops", "margin", "left now")]
-    for clock in day.clocks:
+    for clock in way.hours.clocks:
         margin = f"{clock.excess_min} min over" if clock.excess_min else f"{clock.margin_min} min"
         left = "" if clock.left_min is None else f"{clock.left_min} min"
-        rows.append((clock.what, f"{clock.start:%H:%M}", f"{clock.latest:%H:%M}", f"{clock.end:%H:%M}", margin, left))
+        stops = "runs on" if clock.end is None else f"{clock.end:%H:%M}"
+        margin = "" if clock.margin_min is None else margin
+        rows.append((clock.what, f"{clock.start:%H:%M}", f"{clock.latest:%H:%M}", stops, margin, left))
     _print_rows(rows)
 
 
 def _print_moves(day: Replanned, units: UnitSystem) -> None:
-    print("\nWhat can be done, best first")
+    print("\nWhat can be done, best first; the hours above are those of the first way")
     rows = [("fits", "done", "to closing", "first clock to break", "way")]
-    for move in day.moves:
+    ways = [move for move in day.moves if move not in day.urgent]
+    for move in ways:
+        if move.finish is None:
+            continue
+        in_part = move.way == FEW_HANDS
         rows.append(
             (
                 "yes" if move.fits else "no",
-                "no day" if move.finish is None else f"{move.finish:%H:%M}",
-                "" if move.margin_min is None else f"{move.margin_min} min",
+                "in part" if in_part else f"{move.finish:%H:%M}",
+                "" if move.margin_min is None or in_part else f"{move.margin_min} min",
                 move.first_clock or "none",
                 say(f"move_name.{move.id}", move.values, units),
             )
         )
     _print_rows(rows)
+    none = [say(f"move_name.{move.id}", move.values, units) for move in ways if move.finish is None]
+    if none:
+        print(_wrapped(f"No day was found with: {'; '.join(none)}.", "  ", "  "))
 
 
 def print_check(checked: Checked, path: Path, units: UnitSystem) -> None:

@@ -6,7 +6,8 @@ planned again where that fits, then repairs by how little they disturb, then tho
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+import textwrap
+from collections.abc import Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from datetime import datetime
@@ -16,13 +17,14 @@ from slackwater.day.activities import CrewMember
 from slackwater.day.assess import BookedDay
 from slackwater.day.check import broken_rules
 from slackwater.day.edits import REST, only_option, scaled, with_activity, without
+from slackwater.day.hands import FewHands
 from slackwater.day.model import ClockPiece, DayProblem, Fixed, Schedule
 from slackwater.day.problem import FILTER_CHOICE, SAFE_STATE
 from slackwater.day.progress import Facts, Work
-from slackwater.day.repairs import LATEST_LATER_END_MIN, carpet_later
+from slackwater.day.repairs import HELPER_SPEED, LATEST_LATER_END_MIN, carpet_later
 from slackwater.day.replan import AGAIN, OPEN_ENDED, Rest, changed_rest, replan, shifted
 from slackwater.day.solve import Effort
-from slackwater.day.version import Version, member_of, problem_of
+from slackwater.day.version import LONGEST_PLANNED_MIN, Version, member_of, problem_of
 from slackwater.day.when import Clockface
 from slackwater.finding import Finding, Severity
 from slackwater.frozen import Frozen
@@ -43,6 +45,7 @@ HARDSCAPE = ("E17", "E18", "E19")
 IN_SOIL = "in substrate"
 ORDER = (
     "keep",
+    "no_day",
     "person",
     "carpet_later",
     "person_and_carpet",
@@ -53,8 +56,23 @@ ORDER = (
     "safe_overnight",
     "person_and_safe_overnight",
     "later_end",
+    "later_end_key",
+    "few_hands",
 )
 """From the least disturbance of what was agreed to the most; common practice, no source."""
+URGENT = (
+    "air_back",
+    "mend_filter",
+    "look_in_old_soil",
+    "fresh_peroxide",
+    "call_hands",
+    "call_hands_late",
+    "call_hands_at_once",
+)
+"""What is done first whatever the way for the day; a way comes behind it."""
+SOMEBODY = "somebody"
+HELPED = "helped"
+"""The day with somebody who is not named: asked for to know by when help must come, and no way that is offered."""
 QUICK = Effort(excess=0.06, finish=0.06, exposure=0.0, tidy=0.0)
 """Effort for each move: many are asked for at once, and a finish a few minutes off ranks them all the same."""
 
@@ -99,6 +117,8 @@ class ClockNow(Frozen):
 
     Attributes
     ----------
+    end : datetime or None
+        None where nothing on this day stops it.
     left_min : int or None
         Minutes from now to its limit, for one that runs; negative when it is over.
     excess_min : int
@@ -109,10 +129,10 @@ class ClockNow(Frozen):
     what: str
     start: datetime
     latest: datetime
-    end: datetime
+    end: datetime | None
     runs: bool
     left_min: int | None
-    margin_min: int
+    margin_min: int | None
     excess_min: int
 
 
@@ -125,6 +145,14 @@ class Moved(Frozen):
     new: datetime | None
 
 
+class Hours(Frozen):
+    """A day from now on, hour by hour, with the clocks that have not stopped and what moved against the plan."""
+
+    entries: tuple[EntryNow, ...]
+    clocks: tuple[ClockNow, ...]
+    moved: tuple[Moved, ...]
+
+
 class Move(Frozen):
     """One thing that can be done now, and the day that it gives.
 
@@ -132,6 +160,8 @@ class Move(Frozen):
     ----------
     id : str
         Of its sentences: ``move.<id>`` and ``move_name.<id>``.
+    way : str
+        How its day was found, as of `Rest`.
     finish : datetime or None
         None where no day is found.
     first_clock : str
@@ -141,31 +171,51 @@ class Move(Frozen):
     """
 
     id: str
+    way: str
     values: Mapping[str, float | str] = {}
     finish: datetime | None
     margin_min: int | None
     first_clock: str
     over_min: int | None
     fits: bool
+    hours: Hours
+    broken_rules: tuple[str, ...] = ()
+    """What the independent checker found wrong with its day; anything here is a defect of the tool."""
 
 
 class Replanned(Frozen):
-    """The day from now on, the first thing to do, and what else could be done."""
+    """The first thing to do, the way for the rest of the day, and what else could be done.
+
+    Attributes
+    ----------
+    moves : tuple of Move
+        Best first.
+    """
 
     now: datetime
     closes: datetime
-    way: str
-    entries: tuple[EntryNow, ...]
-    clocks: tuple[ClockNow, ...]
-    finish: datetime | None
-    margin_min: int | None
-    first_clock: str
-    moved: tuple[Moved, ...]
-    first: str
     moves: tuple[Move, ...]
     findings: tuple[Finding, ...]
-    broken_rules: tuple[str, ...] = ()
-    """What the independent checker found wrong with the day shown; anything here is a defect of the tool."""
+
+    @property
+    def first(self) -> str:
+        """Id of the first thing to do."""
+        return self.moves[0].id
+
+    @property
+    def urgent(self) -> tuple[Move, ...]:
+        """What is done before anything else, whatever the way for the day."""
+        return tuple(move for move in self.moves if move.id in URGENT)
+
+    @property
+    def advised(self) -> Move:
+        """The way for the rest of the day: its hours are those to go by."""
+        return next(move for move in self.moves if move.id not in URGENT)
+
+    @property
+    def broken_rules(self) -> tuple[str, ...]:
+        """What the independent checker found wrong with the day to go by."""
+        return self.advised.broken_rules
 
 
 @dataclass(frozen=True)
@@ -230,6 +280,9 @@ class _Replanner:
         self.day, self.face, self.catalog = booked.day, booked.day.face, booked.day.catalog
         self.closes_min = booked.day.closes_min
         self.lift_users = _lift_users(booked.day)
+        leaves = booked.day.job.site.key_holder_leaves
+        self.leaves_min = None if leaves is None else self.face.minute(leaves)
+        self.last_min = self.closes_min if self.leaves_min is None else min(self.closes_min, self.leaves_min)
 
     def answer(self) -> Replanned:
         rest = rest_of_day(self.booked, self.facts, effort=self.effort)
@@ -248,44 +301,28 @@ class _Replanner:
                 )
                 for name, version in versions.items()
             }
-            moves = {name: self._move(name, asked[name].result(), versions[name].values) for name in versions}
-        kept = self._move("keep", rest, {})
+            rests = {name: asked[name].result() for name in versions}
+        helped = rests.pop(HELPED, None) or rests.get("person_and_safe_overnight") or rests.get("person")
+        moves = {name: self._move(name, found, versions[name].values) for name, found in rests.items()}
+        as_left = "few_hands" if rest.hands is not None else "no_day" if rest.way == "none" else "keep"
+        kept = self._move(as_left, rest, {})
+        moves[kept.id] = kept
         late = max(0, -(kept.margin_min or 0))
-        moves["keep"] = kept
-        moves["later_end"] = kept.model_copy(
-            update={
-                "id": "later_end",
-                "values": {**kept.values, "late_min": late},
-                "fits": kept.over_min == late and 0 < late <= LATEST_LATER_END_MIN,
-            }
-        )
-        if not late:
-            del moves["later_end"]
-        ranked = self._ranked(moves, kept, rest)
-        schedule = rest.schedule
-        broken = (
-            broken_rules(rest.standing.problem, schedule, rules=OPEN_ENDED)
-            if schedule.finish_min is not None and rest.way != "without breaks" and not rest.way.startswith("less")
-            else ()
-        )
+        if late and kept.id == "keep":
+            later = self._later_end(kept, rest, late)
+            moves[later.id] = later
+        ranked = self._ranked(moves, kept, rest, helped)
         return Replanned(
             now=self.face.moment(self.facts.now_min),
             closes=self.face.moment(self.closes_min),
-            way=rest.way,
-            entries=self._entries(rest),
-            clocks=self._clocks(schedule),
-            finish=kept.finish,
-            margin_min=kept.margin_min,
-            first_clock=kept.first_clock,
-            moved=self._moved(schedule),
-            first=ranked[0].id,
             moves=ranked,
             findings=(
                 *missing_findings(self.facts, rest, self.catalog, self.face),
                 *self._labelled(rest.findings),
-                *self._of_the_way(rest),
+                *self._of_hands(rest, ranked),
+                *self._of_the_way(ranked),
+                *self._of_filters(),
             ),
-            broken_rules=tuple(f"{item.rule}: {item.what}" for item in broken) + schedule.doubts,
         )
 
     # What may be done ---------------------------------------------------------------------------------------------
@@ -315,6 +352,10 @@ class _Replanner:
         with_helper = None if helper is None else replace(day, crew=[*day.crew, helper])
         who: dict[str, float | str] = {"person": helper.id, "arrives": self._hm(helper.windows[0][0])} if helper else {}
         add("person", of(with_helper), who)
+        if helper is None and rest.hands is not None:
+            open_to_safe = LET_GO in {activity.id for activity in booked.problem.activities} and LET_GO not in begun
+            kept_work = SAFE_STATE | frozenset(begun) if open_to_safe else None
+            add(HELPED, of(replace(day, crew=[*day.crew, self._somebody()]), kept_work))
         if CARPET not in begun:
             carpet = carpet_later(day)
             add("carpet_later", None if carpet is None else of(carpet.day))
@@ -361,6 +402,29 @@ class _Replanner:
                     break_from=max(member.break_from, windows[0][0]),
                 )
         return None
+
+    def _somebody(self) -> CrewMember:
+        """Anybody who can be fetched, as soon as anybody can be there."""
+        arrives = self.facts.now_min + ARRIVES_AFTER_MIN
+        return CrewMember(SOMEBODY, HELPER_SPEED, {}, ((arrives, LONGEST_PLANNED_MIN),), 0, 0, 0)
+
+    def _help_by(self, helped: Rest | None) -> int | None:
+        """By when help must be there for its day still to end in time, about; None where no such day is found.
+
+        All that is planned with help may begin later by what is left before closing, and by what is left of each clock
+        that runs already when help comes.
+        """
+        if helped is None or helped.schedule.finish_min is None:
+            return None
+        helper = self._helper() or self._somebody()
+        arrives = helper.windows[0][0]
+        left = [
+            piece.start + piece.limit_min - piece.end
+            for piece in helped.schedule.pieces
+            if piece.start < arrives < piece.end
+        ]
+        slack = min([self.last_min - RESERVE_MIN - helped.schedule.finish_min, *left])
+        return arrives + slack if slack >= 0 else None
 
     def _catching(self, begun: Mapping[str, Fixed], rest: Rest) -> list[tuple[str, Facts, Mapping[str, float | str]]]:
         """Whether to stop catching, or to go on for longer than planned."""
@@ -448,9 +512,11 @@ class _Replanner:
         finish = schedule.finish_min
         margin = None if finish is None else self.closes_min - finish
         broken = _first_to_break(schedule)
-        over = None if margin is None else max(0, -margin) + schedule.excess_min
+        over = None if finish is None else max(0, finish - self.last_min) + schedule.excess_min
         least = 0 if name in ("keep", "stop_catching", "catch_on") else RESERVE_MIN
-        as_agreed = not rest.way.startswith(("less", "without"))
+        as_agreed = not rest.way.startswith(("less", "without", "few"))
+        checked = finish is not None and rest.way != "without breaks" and not rest.way.startswith(("less", "few"))
+        broken_rules_of = broken_rules(rest.standing.problem, schedule, rules=OPEN_ENDED) if checked else ()
         return Move(
             id=name,
             values={
@@ -461,22 +527,66 @@ class _Replanner:
             },
             finish=None if finish is None else self.face.moment(finish),
             margin_min=margin,
-            first_clock="" if broken is None else self._what(broken),
-            over_min=over,
+            first_clock="" if broken is None else self._what(broken.clock),
+            # Work that is left out for want of people cannot be weighed against minutes.
+            over_min=None if rest.hands is not None else over,
             fits=as_agreed and margin is not None and margin >= least and over == 0,
+            way=rest.way,
+            hours=Hours(entries=self._entries(rest), clocks=self._clocks(rest), moved=self._moved(schedule)),
+            broken_rules=tuple(f"{item.rule}: {item.what}" for item in broken_rules_of) + schedule.doubts,
         )
 
-    def _ranked(self, moves: Mapping[str, Move], kept: Move, rest: Rest) -> tuple[Move, ...]:
+    def _later_end(self, kept: Move, rest: Rest, late: int) -> Move:
+        """The day as it stands to its end, past closing; never past the hour at which whoever locks up has to go."""
+        finish, excess = rest.schedule.finish_min or 0, rest.schedule.excess_min
+        # Until work beyond the safe overnight state begins, stopping there is still open.
+        beyond = [
+            item.start
+            for item in rest.schedule.placed
+            if item.activity.removesuffix(REST) not in SAFE_STATE and item.start >= self.facts.now_min
+        ]
+        values: dict[str, float | str] = {
+            **kept.values,
+            "late_min": late,
+            "by": self._hm(min([*beyond, self.last_min])),
+        }
+        if self.leaves_min is not None and finish > self.leaves_min:
+            values["leaves"] = self._hm(self.leaves_min)
+            return kept.model_copy(update={"id": "later_end_key", "values": values, "fits": False})
+        agreed = not kept.way.startswith(("less", "without"))
+        fits = agreed and not excess and late <= LATEST_LATER_END_MIN
+        return kept.model_copy(update={"id": "later_end", "values": values, "fits": fits})
+
+    def _ranked(self, moves: Mapping[str, Move], kept: Move, rest: Rest, helped: Rest | None) -> tuple[Move, ...]:
         begun = frozenset(item.activity for item in rest.standing.problem.fixed)
-        catching = [moves[name] for name in ("catch_on", "stop_catching") if name in moves]
+        catching = [
+            moves[name] for name in ("catch_on", "stop_catching") if name in moves and moves[name].finish is not None
+        ]
         others = [moves[name] for name in ORDER if name in moves]
         fitting = [move for move in others if move.fits]
         # In their order where two are as far over.
         failing = sorted(
             (move for move in others if not move.fits),
-            key=lambda move: float("inf") if move.over_min is None else move.over_min,
+            key=lambda move: (move.finish is None, float("inf") if move.over_min is None else move.over_min),
         )
-        return (*self._urgent(begun, kept, _soil(rest, self.facts)), *catching, *fitting, *failing)
+        ways = (*catching, *fitting, *failing)
+        call = () if "person" in ways[0].values or rest.hands is None else (self._call(kept, rest.hands, helped),)
+        return (*self._urgent(begun, kept, _soil(rest, self.facts)), *call, *ways)
+
+    def _call(self, kept: Move, hands: FewHands, helped: Rest | None) -> Move:
+        """The call for more hands, where no way found has them already."""
+        helper, by = self._helper(), self._help_by(helped)
+        values: dict[str, float | str] = {
+            "person": SOMEBODY if helper is None else helper.id,
+            "work": self._named(hands.lacking),
+            "arrives": self._hm((helper or self._somebody()).windows[0][0]),
+        }
+        name = "call_hands_at_once"
+        if by is not None:
+            name, values = "call_hands", {**values, "by": self._hm(by)}
+        elif helped is not None and helped.schedule.finish_min is not None:
+            name, values = "call_hands_late", {**values, "helped": self._hm(helped.schedule.finish_min)}
+        return kept.model_copy(update={"id": name, "values": {**kept.values, **values}})
 
     # What is shown ------------------------------------------------------------------------------------------------
 
@@ -489,6 +599,10 @@ class _Replanner:
         added = next((item.what for item in self.facts.added if item.id == name), "")
         label = row.activity if row is not None else added or name
         return f"{label} (the rest of it)" if name.endswith(REST) else label
+
+    def _named(self, names: Sequence[str]) -> str:
+        """Work by number and the first words of its name."""
+        return "; ".join(f"{name} {textwrap.shorten(self._label(name), 48, placeholder=' …')}" for name in names)
 
     def _entries(self, rest: Rest) -> tuple[EntryNow, ...]:
         facts = {item.activity: item for item in rest.standing.problem.fixed}
@@ -525,14 +639,27 @@ class _Replanner:
             )
         return tuple(sorted(found, key=lambda entry: (entry.start_min, entry.end_min, entry.activity)))
 
-    def _what(self, piece: ClockPiece) -> str:
-        row = self.catalog.clocks.get(piece.clock) or self.catalog.clocks["media.drained_damp"]
+    def _what(self, clock: str) -> str:
+        row = self.catalog.clocks.get(clock) or self.catalog.clocks["media.drained_damp"]
         return row.what
 
-    def _clocks(self, schedule: Schedule) -> tuple[ClockNow, ...]:
+    def _clocks(self, rest: Rest) -> tuple[ClockNow, ...]:
         """Clocks that have not stopped, those that break first at the top."""
-        now = self.facts.now_min
-        found = []
+        now, schedule = self.facts.now_min, rest.schedule
+        found = [
+            ClockNow(
+                clock=item.clock.id,
+                what=self._what(item.clock.id),
+                start=self.face.moment(item.start),
+                latest=self.face.moment(item.latest),
+                end=None,
+                runs=item.start <= now,
+                left_min=item.latest - now if item.start <= now else None,
+                margin_min=None,
+                excess_min=0,
+            )
+            for item in (rest.hands.running if rest.hands is not None else ())
+        ]
         for piece in sorted(schedule.pieces, key=lambda piece: (piece.start + piece.limit_min, piece.clock)):
             if piece.end <= now:
                 continue
@@ -541,7 +668,7 @@ class _Replanner:
             found.append(
                 ClockNow(
                     clock=piece.clock,
-                    what=self._what(piece),
+                    what=self._what(piece.clock),
                     start=self.face.moment(piece.start),
                     latest=self.face.moment(latest),
                     end=self.face.moment(piece.end),
@@ -551,7 +678,7 @@ class _Replanner:
                     excess_min=piece.excess_min,
                 )
             )
-        return tuple(found)
+        return tuple(sorted(found, key=lambda clock: (clock.latest, clock.clock)))
 
     def _moved(self, schedule: Schedule) -> tuple[Moved, ...]:
         if schedule.finish_min is None:
@@ -575,7 +702,42 @@ class _Replanner:
             for item in findings
         )
 
-    def _of_the_way(self, rest: Rest) -> tuple[Finding, ...]:
+    def _of_hands(self, rest: Rest, ranked: Sequence[Move]) -> tuple[Finding, ...]:
+        """What takes more people than are left; and, where that is the way to go by, what that leaves open."""
+        if rest.hands is None:
+            return ()
+        hands, now = rest.hands, self.facts.now_min
+        people = [person.id for person in rest.standing.problem.people if any(end > now for _, end in person.windows)]
+
+        found = [
+            _finding(
+                "few_hands",
+                Severity.MISFIT,
+                work=self._named(hands.lacking),
+                people=" and ".join(people) or "nobody",
+            )
+        ]
+        if next(move.id for move in ranked if move.id not in URGENT) != "few_hands":
+            return tuple(found)
+        if hands.waiting:
+            found.append(_finding("few_hands_waiting", Severity.CONDITION, work=", ".join(hands.waiting)))
+        if hands.opening:
+            found.append(_finding("few_hands_not_begun", Severity.CONDITION, work=self._named(hands.opening)))
+        if hands.running:
+            clocks = ", ".join(f"{self._what(item.clock.id)} until {self._hm(item.latest)}" for item in hands.running)
+            found.append(_finding("few_hands_clocks", Severity.CONDITION, clocks=clocks))
+        return tuple(found)
+
+    def _of_filters(self) -> tuple[Finding, ...]:
+        """The filters of which nothing is told, where another one is broken."""
+        names = [item.name for item in self.day.job.filters or () if item.name]
+        whole = [name for name in names if not any(name in subject.split() for subject in self.facts.broken)]
+        if not self.facts.broken or not whole or len(whole) == len(names):
+            return ()
+        return (_finding("other_filters", Severity.CONDITION, filters=", ".join(whole)),)
+
+    def _of_the_way(self, ranked: Sequence[Move]) -> tuple[Finding, ...]:
+        """What the day to go by gives up."""
         ids = {
             "least relaxation": "day.replan_over_hard_limits",
             "without breaks": "day.replan_without_breaks",
@@ -583,10 +745,11 @@ class _Replanner:
             "less work 2": "day.replan_safe_state_only",
             "none": "day.replan_none",
         }
-        if rest.way not in ids:
+        way = next(move.way for move in ranked if move.id not in URGENT)
+        if way not in ids:
             return ()
-        severity = Severity.MISFIT if rest.way == "none" else Severity.CONDITION
-        return (Finding(id=ids[rest.way], severity=severity),)
+        severity = Severity.MISFIT if way == "none" else Severity.CONDITION
+        return (Finding(id=ids[way], severity=severity),)
 
 
 def _soil(rest: Rest, facts: Facts) -> str:
@@ -624,3 +787,7 @@ def missing_findings(facts: Facts, rest: Rest, catalog: Catalog, face: Clockface
 def _first_to_break(schedule: Schedule) -> ClockPiece | None:
     over = [piece for piece in schedule.pieces if piece.excess_min]
     return min(over, key=lambda piece: piece.start + piece.limit_min, default=None)
+
+
+def _finding(name: str, severity: Severity, **values: str) -> Finding:
+    return Finding(id=f"day.{name}", severity=severity, values=values)

@@ -489,10 +489,14 @@ def _least(day: Version, problem: DayProblem, booked: Schedule, relaxed: Schedul
 
 
 def _later_end(day: Version, schedule: Schedule) -> WhatIf:
-    """The day as it is, to its end: a repair only where clocks bear it and a house might agree to it."""
+    """The day as it is, to its end: a repair only where clocks bear it and house and key holder might agree to it."""
     finish = schedule.finish_min or 0
     late = max(0, finish - day.closes_min)
     later = Change(replace(day, closes_min=finish), {"late_min": late}, price=lambda _: wages(day, late))
+    leaves = day.job.site.key_holder_leaves
+    if leaves is not None and finish > day.face.minute(leaves):
+        values = {**later.values, "leaves": hm(day.face, day.face.minute(leaves))}
+        return _answer("later_end_key", replace(later, values=values), schedule).model_copy(update={"fits": False})
     found = _answer("later_end", later, schedule)
     return found.model_copy(update={"fits": found.fits and late <= LATEST_LATER_END_MIN})
 

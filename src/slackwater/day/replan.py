@@ -8,7 +8,7 @@ fixed order, so that there is always an answer or a plain word why not.
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import combinations
 
 from pydantic import ValidationError
@@ -26,6 +26,7 @@ from slackwater.day.edits import (
     with_restarts,
     without,
 )
+from slackwater.day.hands import FewHands, few_hands
 from slackwater.day.model import (
     Activity,
     Break,
@@ -76,12 +77,16 @@ class Rest:
     schedule : Schedule
         Facts and open work together. Without a finish when there is no day.
     way : str
-        ``as planned``, ``planned again``, ``least relaxation``, ``without breaks``, ``less work <number>``, ``none``.
+        ``as planned``, ``planned again``, ``least relaxation``, ``without breaks``, ``less work <number>``,
+        ``few hands``, ``none``.
+    hands : FewHands or None
+        What was left out for want of people, where that is the way.
     """
 
     standing: Standing
     schedule: Schedule
     way: str
+    hands: FewHands | None = None
 
     @property
     def findings(self) -> tuple[Finding, ...]:
@@ -116,7 +121,8 @@ def replan(
     Returns
     -------
     Rest
-        Always; its schedule has no finish where not even the smallest day can be done.
+        Always. Where not even the smallest day can be done, what those who are left can do of the whole one; without
+        a finish only where that is no day either.
     """
     standing = stand(problem, before, facts, lift_users=lift_users)
     kept = _as_planned(standing, before)
@@ -141,6 +147,13 @@ def replan(
         )
         if found.finish_min is not None:
             return Rest(standing_less, found, f"less work {number}")
+    hands = few_hands(standing.problem)
+    if hands is not None:
+        left = replace(standing, problem=hands.problem)
+        for relaxed in (Relaxed(closing=True), Relaxed(closing=True, breaks=everybody)):
+            found = replan_near(left.problem, before, effort=effort, relaxed=relaxed)
+            if found.finish_min is not None:
+                return Rest(left, found, "few hands", hands)
     return Rest(standing, Schedule(status=found.status), "none")
 
 
