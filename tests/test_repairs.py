@@ -112,3 +112,11 @@ def test_a_later_end_waits_for_whoever_holds_the_key():
     keep = next(move for move in day.moves if move.id == "keep")
     beyond = min(entry.start for entry in keep.hours.entries if entry.activity in ("E20", "E21", "E22"))
     assert later.values["by"] == f"{beyond:%H:%M}"
+
+
+def test_boxes_that_stay_shut_overnight_keep_their_clocks():
+    # Nobody is let go on the way to the safe overnight state, so no box is opened for good.
+    safe = next(move for move in shown(1).moves if move.id == "safe_overnight")
+    assert {clock.clock.partition(".")[0] for clock in safe.hours.clocks if clock.end is None} >= {"holding"}
+    keep = next(move for move in shown(1).moves if move.id == "keep")
+    assert all(clock.end is not None for clock in keep.hours.clocks)

@@ -17,7 +17,7 @@ from slackwater.day.activities import CrewMember
 from slackwater.day.assess import BookedDay
 from slackwater.day.check import broken_rules
 from slackwater.day.edits import REST, only_option, scaled, with_activity, without
-from slackwater.day.hands import FewHands
+from slackwater.day.hands import FewHands, RunningOn
 from slackwater.day.model import ClockPiece, DayProblem, Fixed, Schedule
 from slackwater.day.problem import FILTER_CHOICE, SAFE_STATE
 from slackwater.day.progress import Facts, Work
@@ -658,7 +658,7 @@ class _Replanner:
                 margin_min=None,
                 excess_min=0,
             )
-            for item in (rest.hands.running if rest.hands is not None else ())
+            for item in (self._running_on(schedule) if rest.hands is None else rest.hands.running)
         ]
         for piece in sorted(schedule.pieces, key=lambda piece: (piece.start + piece.limit_min, piece.clock)):
             if piece.end <= now:
@@ -679,6 +679,20 @@ class _Replanner:
                 )
             )
         return tuple(sorted(found, key=lambda clock: (clock.latest, clock.clock)))
+
+    def _running_on(self, schedule: Schedule) -> list[RunningOn]:
+        """Clocks of the day as booked that this one starts and does not stop, such as of boxes that stay shut overnight."""
+        when = {item.activity: item for item in schedule.placed}
+        found = []
+        for clock in self.booked.problem.clocks:
+            choice, _, option = (clock.only_if or "").partition(".")
+            begins = when.get(clock.starts.activity)
+            if begins is None or clock.ends.activity in when or schedule.options.get(choice, "") != option:
+                continue
+            again = [when[name].end for name in clock.restarts if name in when]
+            start = max([begins.start if clock.starts.side == "start" else begins.end, *again])
+            found.append(RunningOn(clock=clock, start=start, latest=start + clock.piece_limit_min(len(again))))
+        return found
 
     def _moved(self, schedule: Schedule) -> tuple[Moved, ...]:
         if schedule.finish_min is None:
