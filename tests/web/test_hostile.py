@@ -269,7 +269,7 @@ def test_what_people_call_things_is_shown_as_text_on_every_page(app, call, offic
     page = (own / "page.json").read_text(encoding="utf-8").replace("Light well", json.dumps(HOSTILE)[1:-1])
     (own / "page.json").write_text(page, encoding="utf-8")
     task = put_plan(office, own, Wanted(job, 1, "metric"))
-    other = jobs.create(office.book, text=text, at=NOW, by="").id
+    other = jobs.create(office.book, text=f"{text}# other\n", at=NOW, by="").id
     put_plan(office, own, Wanted(other, 1, "metric"))
     shown = dict(pages(app, call, job_id=job, task_id=task.id))
     both = f"{job}:1", f"{other}:1"
