@@ -8,7 +8,8 @@ from urllib.parse import quote
 import pytest
 
 from slackwater.actions import erasing, recording
-from slackwater.book import events, jobs, people, photos, plans
+from slackwater.actions.plan_work import PLAN, Wanted, place_of, plan_kind
+from slackwater.book import events, jobs, people, photos, plans, tasks
 from slackwater.book.plans import newest
 from tests.book.pictures import jpeg
 from tests.book.places import event, one_of_each
@@ -149,3 +150,16 @@ def test_erasing_from_another_page_is_refused(call, office, known):
         assert call.post(at, headers={"origin": "https://example.org"}).status_code == 403
     assert people.get(office.book, known.person).person.name == RARE
     assert jobs.newest(office.book, known.job).text.count(RARE) == 1
+
+
+def test_a_plan_whose_words_were_erased_is_made_anew(office, known):
+    wanted = Wanted(known.job, 1, "metric")
+    place = place_of(office.settings, office.book, wanted)
+    plans.keep(office.book, known.job, 1, plan_json='{"job": "x"}', inputs_hash=place.hash, at=NOW)
+    task = tasks.add(office.book, kind=PLAN, arguments=wanted.arguments(), at=NOW, by="", job_id=known.job)
+    kind = plan_kind(office.settings, office.book, office.clock)
+    assert kind.given(task)["plan_json"] == '{"job": "x"}'
+    for text in erasing.review_of(office, known.client).texts:
+        if text.table == "plan":
+            erasing.reword(office, known.client, text.told, erasing.without(text))
+    assert kind.given(task)["plan_json"] == ""
