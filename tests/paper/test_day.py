@@ -10,6 +10,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from pypdf import PdfReader
 
+from slackwater.finding import Finding, Severity
+from slackwater.paper.data import condition_groups
 from slackwater.paper.day_figures import MOST_UNITS, critical_svg, grid_of, place_name, uses_of
 from slackwater.paper.day_page import (
     day_pages,
@@ -209,6 +211,32 @@ def test_what_is_too_late_before_access_opens_is_told_once(day):
     assert too_late(late).startswith(f"Too late by 3 h already when access opens at {day.opens:%H:%M}")
     assert stop_points(late)[0]["latest"] == "none"
     assert too_late(day.model_copy(update={"entries": others})) == ""
+
+
+def test_conditions_stand_by_when_they_are_due_and_settled_ones_are_left_out(day):
+    plan = plan_of("blue-corridor", (), HARDLY)
+
+    def condition(name):
+        told = dict.fromkeys(("uia_mg_l", "nitrite_mg_l", "no2_mg_l", "damp_h", "limit_h", "stop_h"), 1.0)
+        values = {**told, "kept": "50", "ammonia": "40", "nitrite": "40"}
+        return Finding(id=name, severity=Severity.CONDITION, values=values)
+
+    def groups_of(*names, job=JOB, entries=day.entries):
+        told = plan.model_copy(
+            update={
+                "findings": tuple(condition(name) for name in names),
+                "day": day.model_copy(update={"entries": entries}),
+            }
+        )
+        return {group["title"]: len(group["items"]) for group in condition_groups(told, job, "metric")}
+
+    names = ("job.client_not_informed", "living.not_today", "job.seams_not_looked_at")
+    assert groups_of(*names) == {"Before the day": 2, "On the day": 1}
+    boarded = job_from("blue-corridor", livestock=[{"species": "corydoras_aeneus", "count": 6, "boarded": True}])
+    assert groups_of(*names, job=boarded) == {"Before the day": 2}
+    barrel = day.entries[0].model_copy(update={"activity": "E8B"})
+    assert groups_of("day.filter_on_barrel", entries=(barrel,)) == {}
+    assert groups_of("day.filter_on_barrel", entries=()) == {"On the day": 1}
 
 
 def test_past_jobs_are_counted_in_words():

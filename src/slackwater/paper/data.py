@@ -58,6 +58,29 @@ FOR_THE_CLIENT = frozenset(
     }
 )
 """Conditions that a client must agree to or do something about; the rest is the crew's own business."""
+ON_THE_DAY = frozenset(
+    {
+        "day.filter_damp",
+        "day.filter_on_barrel",
+        "day.quiet_mode",
+        "day.refresh_boxes",
+        "day.stands_away",
+        "day.tool_over_circuit",
+        "day.unplug_for_tools",
+        "living.air_watch",
+        "living.box_on_the_day",
+        "living.heat_boxes",
+        "living.not_today",
+        "living.peroxide",
+        "living.wrap_boxes",
+        "water.chloramine",
+        "water.copper_first_draw",
+        "water.old_nitrate_high",
+    }
+)
+"""Conditions that are kept while the work goes on."""
+AFTERWARDS = frozenset({"living.changes", "living.kh_falls", "living.ph_falls", "supply.visit_gap_in_peak"})
+"""Conditions of the weeks after; all that stand in neither list are for the time before the day."""
 _UNITS: Mapping[str, str] = {"L": "L", "kg": "kg", "m2": "m2"}
 
 
@@ -70,6 +93,24 @@ def _finding(finding: Finding, units: UnitSystem) -> dict[str, Any]:
         "text": finding_sentence(finding, units),
         "remedies": [remedy_sentence(remedy, units) for remedy in finding.remedies],
     }
+
+
+def _settled(finding: Finding, plan: Plan, job: Job) -> bool:
+    """Whether the plan itself has in it already what a condition asks for."""
+    if finding.id == "day.filter_on_barrel":
+        return plan.day is not None and any(entry.activity == "E8B" for entry in plan.day.entries)
+    kept = [animals for animals in job.livestock or () if animals.keep]
+    return finding.id == "living.not_today" and bool(kept) and all(animals.boarded for animals in kept)
+
+
+def condition_groups(plan: Plan, job: Job, units: UnitSystem) -> list[dict[str, Any]]:
+    """Conditions that are not settled, by when they are due: before the day, on it, after it."""
+    groups: dict[str, list[dict[str, Any]]] = {"before": [], "on_the_day": [], "after": []}
+    for finding in plan.findings:
+        if finding.severity is Severity.CONDITION and not _settled(finding, plan, job):
+            when = "on_the_day" if finding.id in ON_THE_DAY else "after" if finding.id in AFTERWARDS else "before"
+            groups[when].append(_finding(finding, units))
+    return [{"title": say(f"conditions.{when}", {}), "items": items} for when, items in groups.items() if items]
 
 
 EFFORTS = ("fish", "animal")
@@ -348,6 +389,7 @@ def paper_data(plan: Plan, job: Job, catalog: Catalog, units: UnitSystem) -> dic
         "verdict": verdict_sentence(plan.verdict, plan.findings),
         "deciding": of(Severity.REFUSE, Severity.MISFIT, Severity.MISSING),
         "conditions": of(Severity.CONDITION),
+        "condition_groups": condition_groups(plan, job, units),
         "notes": of(Severity.NOTE),
         "assumed": [{"field": item.field, "value": item.value, "source": item.source} for item in plan.assumed],
         "rules": list(job.site.rules),
