@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from slackwater.actions.check_job import Checked
-from slackwater.actions.day_job import DayShown, Replanned
+from slackwater.actions.day_job import DayShown, Replanned, clock_time
 from slackwater.actions.living_job import LivingShown
 from slackwater.actions.plan_job import Written
 from slackwater.actions.verify import VerifyReport
@@ -226,21 +226,23 @@ def print_day(shown: DayShown, units: UnitSystem) -> None:
 def _print_hours(day: Replanned, *, is_plan: bool) -> None:
     if day.finish is None:
         return
+    first = day.opens.date()
     late = day.margin_min is not None and day.margin_min < 0
-    margin = f"{abs(day.margin_min or 0)} min {'after' if late else 'before'} closing at {day.closes:%H:%M}"
-    print(f"\n{'The day' if is_plan else 'From now on'}: done about {day.finish:%H:%M}, {margin}")
+    closes = clock_time(day.closes, first)
+    margin = f"{abs(day.margin_min or 0)} min {'after' if late else 'before'} closing at {closes}"
+    print(f"\n{'The day' if is_plan else 'From now on'}: done about {clock_time(day.finish, first)}, {margin}")
     was = {item.activity: item.old for item in day.moved}
     rows = [("from", "to", "who", "", "what", "" if is_plan else "planned")]
     for entry in day.entries:
         if entry.state == "done" and not is_plan:
             continue
         old = was.get(entry.activity)
-        moved = f"{old:%H:%M}" if old is not None else "not planned" if entry.activity in was else ""
+        moved = clock_time(old, first) if old is not None else "not planned" if entry.activity in was else ""
         what = entry.label if entry.activity.startswith("break:") else f"{entry.activity} {entry.label}"
         rows.append(
             (
-                f"{entry.start:%H:%M}",
-                f"{entry.end:%H:%M}",
+                clock_time(entry.start, first),
+                clock_time(entry.end, first),
                 ", ".join(entry.crew) or "nobody",
                 "STOP" if entry.hold_point else "runs" if entry.state == "running" and not is_plan else "",
                 textwrap.shorten(what, 52, placeholder=" …"),
@@ -257,11 +259,12 @@ def _print_clocks(day: Replanned) -> None:
     if not day.clocks:
         return
     print("\nClocks")
-    rows = [("what", "from", "latest", "stops", "margin", "left now")]
+    rows: list[tuple[str, ...]] = [("what", "from", "latest", "stops", "margin", "left now")]
     for clock in day.clocks:
         margin = f"{clock.excess_min} min over" if clock.excess_min else f"{clock.margin_min} min"
         left = "" if clock.left_min is None else f"{clock.left_min} min"
-        rows.append((clock.what, f"{clock.start:%H:%M}", f"{clock.latest:%H:%M}", f"{clock.end:%H:%M}", margin, left))
+        times = (clock_time(moment, day.opens.date()) for moment in (clock.start, clock.latest, clock.end))
+        rows.append((clock.what, *times, margin, left))
     _print_rows(rows)
 
 
@@ -272,7 +275,7 @@ def _print_moves(day: Replanned, units: UnitSystem) -> None:
         rows.append(
             (
                 "yes" if move.fits else "no",
-                "no day" if move.finish is None else f"{move.finish:%H:%M}",
+                "no day" if move.finish is None else clock_time(move.finish, day.opens.date()),
                 "" if move.margin_min is None else f"{move.margin_min} min",
                 move.first_clock or "none",
                 say(f"move_name.{move.id}", move.values, units),

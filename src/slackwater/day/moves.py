@@ -153,6 +153,7 @@ class Replanned(Frozen):
     """The day from now on, the first thing to do, and what else could be done."""
 
     now: datetime
+    opens: datetime
     closes: datetime
     way: str
     entries: tuple[EntryNow, ...]
@@ -270,6 +271,7 @@ class _Replanner:
         )
         return Replanned(
             now=self.face.moment(self.facts.now_min),
+            opens=self.face.moment(0),
             closes=self.face.moment(self.closes_min),
             way=rest.way,
             entries=self._entries(rest),
@@ -481,8 +483,7 @@ class _Replanner:
     # What is shown ------------------------------------------------------------------------------------------------
 
     def _hm(self, minute: int) -> str:
-        moment = self.face.moment(minute)
-        return moment.strftime("%H:%M" if moment.date() == self.face.origin.date() else "%a %H:%M")
+        return self.face.shown(minute)
 
     def _label(self, name: str) -> str:
         row = self.catalog.activities.get(name.removesuffix(REST))

@@ -8,11 +8,12 @@ from decimal import Decimal
 from typing import Any
 
 from slackwater.day.result import ClockSpan, DayResult, Entry, WhatIf
+from slackwater.day.when import clock_time
 from slackwater.finding import Finding, Severity, Verdict
 from slackwater.job.catalog import Catalog
 from slackwater.job.model import Job
 from slackwater.paper.day_page import day_pages, jobs_behind, stop_points
-from slackwater.paper.living_page import clock_time, living_data
+from slackwater.paper.living_page import living_data
 from slackwater.paper.water_page import water_data
 from slackwater.plan import LivingPlan, Plan, WaterPlan
 from slackwater.units import UnitSystem, digits, show

@@ -7,10 +7,10 @@ from datetime import UTC, datetime, timedelta
 from typing import Any
 
 from slackwater.day.result import DayResult, Entry, Odds
-from slackwater.day.when import zone
+from slackwater.day.when import clock_time, zone
 from slackwater.job.model import Job
 from slackwater.paper.day_figures import uses_of
-from slackwater.paper.living_page import clock_time, duration, planned_at_most
+from slackwater.paper.living_page import duration, planned_at_most
 from slackwater.plan import Plan
 from slackwater.supply.result import Step
 from slackwater.units import UnitSystem
