@@ -8,7 +8,7 @@ import pytest
 
 from slackwater.day import assess
 from slackwater.day.activities import CrewMember, minutes_of, modes_of, skills_lacking, wait_of
-from slackwater.day.assess import assess_day
+from slackwater.day.assess import ALL_ROOMS, assess_day, version_of
 from slackwater.day.check import broken_rules
 from slackwater.day.drivers import Driver, RoomQuantities, Standing, driver_quantities
 from slackwater.day.house import FLOOR, LIFT, house_of
@@ -17,7 +17,7 @@ from slackwater.day.problem import DayFacts, build_problem
 from slackwater.day.solve import Effort, Relaxed, solve
 from slackwater.job.catalog import Catalog, load_catalog
 from tests.jobs import job_from
-from tests.plans import HARDLY
+from tests.plans import HARDLY, catalog
 
 CATALOG = load_catalog()
 ROOMS = RoomQuantities(
@@ -367,3 +367,21 @@ def test_a_day_of_two_activities_leaves_out_holds_whose_events_are_not_there():
     assert [hold.id for hold in build_problem(facts, CATALOG).holds if hold.resource == FLOOR] == [
         "new beside the tank"
     ]
+
+
+@pytest.mark.parametrize(
+    ("window", "told"),
+    [
+        # Access is from 06:30 to 18:00: a break needs 30 min within it.
+        (("19:00", "21:00"), True),
+        (("17:45", "19:00"), True),
+        (("17:30", "19:00"), False),
+        (("11:00", "15:00"), False),
+    ],
+)
+def test_a_break_that_has_no_room_in_the_hours_of_the_day_is_told(window, told):
+    windows = [{"kind": "day", "start": "2027-02-10 06:30", "end": "2027-02-10 18:00"}]
+    lead = {"id": "lead", "speed": 1.0, "break": "30 min", "break_from": window[0], "break_until": window[1]}
+    job = job_from("blue-corridor", **{"site.windows": windows, "people.0": {**lead, "skills": ["lead"]}})
+    found = version_of(job, catalog(), ALL_ROOMS, work_places=2)
+    assert ("day.break_outside_hours" in [finding.id for finding in found.findings]) == told

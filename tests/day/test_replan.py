@@ -275,6 +275,19 @@ def test_of_work_whose_entries_contradict_each_other_one_sentence_is_told(wrong)
     assert [item.end for item in rest.standing.problem.fixed if item.activity == "catch"] == [60]
 
 
+def test_work_that_is_over_by_what_waits_for_it_is_not_interrupted_as_well():
+    # Stripping waits for catching and began at minute 60; the second of the two who catch left at minute 58.
+    rows = [
+        {"at": "2027-02-10T06:55:00", "kind": "started", "subject": "catch"},
+        {"at": "2027-02-10T07:28:00", "kind": "unavailable", "subject": "b"},
+        {"at": "2027-02-10T07:30:00", "kind": "started", "subject": "strip"},
+    ]
+    facts = facts_of(log_of(rows, ""), SMALL, PLAN, face=FACE, now_min=65)
+    rest = replan(SMALL, PLAN, facts, effort=TINY)
+    assert [item.id for item in rest.findings if item.about == "catch"] == ["day.log_ended_by_then"]
+    assert "catch+" not in {activity.id for activity in rest.standing.problem.activities}
+
+
 def test_work_whose_only_entry_lies_in_the_future_is_told_once():
     # Catching should have begun at 06:50; its start is noted for 13:00, and the helper is gone from the start.
     rows = [

@@ -161,3 +161,10 @@ def test_the_day_command_says_why_no_animal_goes_back_and_is_silent_where_they_m
     # Boarded animals do not go back, whatever their odds would be; nothing is left to settle.
     waits, label, findings = said(**sand, livestock=[{**fish, "boarded": True}])
     assert waits and "wait" in label and "day.animals_wait" not in findings
+
+
+def test_what_the_plan_has_settled_is_no_condition_any_more():
+    # The plan runs the filter on a barrel, which is worth knowing and nothing to agree.
+    plan = plan_of("blue-corridor", (), QUICK)
+    assert plan.day.filter_state == "running_on_barrel" and "E8B" in {entry.activity for entry in plan.day.entries}
+    assert [finding.severity for finding in plan.findings if finding.id == "day.filter_on_barrel"] == ["note"]

@@ -56,6 +56,8 @@ def test_every_finding_and_remedy_has_a_sentence_and_every_sentence_a_finding():
             for way in ("over_hard_limits", "without_breaks", "less_planting", "safe_state_only", "none")
         ),
         *(f"day.log_read_as_{which}" for which in ("first", "second")),
+        *(f"day.missing_{where}" for where in ("in_tank", "soil_leaving", "in_waste")),
+        *(f"day.log_{name}" for name in ("no_such_thing", "ended_by_then", "overdue")),
         "water.conductivity_too_low",
         "water.conductivity_too_high",
         "water.ph_too_low",

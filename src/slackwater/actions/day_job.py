@@ -13,6 +13,7 @@ from slackwater.day.assess import BookedDay
 from slackwater.day.moves import Move as Move
 from slackwater.day.moves import Replanned as Replanned
 from slackwater.day.progress import timed
+from slackwater.day.when import clock_time as clock_time
 from slackwater.day.when import told_time
 from slackwater.errors import BadInput
 from slackwater.finding import Finding

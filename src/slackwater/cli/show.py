@@ -4,12 +4,11 @@ from __future__ import annotations
 
 import textwrap
 from collections.abc import Iterable, Mapping, Sequence
-from datetime import datetime
 from pathlib import Path
 from typing import Any
 
 from slackwater.actions.check_job import Checked
-from slackwater.actions.day_job import DayShown, Move, Replanned
+from slackwater.actions.day_job import DayShown, Move, Replanned, clock_time
 from slackwater.actions.living_job import LivingShown
 from slackwater.actions.plan_job import Written
 from slackwater.actions.verify import VerifyReport
@@ -217,9 +216,9 @@ def print_day(shown: DayShown, units: UnitSystem) -> None:
     heavy = (Severity.REFUSE, Severity.MISFIT, Severity.MISSING)
     print_findings(shown.findings, units, heavy)
     if day is not None:
-        way = next(move for move in day.moves if move.id == "keep") if shown.is_plan else day.advised
-        _print_hours(way, day.closes, is_plan=shown.is_plan)
-        _print_clocks(way)
+        way = next((move for move in day.moves if move.id == "keep"), day.advised) if shown.is_plan else day.advised
+        _print_hours(day, way, is_plan=shown.is_plan)
+        _print_clocks(day, way)
         if not shown.is_plan:
             _print_moves(day, units)
         if day.broken_rules:
@@ -227,27 +226,31 @@ def print_day(shown: DayShown, units: UnitSystem) -> None:
     print_findings(shown.findings, units, (Severity.CONDITION, Severity.NOTE))
 
 
-def _print_hours(way: Move, closes: datetime, *, is_plan: bool) -> None:
+def _print_hours(day: Replanned, way: Move, *, is_plan: bool) -> None:
     if way.finish is None:
         return
+    first = day.opens.date()
     late = way.margin_min is not None and way.margin_min < 0
-    margin = f"{abs(way.margin_min or 0)} min {'after' if late else 'before'} closing at {closes:%H:%M}"
+    margin = (
+        f"{abs(way.margin_min or 0)} min {'after' if late else 'before'} closing at {clock_time(day.closes, first)}"
+    )
+    ends = clock_time(way.finish, first)
     if way.way == FEW_HANDS:
-        print(f"\nFrom now on: what can be done without help, up to about {way.finish:%H:%M}")
+        print(f"\nFrom now on: what can be done without help, up to about {ends}")
     else:
-        print(f"\n{'The day' if is_plan else 'From now on'}: done about {way.finish:%H:%M}, {margin}")
+        print(f"\n{'The day' if is_plan else 'From now on'}: done about {ends}, {margin}")
     was = {item.activity: item.old for item in way.hours.moved}
     rows = [("from", "to", "who", "", "what", "" if is_plan else "planned")]
     for entry in way.hours.entries:
         if entry.state == "done" and not is_plan:
             continue
         old = was.get(entry.activity)
-        moved = f"{old:%H:%M}" if old is not None else "not planned" if entry.activity in was else ""
+        moved = clock_time(old, first) if old is not None else "not planned" if entry.activity in was else ""
         what = entry.label if entry.activity.startswith("break:") else f"{entry.activity} {entry.label}"
         rows.append(
             (
-                f"{entry.start:%H:%M}",
-                f"{entry.end:%H:%M}",
+                clock_time(entry.start, first),
+                clock_time(entry.end, first),
                 ", ".join(entry.crew) or "nobody",
                 "STOP" if entry.hold_point else "runs" if entry.state == "running" and not is_plan else "",
                 textwrap.shorten(what, 52, placeholder=" …"),
@@ -260,17 +263,18 @@ def _print_hours(way: Move, closes: datetime, *, is_plan: bool) -> None:
         print(_wrapped(f"Not in these hours: {'; '.join(left_out)}.", "  ", "  "))
 
 
-def _print_clocks(way: Move) -> None:
+def _print_clocks(day: Replanned, way: Move) -> None:
     if not way.hours.clocks:
         return
     print("\nClocks")
-    rows = [("what", "from", "latest", "stops", "margin", "left now")]
+    first = day.opens.date()
+    rows: list[tuple[str, ...]] = [("what", "from", "latest", "stops", "margin", "left now")]
     for clock in way.hours.clocks:
         margin = f"{clock.excess_min} min over" if clock.excess_min else f"{clock.margin_min} min"
         left = "" if clock.left_min is None else f"{clock.left_min} min"
-        stops = "runs on" if clock.end is None else f"{clock.end:%H:%M}"
+        stops = "runs on" if clock.end is None else clock_time(clock.end, first)
         margin = "" if clock.margin_min is None else margin
-        rows.append((clock.what, f"{clock.start:%H:%M}", f"{clock.latest:%H:%M}", stops, margin, left))
+        rows.append((clock.what, clock_time(clock.start, first), clock_time(clock.latest, first), stops, margin, left))
     _print_rows(rows)
 
 
@@ -285,7 +289,7 @@ def _print_moves(day: Replanned, units: UnitSystem) -> None:
         rows.append(
             (
                 "yes" if move.fits else "no",
-                "in part" if in_part else f"{move.finish:%H:%M}",
+                "in part" if in_part else clock_time(move.finish, day.opens.date()),
                 "" if move.margin_min is None or in_part else f"{move.margin_min} min",
                 move.first_clock or "none",
                 say(f"move_name.{move.id}", move.values, units),

@@ -234,6 +234,18 @@ def version_of(
             crew.append(member)
         if person.break_min and not member.break_min:
             findings.append(_finding("break_without_room", Severity.CONDITION, about=person.id, person=person.id))
+        elif min(member.break_until, closes_min) - member.break_from < member.break_min:
+            findings.append(
+                _finding(
+                    "break_outside_hours",
+                    Severity.CONDITION,
+                    about=person.id,
+                    person=person.id,
+                    opens=hm(face, 0),
+                    closes=hm(face, closes_min),
+                    earliest=hm(face, member.break_from),
+                )
+            )
     waits = {row.id: wait for row in catalog.activities.values() if (wait := wait_of(row, drivers[row.driver]))}
     day = Version(job, catalog, face, drivers, minutes, crew, closes_min, work_places, rooms, waits, past)
     unskilled = _nobody_skilled(day)

@@ -193,6 +193,7 @@ class Replanned(Frozen):
     """
 
     now: datetime
+    opens: datetime
     closes: datetime
     moves: tuple[Move, ...]
     findings: tuple[Finding, ...]
@@ -314,6 +315,7 @@ class _Replanner:
         ranked = self._ranked(moves, kept, rest, helped)
         return Replanned(
             now=self.face.moment(self.facts.now_min),
+            opens=self.face.moment(0),
             closes=self.face.moment(self.closes_min),
             moves=ranked,
             findings=(
@@ -591,8 +593,7 @@ class _Replanner:
     # What is shown ------------------------------------------------------------------------------------------------
 
     def _hm(self, minute: int) -> str:
-        moment = self.face.moment(minute)
-        return moment.strftime("%H:%M" if moment.date() == self.face.origin.date() else "%a %H:%M")
+        return self.face.shown(minute)
 
     def _label(self, name: str) -> str:
         row = self.catalog.activities.get(name.removesuffix(REST))

@@ -317,7 +317,7 @@ class _Log:
         self.findings: list[Finding] = []
 
     def hm(self, minute: int) -> str:
-        return self.face.moment(minute).strftime("%H:%M")
+        return self.face.shown(minute)
 
     def tell(
         self, name: str, event: Event | None, severity: Severity = Severity.CONDITION, **values: float | str

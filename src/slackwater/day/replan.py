@@ -376,7 +376,9 @@ class _Taker:
             if end < self.now and followers:
                 end = min([*followers, self.now])
                 self.tell_last("log_ended_by_then", name)
-            elif end < self.now:
+                # What is over cannot be interrupted by who leaves before.
+                return Fixed(activity=name, mode=mode.id, start=start, end=end, crew=crew)
+            if end < self.now:
                 end = self.now + OVERDUE_MIN
                 self.tell_last("log_overdue", name, minutes=OVERDUE_MIN)
         return self._until_interrupted(Fixed(activity=name, mode=mode.id, start=start, end=end, crew=crew))

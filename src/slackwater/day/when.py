@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from datetime import UTC, datetime, time, timedelta
+from datetime import UTC, date, datetime, time, timedelta
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from slackwater.errors import BadInput
@@ -36,6 +36,18 @@ def told_time(text: str) -> time | datetime | None:
         return None
 
 
+def clock_time(moment: datetime, first: date) -> str:
+    """Hours and minutes; with the day where it is not `first`, and "(2nd)" in the second of two hours that the clocks show twice.
+
+    >>> clock_time(datetime(2027, 10, 31, 2, 13, fold=1, tzinfo=ZoneInfo("Europe/Berlin")), date(2027, 10, 30))
+    'Sun 02:13 (2nd)'
+    """
+    again = moment.fold == 1 and moment.utcoffset() != moment.replace(fold=0).utcoffset()
+    # In a gap the offsets differ too, but no moment that comes from minutes lies in one.
+    shown = f"{moment:%H:%M}" if moment.date() == first else f"{moment:%a %H:%M}"
+    return f"{shown} (2nd)" if again else shown
+
+
 class Clockface:
     """Minutes from one local moment, and back.
 
@@ -57,9 +69,8 @@ class Clockface:
         return (self.origin.astimezone(UTC) + timedelta(minutes=minute)).astimezone(self.zone)
 
     def shown(self, minute: int) -> str:
-        """The local time as hours and minutes; the day is named when it is not the first one."""
-        moment = self.moment(minute)
-        return moment.strftime("%H:%M" if moment.date() == self.origin.date() else "%a %H:%M")
+        """The local time as `clock_time` writes it, on the date of the origin."""
+        return clock_time(self.moment(minute), self.origin.date())
 
     def times_of_day(self, time_of_day_min: int, *, first_minute: int, last_minute: int) -> list[int]:
         """Each minute from the origin, within a span, at which the wall clock shows a time of day."""

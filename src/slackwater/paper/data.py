@@ -8,6 +8,7 @@ from decimal import Decimal
 from typing import Any
 
 from slackwater.day.result import ClockSpan, DayResult, Entry, WhatIf
+from slackwater.day.when import clock_time
 from slackwater.finding import Finding, Severity, Verdict
 from slackwater.job.catalog import Catalog
 from slackwater.job.model import Job
@@ -22,7 +23,7 @@ from slackwater.paper.day_page import (
 )
 from slackwater.paper.hour_list import piece_names, piece_told
 from slackwater.paper.job_lines import job_lines
-from slackwater.paper.living_page import clock_time, living_data
+from slackwater.paper.living_page import living_data
 from slackwater.paper.water_page import water_data
 from slackwater.plan import LivingPlan, Plan, WaterPlan
 from slackwater.units import UnitSystem, digits, show

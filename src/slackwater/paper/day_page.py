@@ -8,12 +8,12 @@ from typing import Any
 
 from slackwater.day.halving import latest_half_changes
 from slackwater.day.result import DayResult, Entry, Odds
-from slackwater.day.when import zone
+from slackwater.day.when import clock_time, zone
 from slackwater.job.model import AccessWindow, Job
 from slackwater.living.result import BoxHours
 from slackwater.paper.day_figures import uses_of
 from slackwater.paper.hour_list import hour_list, hour_rows, piece_names
-from slackwater.paper.living_page import clock_time, duration, planned_at_most
+from slackwater.paper.living_page import duration, planned_at_most
 from slackwater.plan import Plan
 from slackwater.supply.result import Step
 from slackwater.units import UnitSystem, spoken

@@ -5,13 +5,13 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from slackwater.day.result import DayResult
+from slackwater.day.when import clock_time
 from slackwater.frozen import Frozen
 from slackwater.job.catalog import Catalog
 from slackwater.layout.result import BedResult
 from slackwater.living.result import BoxHours, ChangePlan, Weeks
 from slackwater.paper.day_figures import uses_of
 from slackwater.paper.living_figures import FANS, box_figure_name, box_groups, limits_of
-from slackwater.paper.living_page import clock_time
 from slackwater.paper.water_flow import flows_of
 from slackwater.plan import Plan
 from slackwater.units import UnitSystem, digits, show

@@ -8,7 +8,7 @@ from datetime import date
 from typing import Any
 
 from slackwater.day.result import ClockSpan, DayResult, Entry
-from slackwater.paper.living_page import clock_time
+from slackwater.day.when import clock_time
 from slackwater.wording.render import say, sentence_list
 
 CLAUSE_ENDS = re.compile(r"[,;:]")

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from datetime import UTC, date, datetime, timedelta
+from datetime import UTC, datetime, timedelta
 from typing import Any
 
 import numpy as np
 
 from slackwater.day.result import DayResult
+from slackwater.day.when import clock_time
 from slackwater.finding import Finding, Severity
 from slackwater.job.catalog import Catalog
 from slackwater.living.assess import LONGEST_CLOCK_MIN, heater_sold_w
@@ -52,11 +53,6 @@ def duration(hours: float | None) -> str:
     if hours is None:
         return say("box.longer", {"hours_h": LAST_H})
     return spoken(60 * hours)
-
-
-def clock_time(moment: datetime, first: date) -> str:
-    """Hours and minutes; the day is named when it is not the first one."""
-    return f"{moment:%H:%M}" if moment.date() == first else f"{moment:%a %H:%M}"
 
 
 def _later(moment: datetime, minutes: int) -> datetime:
