@@ -38,7 +38,9 @@ def test_a_key_set_later_seals_what_was_entered_before(place):
 
 
 @pytest.mark.parametrize(
-    ("key", "said"), [(None, "sealed with a key, and none is set"), (Fernet.generate_key(), "sealed with another key")]
+    ("key", "said"),
+    [(None, "sealed with a key, and none is set"), (Fernet.generate_key(), "sealed with another key")],
+    ids=["no key", "another key"],
 )
 def test_without_the_right_key_a_sealed_book_does_not_open(place, key, said):
     with open_book(place.where, Fernet.generate_key(), folder=place.folder) as book:
