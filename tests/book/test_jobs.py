@@ -60,7 +60,7 @@ def test_of_many_at_once_exactly_one_edit_of_each_version_wins(book):
 
 def test_the_line_of_a_job_follows_its_newest_text_and_outlives_one_that_cannot_be_read(book):
     known = one_of_each(book)
-    windows = '[[site.windows]]\nkind = "day"\nstart = "2027-02-1{} 06:30"\n'
+    windows = '[[site.windows]]\nstart = "2027-02-1{} 06:30"\n'  # left open, the day itself is meant
     jobs.save_version(book, known.job, TEXT + windows.format(1) + windows.format(0), parent=1, at=NOON, by="me")
     row = jobs.get(book, known.job)
     assert (row.name, row.reference, row.day) == ("Lobby", "L-1", date(2027, 2, 10))

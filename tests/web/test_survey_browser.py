@@ -129,6 +129,45 @@ def test_each_answer_is_saved_as_one_goes_and_told_where_it_cannot_be_used(brows
     assert (tank["length"], tank["width"]) == ("118 cm", "42 cm")
 
 
+def test_a_button_that_is_only_reached_does_nothing(browser, house):
+    address, app = house
+    book = app.state.office.book
+    with browser.new_context(viewport=PHONE) as context:
+        page = context.new_page()
+        page.goto(f"{address}/jobs/new")
+        page.get_by_label("Name of the job").fill("Stairs")
+        page.get_by_role("button", name="Begin the survey").click()
+        job = page.url.rpartition("/")[2]
+        page.goto(f"{address}/jobs/{job}/survey/animals")
+        page.get_by_role("button", name="Add: species").click()
+        page.get_by_role("combobox", name="Species needed").fill("neon tetra")
+        page.get_by_label("How many").fill("24")
+        page.get_by_label("Note").fill("torn fin")
+        with page.expect_response(lambda told: "torn" in (told.request.post_data or "")):
+            page.get_by_label("Note").press("Tab")
+            sync_api.expect(page.get_by_role("button", name="Take out")).to_be_focused()
+        page.reload()
+        sync_api.expect(page.get_by_label("Note")).to_have_value("torn fin")
+    assert len(read_text(jobs.newest(book, job).text)["livestock"]) == 1
+
+
+def test_what_is_typed_while_the_office_is_away_is_said_to_be_unsaved_and_sent_again(browser, house):
+    address, app = house
+    book = app.state.office.book
+    job = jobs.create(book, text='format = 1\nname = "Hall"\n', at=NOW, by="").id
+    with browser.new_context(viewport=PHONE) as context:
+        page = context.new_page()
+        page.goto(f"{address}/jobs/{job}/survey/tank")
+        page.route("**/survey/tank", lambda route: route.abort())
+        page.get_by_label("Inside length").fill("118 cm")
+        page.get_by_label("Inside width").focus()
+        status = page.get_by_role("status")
+        sync_api.expect(status).to_contain_text("Not saved")
+        page.unroute("**/survey/tank")
+        sync_api.expect(status).to_contain_text("Saved as version", timeout=15_000)
+    assert read_text(jobs.newest(book, job).text)["tank"]["length"] == "118 cm"
+
+
 @SCRIPT
 def test_two_people_on_one_answer_choose_which_is_right(browser, house, script):
     address, app = house

@@ -12,3 +12,14 @@ document.addEventListener("htmx:beforeSwap", (event) => {
     detail.isError = false;
   }
 });
+
+// What was typed while nobody answers stays on the page, says so, and is sent again.
+const AGAIN_MS = 5000;
+document.addEventListener("htmx:sendError", (event) => {
+  const form = event.target as HTMLElement;
+  const saved = document.getElementById("saved");
+  if (saved?.dataset["unsaved"]) {
+    saved.textContent = saved.dataset["unsaved"];
+    setTimeout(() => htmx.trigger(form, "change", {}), AGAIN_MS);
+  }
+});

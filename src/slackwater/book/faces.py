@@ -38,7 +38,7 @@ def _day(site: Any) -> date | None:
     starts = [
         _date(window.get("start"))
         for window in (windows if isinstance(windows, list) else [])
-        if isinstance(window, dict) and window.get("kind") == "day"
+        if isinstance(window, dict) and window.get("kind", "day") == "day"
     ]
     return min((start for start in starts if start is not None), default=None)
 

@@ -53,6 +53,10 @@ def unit_of(
 
     A measured rate wins over the label; its band is that of a day's mains.
     """
+    # A time from which it may run and none until which, or the other way round, would count as no time at all.
+    untold = [key for key in ("may_run_from", "may_run_until") if getattr(ro, key) is None]
+    if len(untold) == 1:
+        return None, (f"preparation.ro.{untold[0]}",)
     spread = catalog.parameter("ro_tcf_spread")
     factor_spread = (spread.low or 1.0, spread.high or 1.0)
     if ro.measured_l_day is not None:
