@@ -412,7 +412,7 @@ class Target(Frozen):
 class ReverseOsmosis(Frozen):
     """The reverse osmosis unit and when it may run."""
 
-    rated_l_day: FlowLDay = Field(alias="rated_flow")
+    rated_l_day: FlowLDay | None = Field(default=None, alias="rated_flow")
     rated_temp_c: TempC = Field(default=25.0, alias="rated_temperature")
     rated_pressure_bar: PressureBar | None = Field(default=None, alias="rated_pressure")
     feed_pressure_bar: PressureBar | None = Field(default=None, alias="feed_pressure")

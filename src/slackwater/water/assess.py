@@ -291,7 +291,7 @@ def _most_l(job: Job, notes: Notes, unit: Unit | None, *, net_l: float, old_left
             "as measured" if measured else "label x net pressure ratio x temperature factor x condition",
             "measured at survey" if measured else "solution-diffusion (form of ASTM D4516); makers' temperature tables",
             band=(low, high),
-            rated_l_day=ro.rated_l_day,
+            **({} if ro.rated_l_day is None else {"rated_l_day": ro.rated_l_day}),
         )
         notes.figure("ro_possible_l", possible, "L", "rate x hours in which it may run", "job file", hours=hours or 0.0)
     old_max = max(0.0, min(old_left_l, HALF * net_l))

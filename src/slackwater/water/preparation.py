@@ -64,13 +64,19 @@ def unit_of(
     lacks = tuple(
         f"preparation.ro.{name}"
         for name, value in (
+            ("rated_flow", ro.rated_l_day),
             ("rated_pressure", ro.rated_pressure_bar),
             ("feed_pressure", ro.feed_pressure_bar),
             ("feed_temperature", ro.feed_temp_c),
         )
         if value is None
     )
-    if ro.rated_pressure_bar is None or ro.feed_pressure_bar is None or ro.feed_temp_c is None:
+    if (
+        ro.rated_l_day is None
+        or ro.rated_pressure_bar is None
+        or ro.feed_pressure_bar is None
+        or ro.feed_temp_c is None
+    ):
         return None, lacks
     assumed: list[Assumption] = []
     age = catalog.parameter("ro_age_factor")
