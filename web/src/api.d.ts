@@ -244,7 +244,8 @@ export interface components {
          *     id : UUID
          *         Made where the fact was noted.
          *     at : datetime
-         *         When it happened, local time of the site.
+         *         When it happened, local time of the site; or with an offset, such as 2027-10-31T02:30:00+01:00, which tells the two
+         *         hours of a clock change apart.
          *     kind : EventKind
          *         What kind of fact it is.
          *     job : str
