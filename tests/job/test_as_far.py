@@ -54,6 +54,13 @@ def test_a_card_begun_is_told_as_missing_its_keys_and_does_not_count_yet():
     assert found.job == read_job(BLUE, file_name="x")
 
 
+def test_cards_that_all_are_only_begun_are_not_known_rather_than_none():
+    begun = read_as_far('format = 1\nname = "x"\n[[livestock]]\nspecies = "neon tetra"\n[[livestock]]\ncount = 8\n')
+    assert begun.job.livestock is None and len(begun.faults) == 2
+    # Said by hand, an empty list still is an answer.
+    assert read_as_far('format = 1\nname = "x"\nlivestock = []\n').job.livestock == ()
+
+
 def test_every_reading_of_a_water_is_told_at_once():
     text = set_value(set_value(BLUE, ("water", "tap", "gh"), "± x dGH"), ("water", "tap", "conductivity"), "9 cats")
     assert {fault.path[-1] for fault in read_as_far(text).faults} == {"gh", "conductivity"}

@@ -175,15 +175,21 @@ def _last_first(path: Path) -> tuple[tuple[int, str], ...]:
 
 
 def _take_out(raw: Any, path: Path) -> None:
-    """Remove what stands at a path; where the path leads into a value, that value."""
+    """Remove what stands at a path; where the path leads into a value, that value.
+
+    A list that is left with nothing goes too: an empty one would say that there are none.
+    """
+    above: tuple[Any, str | int] | None = None
     for at, part in enumerate(path):
         last = at + 1 == len(path) or not isinstance(_inner(raw, part), dict | list)
         if _inner(raw, part) is None:
             return
         if last:
             del raw[part]
+            if raw == [] and above is not None:
+                del above[0][above[1]]
             return
-        raw = raw[part]
+        above, raw = (raw, part), raw[part]
 
 
 def _inner(raw: Any, part: str | int) -> Any:
