@@ -117,6 +117,17 @@ def test_the_feed_holds_every_date_of_a_planned_job(call, planned, computed):
     assert len(events(call.get("/calendar.ics").text)) == len(events(own)) > 5
 
 
+def test_a_change_of_the_job_keeps_the_dates_of_its_last_plan_and_says_so(call, planned, office, computed):
+    object.__setattr__(office, "clock", lambda: datetime(2027, 10, 1, 8, 0, tzinfo=UTC))
+    before = len(events(call.get("/calendar.ics").text))
+    row = jobs.newest(office.book, planned)
+    jobs.save_version(office.book, planned, row.text + "\n# a word\n", parent=1, at=NOW, by="")
+    page = call.get("/").text
+    assert "changed since; dates are those of version 1" in page
+    assert "order by" in page.split('id="due"')[1].split("</section>")[0]
+    assert len(events(call.get("/calendar.ics").text)) == before > 5
+
+
 def test_a_feed_that_did_not_change_is_not_sent_again(call, office):
     job_on(office, "2027-03-20")
     first = call.get("/calendar.ics")

@@ -11,7 +11,7 @@ from pathlib import Path
 
 from slackwater.actions.office import Office
 from slackwater.actions.plan_work import COMPUTED, catalog_mark, inputs_hash, text_mark
-from slackwater.book import jobs, tasks
+from slackwater.book import jobs, plans, tasks
 from slackwater.book.jobs import JobRow
 from slackwater.book.tasks import OPEN, State, TaskRow
 from slackwater.supply.icalendar import escaped, folded
@@ -62,6 +62,8 @@ class JobLine:
         Facts without which a part cannot be computed.
     planned : bool
         Whether the newest version has a plan.
+    dates_from : int
+        The version whose plan gives its dates, where the newest has none; 0 otherwise.
     """
 
     row: JobRow
@@ -69,6 +71,7 @@ class JobLine:
     verdict: str
     missing: tuple[str, ...]
     planned: bool
+    dates_from: int = 0
 
     @property
     def name(self) -> str:
@@ -125,9 +128,9 @@ def _told(file: str, _changed: int) -> _Told:
     return _Told(page["outcome"], page["verdict"], tuple(page["missing"]), tuple(due))
 
 
-def _page_of(office: Office, row: JobRow, catalog: str) -> Path:
-    """Where the page of a job's newest version lies, or would; a version never changes, so its text is read once."""
-    key = (row.id, row.newest_n)
+def _page_of(office: Office, row: JobRow, version: int, catalog: str) -> Path:
+    """Where the page of a version of a job lies, or would; a version never changes, so its text is read once."""
+    key = (row.id, version)
     mark = office.marks.get(key)
     if mark is None:
         mark = office.marks[key] = text_mark(jobs.version(office.book, *key).text)
@@ -140,12 +143,24 @@ def _dated(office: Office, today: date) -> list[JobRow]:
     return [*past, *jobs.by_day(office.book, since=today, limit=MOST_JOBS)]
 
 
-def _line(office: Office, row: JobRow, catalog: str) -> tuple[JobLine, _Told | None]:
-    file = _page_of(office, row, catalog)
-    try:
-        told = _told(str(file), file.stat().st_mtime_ns)
-    except FileNotFoundError:
+def _pages(office: Office, rows: list[JobRow], catalog: str) -> list[tuple[JobRow, int, Path | None]]:
+    """For each job the page of its newest version, or else of the last one planned: dates stand until others do."""
+    last = plans.summaries(office.book, [row.id for row in rows])
+    found: list[tuple[JobRow, int, Path | None]] = []
+    for row in rows:
+        versions = [row.newest_n, *([last[row.id].version_n] if row.id in last else [])]
+        pages = ((version, _page_of(office, row, version, catalog)) for version in dict.fromkeys(versions))
+        version, page = next(((version, page) for version, page in pages if page.is_file()), (0, None))
+        found.append((row, version, page))
+    return found
+
+
+def _line(row: JobRow, version: int, page: Path | None) -> tuple[JobLine, _Told | None]:
+    if page is None:
         return JobLine(row=row, outcome="", verdict="", missing=(), planned=False), None
+    told = _told(str(page), page.stat().st_mtime_ns)
+    if version != row.newest_n:
+        return JobLine(row=row, outcome="", verdict="", missing=(), planned=False, dates_from=version), told
     return JobLine(row=row, outcome=told.outcome, verdict=told.verdict, missing=told.missing, planned=True), told
 
 
@@ -153,8 +168,9 @@ def agenda(office: Office) -> Agenda:
     """What needs doing, as of now."""
     today = office.clock().date()
     catalog = catalog_mark(office.settings)
-    dated = [_line(office, row, catalog) for row in _dated(office, today)]
-    undated = [_line(office, row, catalog)[0] for row in jobs.without_day(office.book, limit=MOST_JOBS)]
+    dated = [_line(*found) for found in _pages(office, _dated(office, today), catalog)]
+    without_day = jobs.without_day(office.book, limit=MOST_JOBS)
+    undated = [_line(*found)[0] for found in _pages(office, without_day, catalog)]
     due = sorted(
         (
             Due(on=date.fromisoformat(on), at=at, kind=Kind(kind), text=text, job_id=line.row.id, job=line.name)
@@ -212,9 +228,9 @@ def calendar_feed(office: Office) -> str:
     today = office.clock().date()
     catalog = catalog_mark(office.settings)
     lines = ["BEGIN:VCALENDAR", "VERSION:2.0", "PRODID:-//slackwater//office//EN", "CALSCALE:GREGORIAN"]
-    for row in _dated(office, today):
-        calendar = _page_of(office, row, catalog).with_name("calendar.ics")
-        if calendar.is_file():
+    for row, _, page in _pages(office, _dated(office, today), catalog):
+        calendar = None if page is None else page.with_name("calendar.ics")
+        if calendar is not None and calendar.is_file():
             with calendar.open(encoding="utf-8", newline="") as file:
                 text = file.read()
             start, end = text.find("BEGIN:VEVENT"), text.rfind("END:VCALENDAR")
