@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 
 from slackwater.actions.demo import DEMO, lay_in_demo
 from slackwater.book import jobs, tasks
@@ -95,6 +95,20 @@ def test_work_that_was_cut_off_is_told_until_it_is_begun_again(call, office, job
     again = call.post(f"/work/{task.id}/restart").headers["location"]
     assert f'href="/work/{task.id}"' not in call.get("/").text
     call.post(f"{again}/cancel")
+
+
+def test_work_that_was_cut_off_is_told_no_more_once_the_same_is_done(call, office, job_id):
+    def begun(at):
+        task = tasks.add(office.book, kind="plan", arguments={"version": 1}, at=at, by="", job_id=job_id)
+        tasks.start(office.book, task.id, at=at)
+        return task.id
+
+    cut_off = begun(NOW)
+    assert tasks.mark_broken(office.book, at=NOW) == 1
+    assert f"/work/{cut_off}" in call.get("/").text
+    later = NOW + timedelta(minutes=1)
+    tasks.finish(office.book, begun(later), result="x", at=later)
+    assert f"/work/{cut_off}" not in call.get("/").text
 
 
 def events(text):

@@ -214,13 +214,17 @@ def _alarms(lines: list[JobLine], due: list[Due], today: date) -> list[Alarm]:
 
 
 def _broken(work: list[TaskRow]) -> list[Alarm]:
-    """Work that was cut off, unless the same was begun again."""
+    """Work that was cut off, unless the same was begun again or done since; the newest of `work` stands first."""
     begun_again = {task.restarts for task in work}
-    return [
-        Alarm(say("web.alarm.broken", {}), f"/work/{task.id}")
-        for task in work
-        if task.state is State.BROKEN and task.id not in begun_again
-    ]
+    done: set[tuple[str, str | None]] = set()
+    found = []
+    for task in work:
+        what = (task.kind, task.job_id)
+        if task.state is State.DONE:
+            done.add(what)
+        elif task.state is State.BROKEN and task.id not in begun_again and what not in done:
+            found.append(Alarm(say("web.alarm.broken", {}), f"/work/{task.id}"))
+    return found
 
 
 def calendar_feed(office: Office) -> str:
