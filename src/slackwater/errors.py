@@ -5,6 +5,7 @@ SlackwaterError
 │   ├── OutOfRange      a number outside what the model or the source covers
 │   └── Contradiction   two entered facts cannot both be true
 ├── NotFound            a file, a species or a part that is not there
+│   └── NoSuchRecord    an id that the record book does not hold
 ├── Conflict            something is already there and is not overwritten
 ├── CorruptBook         the record book, or a backup of it, is damaged
 └── CannotRun           this machine lacks something the command needs
@@ -33,6 +34,10 @@ class Contradiction(BadInput):
 
 class NotFound(SlackwaterError):
     """A file, a species or a part was named that is not there."""
+
+
+class NoSuchRecord(NotFound):
+    """The record book holds nothing of this id; whether it ever did, nobody is told."""
 
 
 class Conflict(SlackwaterError):

@@ -7,7 +7,7 @@ from typing import Any
 from sqlalchemy import Connection, Row, Table, insert, select, update
 from sqlalchemy.dialects import postgresql, sqlite
 
-from slackwater.errors import BadInput, Conflict, NotFound
+from slackwater.errors import BadInput, Conflict, NoSuchRecord
 
 LARGEST_INTEGER = 2**63 - 1
 
@@ -81,7 +81,7 @@ def found(connection: Connection, table: Table, row_id: str, *, locked: bool = F
     asked = select(table).where(table.c.id == row_id)
     row = connection.execute(asked.with_for_update() if locked else asked).one_or_none()
     if row is None:
-        raise NotFound(f"There is no {table.name.replace('_', ' ')} with the id {row_id[:60]} in this book")
+        raise NoSuchRecord(f"There is no {table.name.replace('_', ' ')} with the id {row_id[:60]} in this book")
     return row
 
 

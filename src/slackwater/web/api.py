@@ -18,14 +18,13 @@ from slackwater.book.tasks import State, TaskRow
 from slackwater.errors import NotFound
 from slackwater.frozen import Frozen
 from slackwater.job.event import Event
-from slackwater.web.here import Here
+from slackwater.web.here import LARGEST_NUMBER, Here
 from slackwater.wording.render import say
 
 router = APIRouter(prefix="/api", tags=["office"])
 
 Units = Literal["metric", "us"]
 JobId = UUID
-LARGEST_NUMBER = 2**31 - 1
 
 
 class JobItem(Frozen):

@@ -11,7 +11,7 @@ from starlette.exceptions import HTTPException
 from starlette.routing import Match
 from starlette.types import Scope
 
-from slackwater.errors import BadInput, CannotRun, Conflict, NotFound, SlackwaterError
+from slackwater.errors import BadInput, CannotRun, Conflict, NoSuchRecord, NotFound, SlackwaterError
 from slackwater.frozen import Frozen
 from slackwater.web.pages import render
 from slackwater.wording.render import say, sentences
@@ -81,7 +81,9 @@ def add_error_pages(app: FastAPI) -> None:
 
     @app.exception_handler(SlackwaterError)
     async def ours(request: Request, error: SlackwaterError) -> Response:
-        return answer(request.scope, status_of(error), str(error))
+        # One sentence for what is not there and for what belongs to somebody else.
+        message = say("web.error.404", {}) if isinstance(error, NoSuchRecord) else str(error)
+        return answer(request.scope, status_of(error), message)
 
     @app.exception_handler(HTTPException)
     async def plain(request: Request, error: HTTPException) -> Response:

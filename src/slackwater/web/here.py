@@ -9,6 +9,9 @@ from fastapi import Depends, Request
 from slackwater.actions.office import Office
 from slackwater.errors import CannotRun
 
+LARGEST_NUMBER = 2**31 - 1
+"""Of a version or an event; larger ones fit no column of the book."""
+
 
 def office_of(request: Request) -> Office:
     """The open office.

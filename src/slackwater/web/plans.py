@@ -14,7 +14,7 @@ from slackwater.actions.plan_work import Wanted, wanted_of
 from slackwater.actions.planning import Shown
 from slackwater.book.tasks import OPEN, State, TaskRow
 from slackwater.errors import BadInput, NotFound
-from slackwater.web.here import Here
+from slackwater.web.here import LARGEST_NUMBER, Here
 from slackwater.web.pages import render, units_of
 from slackwater.web.survey_view import label_of
 from slackwater.wording.render import say, sentence_list
@@ -22,7 +22,7 @@ from slackwater.wording.render import say, sentence_list
 router = APIRouter(include_in_schema=False)
 
 SECTIONS = ("tank", "layout", "water", "living", "day", "supply")
-Number = Annotated[int | None, Query(ge=1)]
+Number = Annotated[int | None, Query(ge=1, le=LARGEST_NUMBER)]
 
 
 def _wanted(office: Office, request: Request, job_id: str, version: int | None) -> Wanted:
@@ -50,7 +50,9 @@ def plan(request: Request, office: Here, job_id: str, version: Number = None) ->
 
 
 @router.post("/jobs/{job_id}/plan")
-def ask(request: Request, office: Here, job_id: str, version: Annotated[int | None, Form(ge=1)] = None) -> Response:
+def ask(
+    request: Request, office: Here, job_id: str, version: Annotated[int | None, Form(ge=1, le=LARGEST_NUMBER)] = None
+) -> Response:
     """Have the plan made, and follow the work."""
     wanted = _wanted(office, request, job_id, version)
     if planning.see_plan(office, wanted) is not None:
@@ -190,7 +192,7 @@ def ask_change(
     job_id: str,
     key: Annotated[str, Form(max_length=200)],
     value: Annotated[str, Form(max_length=2000)],
-    version: Annotated[int | None, Form(ge=1)] = None,
+    version: Annotated[int | None, Form(ge=1, le=LARGEST_NUMBER)] = None,
 ) -> Response:
     """Plan with one fact changed; the job itself stays as it is."""
     wanted = _wanted(office, request, job_id, version)
