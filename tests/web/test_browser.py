@@ -54,7 +54,7 @@ def house(tmp_path_factory, computed):
             "start": "/",
             "plan": f"/jobs/{job}/plan",
             "no plan": f"/jobs/{unplanned}/plan",
-            "failed work": f"/work/{failed.id}",
+            "failed work": f"/tasks/{failed.id}",
             "change": f"/jobs/{job}/change",
             "changed": f"/jobs/{job}/change?version=2&key=tank.length&value=58+cm",
             "change refused": f"/jobs/{job}/change?version=2&key=tank.length&value=long",

@@ -293,7 +293,7 @@ def test_what_people_call_things_is_shown_as_text_on_every_page(app, call, offic
         assert "&lt;marker-tag" in shown[pattern].text, pattern
     assert call.get(f"/jobs/{HOSTILE.replace('/', '')}").status_code == 404
     harmless(call.get(f"/jobs/{quote(HOSTILE, safe='')}").text)
-    harmless(call.get("/work/" + quote("<marker-tag>", safe="")).text)
+    harmless(call.get("/tasks/" + quote("<marker-tag>", safe="")).text)
 
 
 def test_every_page_holds_no_script_and_no_style_of_its_own(app, call, planned, office):
@@ -306,7 +306,7 @@ def test_every_page_holds_no_script_and_no_style_of_its_own(app, call, planned, 
         "/jobs/{job_id}/plan",
         "/jobs/{job_id}/change",
         "/compare",
-        "/work/{task_id}",
+        "/tasks/{task_id}",
     } <= set(seen)
     harmless(call.get("/nowhere").text)
 

@@ -133,7 +133,7 @@ def test_a_plan_that_is_kept_is_only_set_again_in_other_units(call, office, plan
     assert ended.state is State.DONE
     page = call.get(f"/jobs/{planned}/plan", headers=call_us).text
     assert " gal" in page
-    assert call.get(f"/work/{ended.id}", headers=call_us).headers["location"] == f"/jobs/{planned}/plan?version=1"
+    assert call.get(f"/tasks/{ended.id}", headers=call_us).headers["location"] == f"/jobs/{planned}/plan?version=1"
 
 
 def test_asked_twice_a_plan_is_made_once(call, office, job_id):
@@ -191,7 +191,7 @@ def test_a_fact_that_cannot_be_is_told_at_the_field_and_kept_there(call, planned
 def test_a_changed_fact_is_followed_and_can_be_stopped(call, office, planned):
     answer = call.post(f"/jobs/{planned}/change", data={"key": "tank.length", "value": "59 cm", "version": "1"})
     where = answer.headers["location"]
-    assert where.startswith("/work/")
+    assert where.startswith("/tasks/")
     assert "Making the plan" in call.get(where).text
     assert call.post(f"{where}/cancel").headers["location"] == where
     ended = wait_for(office, where.rpartition("/")[2])

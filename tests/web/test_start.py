@@ -90,10 +90,10 @@ def test_work_that_was_cut_off_is_told_until_it_is_begun_again(call, office, job
     )
     tasks.start(office.book, task.id, at=NOW)
     assert tasks.mark_broken(office.book, at=NOW) == 1
-    assert f"/work/{task.id}" in call.get("/").text
-    assert "Begin it again" in call.get(f"/work/{task.id}").text
-    again = call.post(f"/work/{task.id}/restart").headers["location"]
-    assert f'href="/work/{task.id}"' not in call.get("/").text
+    assert f"/tasks/{task.id}" in call.get("/").text
+    assert "Begin it again" in call.get(f"/tasks/{task.id}").text
+    again = call.post(f"/tasks/{task.id}/restart").headers["location"]
+    assert f'href="/tasks/{task.id}"' not in call.get("/").text
     call.post(f"{again}/cancel")
 
 
@@ -105,10 +105,10 @@ def test_work_that_was_cut_off_is_told_no_more_once_the_same_is_done(call, offic
 
     cut_off = begun(NOW)
     assert tasks.mark_broken(office.book, at=NOW) == 1
-    assert f"/work/{cut_off}" in call.get("/").text
+    assert f"/tasks/{cut_off}" in call.get("/").text
     later = NOW + timedelta(minutes=1)
     tasks.finish(office.book, begun(later), result="x", at=later)
-    assert f"/work/{cut_off}" not in call.get("/").text
+    assert f"/tasks/{cut_off}" not in call.get("/").text
 
 
 def events(text):

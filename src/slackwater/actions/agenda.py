@@ -223,7 +223,7 @@ def _broken(work: list[TaskRow]) -> list[Alarm]:
         if task.state is State.DONE:
             done.add(what)
         elif task.state is State.BROKEN and task.id not in begun_again and what not in done:
-            found.append(Alarm(say("web.alarm.broken", {}), f"/work/{task.id}"))
+            found.append(Alarm(say("web.alarm.broken", {}), f"/tasks/{task.id}"))
     return found
 
 

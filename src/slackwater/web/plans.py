@@ -57,7 +57,7 @@ def ask(
     wanted = _wanted(office, request, job_id, version)
     if planning.see_plan(office, wanted) is not None:
         return RedirectResponse(_address(wanted), 303)
-    return RedirectResponse(f"/work/{planning.ask_plan(office, wanted).id}", 303)
+    return RedirectResponse(f"/tasks/{planning.ask_plan(office, wanted).id}", 303)
 
 
 @router.get("/jobs/{job_id}/plan/papers.zip")
@@ -100,7 +100,7 @@ def _told(task: TaskRow | None) -> str:
     return "" if task is None or not planning.unfinished(task) else f"web.work.{task.state.value}"
 
 
-@router.get("/work/{task_id}")
+@router.get("/tasks/{task_id}")
 def work(request: Request, office: Here, task_id: str) -> Response:
     """How far a task is; when it is done, on to what it made."""
     task = planning.follow(office, task_id)
@@ -109,27 +109,27 @@ def work(request: Request, office: Here, task_id: str) -> Response:
     return render(request, "work.html", task=task, wanted=wanted_of(task), running=task.state in OPEN, told=_told(task))
 
 
-@router.get("/work/{task_id}/line")
+@router.get("/tasks/{task_id}/line")
 def work_line(request: Request, office: Here, task_id: str) -> Response:
     """The part of that page that changes; when the work has ended, the page is to be loaded anew."""
     task = planning.follow(office, task_id)
     page = render(request, "work_line.html", task=task, running=task.state in OPEN)
     if task.state not in OPEN:
-        page.headers["hx-redirect"] = _address(wanted_of(task)) if task.state is State.DONE else f"/work/{task_id}"
+        page.headers["hx-redirect"] = _address(wanted_of(task)) if task.state is State.DONE else f"/tasks/{task_id}"
     return page
 
 
-@router.post("/work/{task_id}/cancel")
+@router.post("/tasks/{task_id}/cancel")
 def cancel(office: Here, task_id: str) -> Response:
     """Ask a task to stop."""
     planning.stop(office, task_id)
-    return RedirectResponse(f"/work/{task_id}", 303)
+    return RedirectResponse(f"/tasks/{task_id}", 303)
 
 
-@router.post("/work/{task_id}/restart")
+@router.post("/tasks/{task_id}/restart")
 def restart(office: Here, task_id: str) -> Response:
     """Begin a task that ended without a result once more."""
-    return RedirectResponse(f"/work/{planning.again(office, task_id).id}", 303)
+    return RedirectResponse(f"/tasks/{planning.again(office, task_id).id}", 303)
 
 
 # ---------------------------------------------------------------- what moves, and two side by side
@@ -203,7 +203,7 @@ def ask_change(
     except (BadInput, NotFound):
         return RedirectResponse(f"/jobs/{job_id}/change?{asked}", 303)
     if planning.see_plan(office, changed) is None:
-        return RedirectResponse(f"/work/{planning.ask_plan(office, changed).id}", 303)
+        return RedirectResponse(f"/tasks/{planning.ask_plan(office, changed).id}", 303)
     return RedirectResponse(f"/jobs/{job_id}/change?{asked}", 303)
 
 
