@@ -140,7 +140,6 @@ def test_a_plan_is_kept_once_for_the_same_inputs(book):
     assert plans.keep(book, known.job, 1, plan_json='{"verdict": 2}', inputs_hash="h1", at=NOON) == first
     second = plans.keep(book, known.job, 2, plan_json="{}", inputs_hash="h2", at=NOON)
     assert plans.newest(book, known.job) == second
-    assert plans.of_version(book, known.job, 1) == first
     later = NOON + timedelta(minutes=1)
     last = plans.keep(
         book, known.job, 2, plan_json="{}", inputs_hash="h3", at=later, summary={"verdict": "fits", "missing": 0}

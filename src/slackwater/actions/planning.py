@@ -132,11 +132,6 @@ def again(office: Office, task_id: str, *, by: str = "") -> TaskRow:
     return task
 
 
-def recent(office: Office, limit: int = 20) -> list[TaskRow]:
-    """The last tasks, newest first."""
-    return tasks.listed(office.book, limit=limit)
-
-
 def unfinished(task: TaskRow) -> bool:
     """Whether a task ended without a result and can be restarted."""
     return task.state in (State.BROKEN, State.FAILED, State.CANCELLED)

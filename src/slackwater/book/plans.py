@@ -133,14 +133,6 @@ def newest(book: Book, job_id: str) -> PlanRow | None:
     return None if row is None else _row(row)
 
 
-def of_version(book: Book, job_id: str, version_n: int) -> PlanRow | None:
-    """The last computed plan of a version; None where there is none."""
-    asked = select(plan).where(plan.c.job_id == job_id, plan.c.version_n == version_n)
-    with book.reading() as connection:
-        row = connection.execute(asked.order_by(plan.c.computed_at.desc()).limit(1)).first()
-    return None if row is None else _row(row)
-
-
 def _row(row: Row[Any]) -> PlanRow:
     return PlanRow(
         job_id=row.job_id,

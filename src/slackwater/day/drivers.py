@@ -11,8 +11,6 @@ from slackwater.job.model import Job
 
 CARRY_KG_PER_TRIP = 80.0
 """One loaded trolley [kg]; common practice, no source."""
-OLD_PLANTS_KG_PER_M2 = 30.0
-"""Wet mass of an old planting with its roots, per planted square metre and cover factor [kg/m2]; from memory."""
 
 
 class Standing(Frozen):

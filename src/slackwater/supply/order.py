@@ -14,8 +14,6 @@ from slackwater.supply.result import OrderLine, Quantities
 CENT = Decimal("0.01")
 DRY_GOODS_DAYS = 14
 PLANT_DAYS = 7
-PLANT_ARRIVE_DAYS = 2
-"""Plants keep two to five days: they should arrive two days before; common practice, no source."""
 STONE_SPARE = 0.20
 """Spare share of stone by mass; common practice, no source."""
 

@@ -21,7 +21,6 @@ from slackwater.wording.render import say, sentence_list
 
 router = APIRouter(include_in_schema=False)
 
-SECTIONS = ("tank", "layout", "water", "living", "day", "supply")
 Number = Annotated[int | None, Query(ge=1, le=LARGEST_NUMBER)]
 
 
