@@ -15,7 +15,7 @@ from pathlib import Path
 
 from slackwater.day import assess
 from slackwater.day.model import DayProblem
-from slackwater.day.repairs import QUICK, Change, epiphytes_at_bench, repairs_of
+from slackwater.day.repairs import Change, epiphytes_at_bench, repairs_of
 from slackwater.day.solve import Effort, Relaxed, can_fit, solve
 from slackwater.day.version import Version, solved
 from slackwater.day.version import problem_of as version_problem
@@ -91,14 +91,15 @@ def _explain(day: Version, problem: DayProblem) -> None:
     if schedule.finish_min is None or (schedule.finish_min <= day.closes_min and not schedule.excess_min):
         print("  fits: nothing to explain")
         return
-    quick = Effort(excess=QUICK, finish=QUICK, exposure=0.0, tidy=0.0)
+    why = Effort().why
+    quick = Effort(excess=why, finish=why, exposure=0.0, tidy=0.0)
     with ThreadPoolExecutor(max_workers=2) as pool:
         for what, ask in (
             (
                 "baseline, is it closing alone",
-                lambda: can_fit(problem, seconds=QUICK, seed=1, relaxed=Relaxed(closing=True)),
+                lambda: can_fit(problem, seconds=why, seed=1, relaxed=Relaxed(closing=True)),
             ),
-            ("smallest conflict", lambda: smallest_conflict(problem, seconds=QUICK, seed=1).rules),
+            ("smallest conflict", lambda: smallest_conflict(problem, seconds=why, seed=1).rules),
             ("baseline, one change solved from nothing", lambda: _finish(epiphytes_at_bench(day), quick)),
             (
                 "all repairs",

@@ -6,6 +6,7 @@ import hashlib
 import os
 import pickle
 from collections.abc import Callable, Mapping
+from dataclasses import replace
 from functools import cache
 from pathlib import Path
 from typing import TypeVar
@@ -26,7 +27,10 @@ PLANS_OF_THIS_RUN = "SLACKWATER_PLANS_OF_THIS_RUN"
 
 QUICK = Effort(excess=0.4, finish=0.9, exposure=0.1)
 HARDLY = Effort(excess=0.05, finish=0.01, exposure=0.0, tidy=0.0)
-"""For findings of other rooms, which do not depend on how good the day is."""
+"""For what does not depend on how good the day is, but asks why it does not fit."""
+
+UNASKED = replace(HARDLY, why=0.0)
+"""For findings of other rooms; it leaves out most of the work."""
 
 ROUGH = Thoroughness(members=60, calendars=30, step_d=1 / 4)
 """For findings that do not hang on how well the weeks after are known."""

@@ -7,7 +7,7 @@ import pytest
 from slackwater.finding import Severity, Verdict
 from slackwater.plan import plan
 from tests.jobs import job_from
-from tests.plans import HARDLY, ROUGH, catalog
+from tests.plans import QUICK, ROUGH, UNASKED, catalog
 
 FAR = [{"kind": "day", "start": "2027-02-10 06:30", "end": "2027-02-10 06:30"}]
 
@@ -65,7 +65,7 @@ FAR = [{"kind": "day", "start": "2027-02-10 06:30", "end": "2027-02-10 06:30"}]
     ],
 )
 def test_a_fact_that_cannot_stand_gives_its_finding(change, finding, severity):
-    found = plan(job_from("blue-corridor", **change), catalog(), version="test", effort=HARDLY, thoroughness=ROUGH)
+    found = plan(job_from("blue-corridor", **change), catalog(), version="test", effort=UNASKED, thoroughness=ROUGH)
     mine = [item for item in found.findings if item.id == finding]
     assert mine and mine[0].severity is severity, sorted({item.id for item in found.findings})
     assert severity not in (Severity.MISFIT, Severity.REFUSE) or found.verdict in (
@@ -79,7 +79,7 @@ def test_an_unknown_species_brings_near_matches():
         job_from("blue-corridor", **{"livestock.0.species": "trigonostigma_heteromorfa"}),
         catalog(),
         version="t",
-        effort=HARDLY,
+        effort=UNASKED,
     )
     near = next(item for item in found.findings if item.id == "job.species_unknown").values["near"]
     assert "trigonostigma_heteromorpha" in near
@@ -87,13 +87,13 @@ def test_an_unknown_species_brings_near_matches():
 
 def test_a_helper_who_leaves_midway_is_named():
     change = {"people.1.until": "2027-02-10 10:00"}
-    found = plan(job_from("blue-corridor", **change), catalog(), version="t", effort=HARDLY, thoroughness=ROUGH)
+    found = plan(job_from("blue-corridor", **change), catalog(), version="t", effort=UNASKED, thoroughness=ROUGH)
     assert [item.about for item in found.findings if item.id == "day.person_leaves_too_early"] == ["helper"]
 
 
 def test_nobody_works_after_leaving():
     change = {"people.1.until": "2027-02-10 16:30"}
-    found = plan(job_from("blue-corridor", **change), catalog(), version="t", effort=HARDLY, thoroughness=ROUGH)
+    found = plan(job_from("blue-corridor", **change), catalog(), version="t", effort=UNASKED, thoroughness=ROUGH)
     day = found.day
     if day is None:
         assert "day.person_leaves_too_early" in {item.id for item in found.findings}
@@ -103,14 +103,18 @@ def test_nobody_works_after_leaving():
 
 
 def test_no_fish_means_no_boxes_and_no_catching():
-    found = plan(job_from("blue-corridor", livestock=[]), catalog(), version="t", effort=HARDLY, thoroughness=ROUGH)
+    found = plan(job_from("blue-corridor", livestock=[]), catalog(), version="t", effort=UNASKED, thoroughness=ROUGH)
     assert found.water.boxes == ()
     assert not {"E5", "E6", "E7", "E27", "E28"} & {entry.activity for entry in found.day.entries}
 
 
 def test_ill_animals_outweigh_everything_else():
     found = plan(
-        job_from("blue-corridor", animals_ill=True, **{"tank.length": None}), catalog(), version="t", effort=HARDLY
+        job_from("blue-corridor", animals_ill=True, **{"tank.length": None}),
+        catalog(),
+        version="t",
+        effort=UNASKED,
+        thoroughness=ROUGH,
     )
     assert found.verdict is Verdict.DO_NOT_TAKE
 
@@ -123,7 +127,7 @@ def test_a_window_over_the_clock_change_has_its_real_length():
         "site.key_holder_leaves": None,
         "people": [{"id": "lead", "hourly_rate": 48}, {"id": "helper", "speed": 0.8, "hourly_rate": 30}],
     }
-    day = plan(job_from("blue-corridor", **change), catalog(), version="t", effort=HARDLY, thoroughness=ROUGH).day
+    day = plan(job_from("blue-corridor", **change), catalog(), version="t", effort=UNASKED, thoroughness=ROUGH).day
     assert (day.closes - day.opens).total_seconds() / 3600 == 13 or day.closes.utcoffset() != day.opens.utcoffset()
     finish_min = max(entry.end_min for entry in day.entries)
     assert day.margin_min == 14 * 60 - finish_min
@@ -132,14 +136,14 @@ def test_a_window_over_the_clock_change_has_its_real_length():
 def test_a_price_that_cannot_be_told_yet_does_not_keep_a_day_from_fitting():
     change = {"people.2.on_call": False, "people.0.hourly_rate": None, "site.windows.1.end": "2027-02-10 23:00"}
     change["site.key_holder_leaves"] = None
-    found = plan(job_from("blue-corridor", **change), catalog(), version="t", effort=HARDLY, thoroughness=ROUGH)
+    found = plan(job_from("blue-corridor", **change), catalog(), version="t", effort=QUICK, thoroughness=ROUGH)
     assert found.verdict is Verdict.FITS_IF and found.supply.price is None
     missing = next(item for item in found.findings if item.id == "job.fact_missing")
     assert missing.about == "the price" and "people.lead.hourly_rate" in missing.values["fields"]
 
 
 def test_each_missing_part_names_the_facts_it_waits_for():
-    found = plan(job_from("blue-corridor", people=None), catalog(), version="t", effort=HARDLY, thoroughness=ROUGH)
+    found = plan(job_from("blue-corridor", people=None), catalog(), version="t", effort=UNASKED, thoroughness=ROUGH)
     missing = next(item for item in found.findings if item.id == "job.fact_missing" and item.about == "the day")
     assert "people" in missing.values["fields"]
     assert found.water is not None and found.bed is not None

@@ -19,7 +19,7 @@ from slackwater.job.model import Job
 from slackwater.job.variants import VARIANTS
 from slackwater.plan import _added, day_as_booked, variants_of, water_plan
 from tests.jobs import job_from
-from tests.plans import HARDLY, catalog, plan_of
+from tests.plans import HARDLY, UNASKED, catalog, plan_of
 from tests.test_expected import changes, rows
 
 ROWS = rows("variants.csv")
@@ -206,7 +206,7 @@ def test_half_an_old_bed_takes_the_room_of_its_grains():
 
 def test_an_old_bed_that_nobody_measured_is_told_and_is_no_variant():
     unknown = {"old.soil_depth": None, "old.kept_share": 0.5}
-    ids = {finding.id for finding in plan_of("blue-corridor", tuple(unknown.items()), HARDLY).findings}
+    ids = {finding.id for finding in plan_of("blue-corridor", tuple(unknown.items()), UNASKED).findings}
     assert "layout.kept_unknown" in ids and "layout.part_kept" not in ids
     assert VARIANTS["part_rebuild"](job_from("blue-corridor", **{"old.soil_depth": None}), catalog()) is None
 

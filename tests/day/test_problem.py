@@ -17,7 +17,7 @@ from slackwater.day.problem import DayFacts, build_problem
 from slackwater.day.solve import Effort, Relaxed, solve
 from slackwater.job.catalog import Catalog, load_catalog
 from tests.jobs import job_from
-from tests.plans import HARDLY, catalog
+from tests.plans import UNASKED, catalog
 
 CATALOG = load_catalog()
 ROOMS = RoomQuantities(
@@ -55,7 +55,7 @@ def problem_of(example: str = "blue-corridor", rooms: RoomQuantities = ROOMS, **
 
 def findings_of(catalog: Catalog = CATALOG, **changes: Any) -> dict[str, Any]:
     """Findings about the day of an example, by id."""
-    stage = assess_day(job_from("blue-corridor", **changes), catalog, ROOMS, work_places=3, effort=HARDLY)
+    stage = assess_day(job_from("blue-corridor", **changes), catalog, ROOMS, work_places=3, effort=UNASKED)
     return {finding.id: finding for finding in stage.findings}
 
 

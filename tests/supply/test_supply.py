@@ -18,7 +18,7 @@ from slackwater.supply.order import order_lines
 from slackwater.supply.price import office_hours, price_of
 from slackwater.supply.result import BagNeed, Quantities, Step
 from tests.jobs import job_from
-from tests.plans import HARDLY, catalog, plan_of
+from tests.plans import UNASKED, catalog, plan_of
 
 QUANTITIES = Quantities(
     bags=(BagNeed(material="active_soil_lean", bags=4, bag_l=9, on_hand_bags=0, price_per_bag=Decimal(26)),),
@@ -199,7 +199,7 @@ def test_work_by_night_is_work_of_the_date_on_which_it_ends():
     # What the client does comes before the work all the same.
     assert steps["client_light_off"].at == datetime(2027, 8, 22)
     assert steps["client_fasting"].at == datetime(2027, 8, 21, 22, 30)
-    assert plan_of("harbour-line", (), HARDLY).supply.calendar[-1].on == date(2027, 8, 23) + timedelta(days=40)
+    assert plan_of("harbour-line", (), UNASKED).supply.calendar[-1].on == date(2027, 8, 23) + timedelta(days=40)
 
 
 def test_a_long_day_that_ends_after_midnight_is_prepared_before_its_morning():

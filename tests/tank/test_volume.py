@@ -35,7 +35,7 @@ from slackwater.tank.volume import (
 )
 from slackwater.wording.render import finding_sentence
 from tests.jobs import job_from
-from tests.plans import HARDLY, plan_of
+from tests.plans import UNASKED, plan_of
 
 length = st.floats(0.2, 3.0)
 depth = st.floats(0.02, 0.3)
@@ -255,15 +255,15 @@ def test_a_bow_that_cannot_be_is_refused():
 
 
 def test_a_bowed_tank_holds_more_and_can_be_planned():
-    plain = plan_of("blue-corridor", (), HARDLY)
-    bowed = plan_of("blue-corridor", (("tank.bow", "8 cm"),), HARDLY)
+    plain = plan_of("blue-corridor", (), UNASKED)
+    bowed = plan_of("blue-corridor", (("tank.bow", "8 cm"),), UNASKED)
     # 118 cm and 8 cm: segment of 0.0636 m2 at 42 cm is 26.7 L more.
     assert bowed.tank.gross_l - plain.tank.gross_l == pytest.approx(26.7, abs=0.5)
     assert bowed.water is not None and bowed.water.net_l > plain.water.net_l
 
 
 def test_heavy_things_have_their_lifting_index():
-    lifts = plan_of("blue-corridor", (), HARDLY).loads.lifts
+    lifts = plan_of("blue-corridor", (), UNASKED).loads.lifts
     assert lifts and all((lift.lifting_index > 1) <= (lift.people == 2) for lift in lifts)
     assert [lift.lifting_index for lift in lifts] == sorted((lift.lifting_index for lift in lifts), reverse=True)
 

@@ -12,7 +12,7 @@ from slackwater.paper.water_page import water_data
 from slackwater.plan import job_hash, water_plan
 from slackwater.wording.render import finding_sentence, remedy_sentence
 from tests.jobs import job_from
-from tests.plans import HARDLY, catalog, plan_of
+from tests.plans import UNASKED, catalog, plan_of
 
 FULL_REPORT = {
     "water.tap.method": "laboratory report",
@@ -243,7 +243,7 @@ def test_us_units_on_the_water_page():
 
 def test_soil_is_spent_by_the_soil_that_is_laid():
     # 10 to 120 meq in each litre of active soil, its top layer included.
-    whole = plan_of("harbour-line", effort=HARDLY)
+    whole = plan_of("harbour-line", effort=UNASKED)
     laid = sum(layer.bulk_l for layer in whole.bed.layers if layer.material.startswith("active_soil"))
     spent = next(figure for figure in whole.figures if figure.id == "water.soil_spent_refills")
     assert spent.inputs["soil_l"] == pytest.approx(laid, abs=0.05)

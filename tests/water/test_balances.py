@@ -13,7 +13,7 @@ from slackwater.water.mixing import fraction_of_b, mixed
 from slackwater.water.osmosis import permeate_l_day
 from slackwater.water.salts import NITROGEN_PER_CHLORINE, molar_mass_g_mol
 from slackwater.water.warming import heat_kwh, heating_hours
-from tests.plans import HARDLY, plan_of
+from tests.plans import UNASKED, plan_of
 
 amount = st.floats(0.1, 500)
 value = st.floats(0, 100)
@@ -124,6 +124,6 @@ def test_draining_deeper_takes_longer_and_an_outlet_above_the_water_is_refused()
 def test_clean_water_is_pumped_down_to_the_level_that_leaves_the_rest():
     # 118 x 42 cm, 42 cm deep, 7 cm of old soil: pores 34.692 x 0.45 = 15.6 L, above it 173.5 L; 156.1 L taken leave
     # 33.0 L: 15.6 in the soil and 17.4 over it, 3.5 cm: 10.5 cm. Whole litres go back, so up to one may be left.
-    budget = plan_of("blue-corridor", (), HARDLY).water
+    budget = plan_of("blue-corridor", (), UNASKED).water
     assert budget.old_kept_l == pytest.approx(156.1, abs=1.0)
     assert budget.stop_level_m == pytest.approx(0.105, abs=0.001)

@@ -13,7 +13,7 @@ from slackwater.job.catalog import load_catalog
 from slackwater.job.load import read_job
 from slackwater.plan import OnProgress, Plan, plan
 
-LITTLE_EFFORT = Effort(excess=0.2, finish=0.2, exposure=0.0, tidy=0.0)
+LITTLE_EFFORT = Effort(excess=0.2, finish=0.2, exposure=0.0, tidy=0.0, why=0.0)
 """Enough to see whether a day can be set up at all; how good it is, `plan` finds out."""
 PARTS = ("tank", "bed", "volumes", "loads", "water", "day", "price")
 """Parts of a plan, as ``check`` counts them."""

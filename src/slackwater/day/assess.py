@@ -15,7 +15,7 @@ from slackwater.day.learning import PastJob
 from slackwater.day.model import DayProblem, Schedule, Status
 from slackwater.day.odds import day_risk, drops_of, mishaps_of, odds_figures, odds_findings
 from slackwater.day.problem import FILTER_CHOICE, REFRESHES, SAFE_STATE
-from slackwater.day.repairs import BENCH_SHARE, QUICK, Apply, Change, Repairs, carpet_later, repairs_of
+from slackwater.day.repairs import BENCH_SHARE, Apply, Change, Repairs, carpet_later, repairs_of
 from slackwater.day.report import entries_of, held_of, spans_of
 from slackwater.day.rests import LONG_DAY_MIN, LONGEST_STRETCH_MIN, USUAL_BREAKS_MIN, rested, tired
 from slackwater.day.result import Conflict, DayResult, WhatIf
@@ -32,6 +32,8 @@ from slackwater.stage import Stage
 
 RESERVES = (RESERVE_SHARE, 0.25)
 """Shares of the clocks' limits left unused, of days to choose among; which of them holds most often differs by job."""
+ABOUT_HOURS = 0.3
+"""Deterministic effort for asking whose hours alone are too short."""
 RANKED_DAYS = 4000
 BROUGHT_BACK = ("E27", "E28", *REFRESHES)
 """Work with animals that are let go on the day."""
@@ -485,7 +487,7 @@ def _who_leaves_too_early(problem: DayProblem, effort: Effort) -> tuple[str, ...
         for person in problem.people
         if can_fit(
             problem,
-            seconds=QUICK,
+            seconds=ABOUT_HOURS,
             seed=effort.seed,
             relaxed=Relaxed(closing=True, clocks=everything, absences=frozenset({person.id})),
         )
@@ -509,17 +511,19 @@ def _assessed(
     broken = broken_rules(
         problem, schedule, rules=tuple(rule for rule in RULES if margin >= 0 or rule is not the_day_closes_in_time)
     )
-    quick = replace(effort, excess=min(effort.excess, QUICK), finish=min(effort.finish, QUICK), exposure=0.0, tidy=0.0)
+    quick = replace(
+        effort, excess=min(effort.excess, effort.why), finish=min(effort.finish, effort.why), exposure=0.0, tidy=0.0
+    )
     safe = None
     repairs: Repairs | None = None
     conflicts: tuple[Conflict, ...] = ()
     what_ifs: tuple[WhatIf, ...] = ()
-    if not fits:
+    if not fits and effort.why > 0:
         on_progress("asking why it does not fit, and what would make it fit")
         # The solver leaves Python's lock while it works, so two questions at a time use two cores; each answer depends
         # on its own question and seed only, not on the order in which they finish.
         with ThreadPoolExecutor(max_workers=2) as pool:
-            conflicting = pool.submit(smallest_conflict, problem, seconds=QUICK, seed=effort.seed)
+            conflicting = pool.submit(smallest_conflict, problem, seconds=effort.why, seed=effort.seed)
             repairs = repairs_of(day, problem, schedule, quick, pool, variants)
             safe, what_ifs = repairs.safe_min, repairs.what_ifs
             conflicts = tuple(_conflict(rule, day) for rule in conflicting.result().rules)

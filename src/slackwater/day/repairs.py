@@ -38,8 +38,6 @@ from slackwater.day.version import (
 from slackwater.day.when import Clockface
 from slackwater.finding import Finding, Severity
 
-QUICK = 0.3
-"""Deterministic effort for each question beside the day itself."""
 FIRST_LOOK = 0.06
 """Deterministic effort for the first look at a change; each begins from the day as booked, so little is enough."""
 NEAR_MISS_MIN = 20

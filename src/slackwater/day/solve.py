@@ -49,6 +49,8 @@ class Effort:
     exposure: float = 0.2
     """Also for staying near the day before, in a re-plan."""
     tidy: float = 0.03
+    why: float = 0.3
+    """For each question of why a day does not fit and what would make it fit; 0 asks none."""
     seed: int = 1
 
 
