@@ -97,7 +97,7 @@ def test_what_is_not_test_or_setup_goes_to_slackwater_where_the_reader_stands(pr
 def test_the_tests_run_in_the_projects_folder_with_their_arguments(project):
     set_up_as(project, "dev")
     done = run_go(project, "test", "-k", "budget")
-    assert done.stdout.splitlines()[-1] == f"in {project.name}: -m pytest -n 2 -k budget"
+    assert done.stdout.splitlines()[-1] == f"in {project.name}: -m pytest -n 2 --dist worksteal -k budget"
     assert done.returncode == 7
 
 
