@@ -99,7 +99,9 @@ def main(args: "list[str]") -> int:
         # Pages work without their scripts, so a bundle that cannot be built stops nothing; the tool says why.
         subprocess.run([str(python()), "-P", str(HERE / "tools" / "bundle.py")], cwd=HERE)
     if args[:1] == ["test"]:
-        return subprocess.run([str(python()), "-m", "pytest", "-n", "2", "--dist", "worksteal", *args[1:]], cwd=HERE).returncode
+        return subprocess.run(
+            [str(python()), "-m", "pytest", "-n", "2", "--dist", "worksteal", *args[1:]], cwd=HERE
+        ).returncode
     # -P: a file of the reader's folder must not stand in for a module of the program
     called_as = "python go" if os.name == "nt" else "./go"
     command = [str(python()), "-P", "-m", "slackwater.cli", *args]

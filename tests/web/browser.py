@@ -42,8 +42,10 @@ def open_door(app: FastAPI) -> Iterator[str]:
     """The app behind a free port of this machine, in a thread; its address."""
     with socket.socket(socket.AF_INET, socket.SOCK_STREAM) as door:
         door.bind(("127.0.0.1", 0))
-        server = uvicorn.Server(uvicorn.Config(app, log_level="warning", access_log=False, ws="none"))
-        thread = threading.Thread(target=server.run, kwargs={"sockets": [door]})
+        # Neither a page left open nor a failed start may keep the tests from ending.
+        config = uvicorn.Config(app, log_level="warning", access_log=False, ws="none", timeout_graceful_shutdown=3)
+        server = uvicorn.Server(config)
+        thread = threading.Thread(target=server.run, kwargs={"sockets": [door]}, daemon=True)
         thread.start()
         for _ in range(600):
             if server.started:
@@ -54,4 +56,4 @@ def open_door(app: FastAPI) -> Iterator[str]:
             yield f"http://127.0.0.1:{door.getsockname()[1]}"
         finally:
             server.should_exit = True
-            thread.join()
+            thread.join(30)

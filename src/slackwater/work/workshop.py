@@ -125,17 +125,20 @@ class Workshop:
             self._stop_file(task_id).touch()
         # What computes without a word does not look at its stop file: its process is ended, and the task found broken.
         processes = list((self._pool._processes or {}).values())
-        closer = threading.Thread(target=self._pool.shutdown, kwargs={"wait": True, "cancel_futures": True})
+        closer = threading.Thread(
+            target=self._pool.shutdown, kwargs={"wait": True, "cancel_futures": True}, daemon=True
+        )
         closer.start()
         closer.join(PATIENCE_S)
         if closer.is_alive():
             for process in processes:
                 process.terminate()
-        closer.join()
+        # A process ended while it told something leaves its queue locked for ever: nothing here waits without end.
+        closer.join(PATIENCE_S)
         self._news.put(("", None))
-        self._listener.join()
+        self._listener.join(PATIENCE_S)
+        self._news.cancel_join_thread()
         self._news.close()
-        self._news.join_thread()
         shutil.rmtree(self._room, ignore_errors=True)
 
     def _stop_file(self, task_id: str) -> Path:
