@@ -118,6 +118,7 @@ class Floor(Frozen):
     stand_plate_length_m: LengthM | None = Field(default=None, alias="stand_plate_length")
     stand_plate_width_m: LengthM | None = Field(default=None, alias="stand_plate_width")
     extra_near_tank_kn: ForceKn | None = Field(default=None, alias="extra_near_tank")
+    extra_near_tank_with_people: bool | None = None
     near_tank_m: LengthM | None = Field(default=None, alias="near_tank_radius")
 
 
