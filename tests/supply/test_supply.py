@@ -15,8 +15,9 @@ from slackwater.supply.assess import assess_supply
 from slackwater.supply.calendar import calendar_steps, peak_gap
 from slackwater.supply.icalendar import calendar_text, escaped, folded
 from slackwater.supply.order import order_lines
-from slackwater.supply.price import office_hours, price_of
+from slackwater.supply.price import direct_cost_of, office_hours, price_of
 from slackwater.supply.result import BagNeed, Quantities, Step
+from slackwater.wording.render import finding_sentence
 from tests.jobs import job_from
 from tests.plans import HARDLY, catalog, plan_of
 
@@ -77,8 +78,9 @@ def test_a_price_adds_up_to_the_cent_and_keeps_its_margin(rate, margin, overhead
     )
     quantities = QUANTITIES.model_copy(update={"crew_minutes": {"lead": minutes, "helper": 300}})
     order, _ = order_lines(job, catalog(), quantities, None)
-    price, lacks, _ = price_of(job, catalog(), quantities, order, ())
-    assert lacks == ()
+    direct, lacks, _ = direct_cost_of(job, catalog(), quantities, order, ())
+    assert lacks == () and sum((line.amount for line in direct.lines), Decimal(0)) == direct.total
+    price, _ = price_of(job, direct)
     assert sum((line.amount for line in price.lines), Decimal(0)) == price.price
     assert price.total == price.price + price.tax
     assert abs((price.price - price.cost) - price.price * Decimal(str(margin))) <= Decimal("0.01")
@@ -86,8 +88,37 @@ def test_a_price_adds_up_to_the_cent_and_keeps_its_margin(rate, margin, overhead
 
 def test_without_rates_there_is_no_price_and_the_missing_rate_is_named():
     job = job_from("blue-corridor", **{"people.1.hourly_rate": None})
-    price, lacks, _ = price_of(job, catalog(), QUANTITIES, (), ())
-    assert price is None and lacks == ("people.helper.hourly_rate",)
+    direct, lacks, _ = direct_cost_of(job, catalog(), QUANTITIES, (), ())
+    assert direct is None and lacks == ("people.helper.hourly_rate",)
+
+
+@pytest.mark.parametrize(
+    ("changes", "lacks"),
+    [
+        ({"price.overhead_share": None}, ("price.overhead_share",)),
+        ({"price.margin_share": None}, ("price.margin_share",)),
+        ({"price.margin_share": 1.0}, ("price.margin_share",)),
+        (
+            {"price.margin_share": None, "price.overhead_share": None},
+            ("price.overhead_share", "price.margin_share"),
+        ),
+    ],
+)
+def test_without_overhead_or_margin_the_direct_cost_is_told_and_no_price_made_up(changes, lacks):
+    # What the work costs does not hang on what is asked for it.
+    whole = assess_supply(JOB, catalog(), QUANTITIES).result
+    stage = assess_supply(job_from("blue-corridor", **changes), catalog(), QUANTITIES)
+    assert stage.lacks == lacks and stage.result.price is None
+    assert stage.result.direct.total == whole.direct.total > 0
+    (told,) = [finding for finding in stage.findings if finding.id == "supply.direct_cost"]
+    sentence = finding_sentence(told)
+    assert f"{whole.direct.total:.2f} cr" in sentence and all(name in sentence for name in lacks)
+
+
+def test_a_job_with_all_rates_has_a_price_and_no_word_of_its_cost():
+    stage = assess_supply(JOB, catalog(), QUANTITIES)
+    assert stage.result.price is not None
+    assert "supply.direct_cost" not in {finding.id for finding in stage.findings}
 
 
 def test_hours_before_the_day_are_counted():

@@ -129,6 +129,16 @@ class PriceLine(Frozen):
     source: str
 
 
+class DirectCost(Frozen):
+    """What the work costs before overhead and margin: hours, ways, goods and waste."""
+
+    currency: str
+    lines: tuple[PriceLine, ...]
+    total: Decimal
+    lacks: tuple[str, ...]
+    """Keys of the job file without which no price is made of it; empty where there is one."""
+
+
 class PriceResult(Frozen):
     """What the job costs and what to ask."""
 
@@ -152,4 +162,6 @@ class Supply(Frozen):
     payload_kg: float | None
     waste: tuple[WasteLine, ...]
     waste_mass_kg: float
+    direct: DirectCost | None = None
+    """None where hours or their rates are not known."""
     price: PriceResult | None
