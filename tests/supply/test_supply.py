@@ -238,6 +238,51 @@ def test_a_long_day_that_ends_after_midnight_is_prepared_before_its_morning():
     assert steps["kit"].on == date(2027, 2, 9) and steps["visit 1"].on == date(2027, 2, 12)
 
 
+# Day 0 is 10 February 2027. Weekly from day 14: 14, 21, 28, 35, 42 lie in the six weeks, the next is day 49, 31 March.
+WEEKLY = [{"days": [1, 60]}, {"from_day": 14, "every_days": 7}]
+
+
+def later(**changes):
+    job = job_from("blue-corridor", **{"contract.visits": WEEKLY, "site.closed_days": [], **changes})
+    steps = calendar_steps(job, (), QUANTITIES)
+    return job, [step for step in steps if step.id.startswith("visit") and step.on > date(2027, 3, 24)]
+
+
+def test_weekly_visits_go_on_after_the_weeks_of_the_plan_until_the_contract_ends():
+    job, steps = later(**{"contract.ends": date(2027, 4, 30), "site.closed_days": [date(2027, 4, 7)]})
+    series, single = steps
+    assert (series.id, series.on, series.every_days) == ("visits_until", date(2027, 3, 31), 7)
+    assert (series.until, series.except_on) == (date(2027, 4, 30), (date(2027, 4, 7),))
+    assert (single.id, single.on) == ("visit", date(2027, 4, 11))
+    lines = unfolded(
+        calendar_text(
+            (series,), sentence=lambda step: step.id, zone_name="Europe/Berlin", job_hash="h", stamp=date(2027, 2, 1),
+            title="T",
+        )
+    )  # fmt: skip
+    # RFC 5545, 3.3.10: an event of dates ends its rule with a date.
+    assert "DTSTART;VALUE=DATE:20270331" in lines and "RRULE:FREQ=DAILY;INTERVAL=7;UNTIL=20270430" in lines
+    assert "EXDATE;VALUE=DATE:20270407" in lines
+    assert "supply.contract_end_unknown" not in {item.id for item in assess_supply(job, catalog(), QUANTITIES).findings}
+
+
+def test_a_contract_whose_end_is_not_told_goes_on_and_says_so():
+    job, steps = later()
+    assert (steps[0].id, steps[0].on, steps[0].until) == ("visits_open", date(2027, 3, 31), None)
+    (told,) = [
+        item for item in assess_supply(job, catalog(), QUANTITIES).findings if item.id == "supply.contract_end_unknown"
+    ]
+    assert "31 Mar 2027" in finding_sentence(told)
+
+
+def test_a_contract_that_ends_within_the_weeks_of_the_plan_has_nothing_after_them():
+    assert later(**{"contract.ends": date(2027, 3, 30)})[1] == []
+    job, _ = later(**{"contract.ends": date(2027, 3, 10)})
+    # Day 28 is 10 March; day 35 is after the end.
+    assert max(step.on for step in calendar_steps(job, (), QUANTITIES) if step.id == "visit") == date(2027, 3, 10)
+    assert later(**{"contract.visits": [{"from_day": 14, "to_day": 48, "every_days": 7}]})[1] == []
+
+
 def test_the_gap_in_the_visits_is_counted_from_the_same_day_as_the_visits():
     night = QUANTITIES.model_copy(
         update={"work_starts": datetime(2027, 2, 9, 22, 30), "refilled_on": date(2027, 2, 10)}

@@ -676,9 +676,10 @@ class VisitGroup(Frozen):
 
 
 class Contract(Frozen):
-    """The care contract after the day."""
+    """The care contract after the day. `ends` is its last day."""
 
     visits: tuple[VisitGroup, ...] = ()
+    ends: Day | None = None
     visit_min: Minutes | None = Field(default=None, alias="visit_time")
     largest_change_l: VolumeL | None = Field(default=None, alias="largest_change")
     ro_on_van_l: VolumeL | None = Field(default=None, alias="ro_on_van")

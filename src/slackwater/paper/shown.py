@@ -91,6 +91,9 @@ def shown(plan: Plan, job: Job, catalog: Catalog, units: UnitSystem) -> dict[str
                 "on": step.at.date().isoformat() if step.at else step.on.isoformat() if step.on else "",
                 "at": f"{step.at:%H:%M}" if step.at else "",
                 "text": say(f"step.{step.id}", step.values, units),
+                "every": step.every_days,
+                "until": step.until.isoformat() if step.until else "",
+                "except": [off.isoformat() for off in step.except_on],
             }
             for step in (supply.calendar if supply else ())
         ],

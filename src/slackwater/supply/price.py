@@ -95,7 +95,7 @@ def direct_cost_of(
         line(
             "visits",
             lead_rate * Decimal(str(round(each_h * len(visits), 2))),
-            f"{len(visits)} visits, drive both ways",
+            f"{len(visits)} visits up to day {LAST_DAY}, drive both ways; later ones are not in it",
             round(each_h * len(visits), 2),
         )
     if job.van.drive_one_way_km is not None:

@@ -93,6 +93,12 @@ class Step(Frozen):
     values: Mapping[str, float | str] = {}
     activity: str = ""
     """Catalog activity (A1 … F8) it belongs to."""
+    every_days: int | None = None
+    """It comes again so many days later, and so on, from the date in `on`; None: it comes once."""
+    until: date | None = None
+    """The last date on which it may come again; None: no end is known."""
+    except_on: tuple[date, ...] = ()
+    """Dates on which it does not come."""
 
 
 class PackItem(Frozen):
