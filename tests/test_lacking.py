@@ -34,6 +34,8 @@ def told(findings):
         (("tank.height", "tank.water_line"), "the tank", {"tank.height", "tank.water_line"}),
         (("bed.soil",), "the bed", {"bed.soil"}),
         (("bed.shape",), "the bed", {"bed.shape"}),
+        (("bed.base_depth",), "the bed", {"bed.base_depth"}),
+        (("bed.base",), "the bed", {"bed.base"}),
         (("stones",), "stone and wood", {"stones"}),
         (("livestock",), "the boxes", {"livestock"}),
         (("containers",), "the boxes", {"containers"}),

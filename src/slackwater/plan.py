@@ -54,7 +54,7 @@ from slackwater.supply.disposal import waste_mass_kg
 from slackwater.supply.packing import packed_mass_kg, packing_items
 from slackwater.supply.result import BagNeed, Quantities, Supply
 from slackwater.tank.assess import assess_tank, hardscape_solid_l, volumes_of
-from slackwater.tank.loads import BAGS_AT_EDGE_KG, assess_loads, near_tank_kg
+from slackwater.tank.loads import BAGS_AT_EDGE_KG, assess_loads, near_tank_kg, near_tank_said
 from slackwater.tank.power import assess_power, device_watts, ours_w
 from slackwater.tank.result import Loads, TankShape, Volumes
 from slackwater.water.assess import assess_water, box_masses
@@ -919,6 +919,7 @@ def _room_quantities(
         circuit_w=ours_w(largest) if largest else None,
         watts=_watts(job, catalog),
         near_tank_kg=near_tank_kg(job),
+        near_tank_said=near_tank_said(job),
         standing=_standing(catalog, water),
     )
 

@@ -15,8 +15,9 @@ from slackwater.supply.assess import assess_supply
 from slackwater.supply.calendar import calendar_steps, peak_gap
 from slackwater.supply.icalendar import calendar_text, escaped, folded
 from slackwater.supply.order import order_lines
-from slackwater.supply.price import office_hours, price_of
+from slackwater.supply.price import direct_cost_of, office_hours, price_of
 from slackwater.supply.result import BagNeed, Quantities, Step
+from slackwater.wording.render import finding_sentence
 from tests.jobs import job_from
 from tests.plans import UNASKED, catalog, plan_of
 
@@ -77,8 +78,9 @@ def test_a_price_adds_up_to_the_cent_and_keeps_its_margin(rate, margin, overhead
     )
     quantities = QUANTITIES.model_copy(update={"crew_minutes": {"lead": minutes, "helper": 300}})
     order, _ = order_lines(job, catalog(), quantities, None)
-    price, lacks, _ = price_of(job, catalog(), quantities, order, ())
-    assert lacks == ()
+    direct, lacks, _ = direct_cost_of(job, catalog(), quantities, order, ())
+    assert lacks == () and sum((line.amount for line in direct.lines), Decimal(0)) == direct.total
+    price, _ = price_of(job, direct)
     assert sum((line.amount for line in price.lines), Decimal(0)) == price.price
     assert price.total == price.price + price.tax
     assert abs((price.price - price.cost) - price.price * Decimal(str(margin))) <= Decimal("0.01")
@@ -86,8 +88,37 @@ def test_a_price_adds_up_to_the_cent_and_keeps_its_margin(rate, margin, overhead
 
 def test_without_rates_there_is_no_price_and_the_missing_rate_is_named():
     job = job_from("blue-corridor", **{"people.1.hourly_rate": None})
-    price, lacks, _ = price_of(job, catalog(), QUANTITIES, (), ())
-    assert price is None and lacks == ("people.helper.hourly_rate",)
+    direct, lacks, _ = direct_cost_of(job, catalog(), QUANTITIES, (), ())
+    assert direct is None and lacks == ("people.helper.hourly_rate",)
+
+
+@pytest.mark.parametrize(
+    ("changes", "lacks"),
+    [
+        ({"price.overhead_share": None}, ("price.overhead_share",)),
+        ({"price.margin_share": None}, ("price.margin_share",)),
+        ({"price.margin_share": 1.0}, ("price.margin_share",)),
+        (
+            {"price.margin_share": None, "price.overhead_share": None},
+            ("price.overhead_share", "price.margin_share"),
+        ),
+    ],
+)
+def test_without_overhead_or_margin_the_direct_cost_is_told_and_no_price_made_up(changes, lacks):
+    # What the work costs does not hang on what is asked for it.
+    whole = assess_supply(JOB, catalog(), QUANTITIES).result
+    stage = assess_supply(job_from("blue-corridor", **changes), catalog(), QUANTITIES)
+    assert stage.lacks == lacks and stage.result.price is None
+    assert stage.result.direct.total == whole.direct.total > 0
+    (told,) = [finding for finding in stage.findings if finding.id == "supply.direct_cost"]
+    sentence = finding_sentence(told)
+    assert f"{whole.direct.total:.2f} cr" in sentence and all(name in sentence for name in lacks)
+
+
+def test_a_job_with_all_rates_has_a_price_and_no_word_of_its_cost():
+    stage = assess_supply(JOB, catalog(), QUANTITIES)
+    assert stage.result.price is not None
+    assert "supply.direct_cost" not in {finding.id for finding in stage.findings}
 
 
 def test_hours_before_the_day_are_counted():
@@ -205,6 +236,51 @@ def test_work_by_night_is_work_of_the_date_on_which_it_ends():
 def test_a_long_day_that_ends_after_midnight_is_prepared_before_its_morning():
     steps = steps_of(JOB, "2027-02-10T08:00", date(2027, 2, 11))
     assert steps["kit"].on == date(2027, 2, 9) and steps["visit 1"].on == date(2027, 2, 12)
+
+
+# Day 0 is 10 February 2027. Weekly from day 14: 14, 21, 28, 35, 42 lie in the six weeks, the next is day 49, 31 March.
+WEEKLY = [{"days": [1, 60]}, {"from_day": 14, "every_days": 7}]
+
+
+def later(**changes):
+    job = job_from("blue-corridor", **{"contract.visits": WEEKLY, "site.closed_days": [], **changes})
+    steps = calendar_steps(job, (), QUANTITIES)
+    return job, [step for step in steps if step.id.startswith("visit") and step.on > date(2027, 3, 24)]
+
+
+def test_weekly_visits_go_on_after_the_weeks_of_the_plan_until_the_contract_ends():
+    job, steps = later(**{"contract.ends": date(2027, 4, 30), "site.closed_days": [date(2027, 4, 7)]})
+    series, single = steps
+    assert (series.id, series.on, series.every_days) == ("visits_until", date(2027, 3, 31), 7)
+    assert (series.until, series.except_on) == (date(2027, 4, 30), (date(2027, 4, 7),))
+    assert (single.id, single.on) == ("visit", date(2027, 4, 11))
+    lines = unfolded(
+        calendar_text(
+            (series,), sentence=lambda step: step.id, zone_name="Europe/Berlin", job_hash="h", stamp=date(2027, 2, 1),
+            title="T",
+        )
+    )  # fmt: skip
+    # RFC 5545, 3.3.10: an event of dates ends its rule with a date.
+    assert "DTSTART;VALUE=DATE:20270331" in lines and "RRULE:FREQ=DAILY;INTERVAL=7;UNTIL=20270430" in lines
+    assert "EXDATE;VALUE=DATE:20270407" in lines
+    assert "supply.contract_end_unknown" not in {item.id for item in assess_supply(job, catalog(), QUANTITIES).findings}
+
+
+def test_a_contract_whose_end_is_not_told_goes_on_and_says_so():
+    job, steps = later()
+    assert (steps[0].id, steps[0].on, steps[0].until) == ("visits_open", date(2027, 3, 31), None)
+    (told,) = [
+        item for item in assess_supply(job, catalog(), QUANTITIES).findings if item.id == "supply.contract_end_unknown"
+    ]
+    assert "31 Mar 2027" in finding_sentence(told)
+
+
+def test_a_contract_that_ends_within_the_weeks_of_the_plan_has_nothing_after_them():
+    assert later(**{"contract.ends": date(2027, 3, 30)})[1] == []
+    job, _ = later(**{"contract.ends": date(2027, 3, 10)})
+    # Day 28 is 10 March; day 35 is after the end.
+    assert max(step.on for step in calendar_steps(job, (), QUANTITIES) if step.id == "visit") == date(2027, 3, 10)
+    assert later(**{"contract.visits": [{"from_day": 14, "to_day": 48, "every_days": 7}]})[1] == []
 
 
 def test_the_gap_in_the_visits_is_counted_from_the_same_day_as_the_visits():

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import json
 import re
 from datetime import UTC, datetime, timedelta
 
 from slackwater.actions.demo import DEMO, lay_in_demo
+from slackwater.actions.plan_work import Wanted, place_of
 from slackwater.book import jobs, tasks
 from slackwater.web.app import create_app
 from tests.web.client import Caller
@@ -140,6 +142,23 @@ def test_a_change_of_the_job_keeps_the_dates_of_its_last_plan_and_says_so(call, 
     assert "changed since; dates are those of version 1" in page
     assert "order by" in page.split('id="due"')[1].split("</section>")[0]
     assert len(events(call.get("/calendar.ics").text)) == before > 5
+
+
+def test_visits_of_a_contract_go_on_long_after_the_day(call, planned, office):
+    # The day was 23 October 2027. Nine weeks after 6 December a Monday comes again, 7 February 2028.
+    object.__setattr__(office, "clock", lambda: datetime(2028, 2, 7, 8, 0, tzinfo=UTC))
+    assert events(call.get("/calendar.ics").text) == []
+    page = place_of(office.settings, office.book, Wanted(planned, 1, "metric")).folder / "page.json"
+    told = json.loads(page.read_text(encoding="utf-8"))
+    told["steps"].append(
+        {"id": "visits_open", "on": "2027-12-06", "at": "", "text": "Weekly visit", "every": 7, "until": "", "except": ["2028-02-14"]}
+    )  # fmt: skip
+    page.unlink()
+    page.write_text(json.dumps(told), encoding="utf-8")
+    due = call.get("/").text.split('id="due"')[1].split("</section>")[0]
+    assert due.count("Weekly visit") == 8
+    assert "07 Feb" in due and "21 Feb" in due and "14 Feb" not in due
+    assert len(events(call.get("/calendar.ics").text)) > 5
 
 
 def test_a_feed_that_did_not_change_is_not_sent_again(call, office):

@@ -20,7 +20,7 @@ from slackwater.wording.render import say
 SOON = timedelta(days=14)
 """So long before the day a plan should stand: goods have to be ordered; common practice, no source."""
 BACK = timedelta(days=56)
-"""So long after the day visits go on."""
+"""So long after the day a job stands on the start page; visits of its contract may go on for longer."""
 MOST_JOBS = 60
 """Jobs looked at on either side of today: the page stays as fast as the book grows; all of them stand in the list of jobs."""
 HEAVY = ("does not fit", "do not take", "cannot say")
@@ -113,6 +113,30 @@ class _Told:
     verdict: str
     missing: tuple[str, ...]
     due: tuple[tuple[str, str, str, str], ...]
+    again: tuple[_Again, ...]
+    """Visits that go on."""
+
+
+@dataclass(frozen=True)
+class _Again:
+    """A visit that comes again and again."""
+
+    first: date
+    every_days: int
+    until: date | None
+    off: frozenset[str]
+    text: str
+
+    def between(self, start: date, end: date) -> list[date]:
+        """Its dates from `start` to `end`."""
+        last = end if self.until is None else min(end, self.until)
+        number = max(0, -(-(start - self.first).days // self.every_days))
+        on, found = self.first + timedelta(days=number * self.every_days), []
+        while on <= last:
+            if on.isoformat() not in self.off:
+                found.append(on)
+            on += timedelta(days=self.every_days)
+        return found
 
 
 @lru_cache(maxsize=2000)
@@ -123,9 +147,21 @@ def _told(file: str, _changed: int) -> _Told:
     due += [
         (step["on"], step["at"], (Kind.VISIT if step["id"].startswith("visit") else Kind.STEP).value, step["text"])
         for step in page["steps"]
-        if step["on"]
+        if step["on"] and not step.get("every")
     ]
-    return _Told(page["outcome"], page["verdict"], tuple(page["missing"]), tuple(due))
+    again = tuple(
+        _Again(
+            first=date.fromisoformat(step["on"]),
+            every_days=step["every"],
+            until=date.fromisoformat(step["until"]) if step["until"] else None,
+            off=frozenset(step["except"]),
+            text=step["text"],
+        )
+        for step in page["steps"]
+        # A page of an older version of the program knows of none.
+        if step.get("every")
+    )
+    return _Told(page["outcome"], page["verdict"], tuple(page["missing"]), tuple(due), again)
 
 
 def _page_of(office: Office, row: JobRow, version: int, catalog: str) -> Path:
@@ -141,6 +177,21 @@ def _dated(office: Office, today: date) -> list[JobRow]:
     """Jobs of the last weeks and those to come, by their day."""
     past = [row for row in jobs.by_day(office.book, since=today - BACK, limit=MOST_JOBS) if row.day and row.day < today]
     return [*past, *jobs.by_day(office.book, since=today, limit=MOST_JOBS)]
+
+
+def _under_contract(office: Office, today: date, catalog: str) -> list[tuple[JobRow, int, Path]]:
+    """Jobs of longer ago whose last plan has visits still to come."""
+    older = jobs.before_day(office.book, day=today - BACK, limit=MOST_JOBS)
+    found = []
+    for row, version, page in _pages(office, older, catalog):
+        if page is None:
+            continue
+        told = _told(str(page), page.stat().st_mtime_ns)
+        if any(visit.between(today, today + BACK) for visit in told.again) or any(
+            kind == Kind.VISIT and on >= today.isoformat() for on, _, kind, _ in told.due
+        ):
+            found.append((row, version, page))
+    return found
 
 
 def _pages(office: Office, rows: list[JobRow], catalog: str) -> list[tuple[JobRow, int, Path | None]]:
@@ -171,12 +222,20 @@ def agenda(office: Office) -> Agenda:
     dated = [_line(*found) for found in _pages(office, _dated(office, today), catalog)]
     without_day = jobs.without_day(office.book, limit=MOST_JOBS)
     undated = [_line(*found)[0] for found in _pages(office, without_day, catalog)]
+    told_of = [*dated, *(_line(*found) for found in _under_contract(office, today, catalog))]
     due = sorted(
         (
-            Due(on=date.fromisoformat(on), at=at, kind=Kind(kind), text=text, job_id=line.row.id, job=line.name)
-            for line, told in dated
+            Due(on=on, at=at, kind=Kind(kind), text=text, job_id=line.row.id, job=line.name)
+            for line, told in told_of
             if told is not None
-            for on, at, kind, text in told.due
+            for on, at, kind, text in (
+                *((date.fromisoformat(on), at, kind, text) for on, at, kind, text in told.due),
+                *(
+                    (on, "", Kind.VISIT.value, visit.text)
+                    for visit in told.again
+                    for on in visit.between(today, today + BACK)
+                ),
+            )
         ),
         key=lambda item: (item.on, item.at, item.job, item.text),
     )
@@ -232,7 +291,8 @@ def calendar_feed(office: Office) -> str:
     today = office.clock().date()
     catalog = catalog_mark(office.settings)
     lines = ["BEGIN:VCALENDAR", "VERSION:2.0", "PRODID:-//slackwater//office//EN", "CALSCALE:GREGORIAN"]
-    for row, _, page in _pages(office, _dated(office, today), catalog):
+    under_contract = _under_contract(office, today, catalog)
+    for row, _, page in (*under_contract, *_pages(office, _dated(office, today), catalog)):
         calendar = None if page is None else page.with_name("calendar.ics")
         if calendar is not None and calendar.is_file():
             with calendar.open(encoding="utf-8", newline="") as file:

@@ -278,6 +278,13 @@ def by_day(book: Book, *, since: date, limit: int = 100) -> list[JobRow]:
         return [_row(row) for row in connection.execute(asked)]
 
 
+def before_day(book: Book, *, day: date, limit: int = 100) -> list[JobRow]:
+    """Jobs whose day is before `day`, the last one first."""
+    asked = select(job).where(job.c.day < day.isoformat()).order_by(job.c.day.desc(), job.c.id).limit(limit)
+    with book.reading() as connection:
+        return [_row(row) for row in connection.execute(asked)]
+
+
 def without_day(book: Book, *, limit: int = 100) -> list[JobRow]:
     """Jobs that have no day yet, newest first."""
     asked = select(job).where(job.c.day.is_(None)).order_by(job.c.id.desc()).limit(limit)

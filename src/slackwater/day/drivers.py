@@ -47,7 +47,9 @@ class RoomQuantities(Frozen):
     watts: Mapping[str, float] = {}
     """Devices that draw power on the day [W]."""
     near_tank_kg: float | None = None
-    """What may stand beside the tank at once, people not counted [kg]."""
+    """What barrels, boxes and bags beside the tank may weigh at once [kg]."""
+    near_tank_said: Mapping[str, float | str] = {"who": "@near_tank.people_not_told"}
+    """What the figure behind it counts, as values of a sentence."""
     standing: tuple[Standing, ...] = ()
 
 

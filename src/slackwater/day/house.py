@@ -179,6 +179,7 @@ def _floor(rooms: RoomQuantities) -> House:
                     "what": ", ".join(f"{n} x {what}" for what, n in sorted(Counter(i.what for i in away).items())),
                     "mass_kg": sum(item.mass_kg for item in away),
                     "allowed_kg": rooms.near_tank_kg,
+                    **rooms.near_tank_said,
                 },
             ),
         )

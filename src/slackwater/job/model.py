@@ -118,6 +118,7 @@ class Floor(Frozen):
     stand_plate_length_m: LengthM | None = Field(default=None, alias="stand_plate_length")
     stand_plate_width_m: LengthM | None = Field(default=None, alias="stand_plate_width")
     extra_near_tank_kn: ForceKn | None = Field(default=None, alias="extra_near_tank")
+    extra_near_tank_with_people: bool | None = None
     near_tank_m: LengthM | None = Field(default=None, alias="near_tank_radius")
 
 
@@ -675,9 +676,10 @@ class VisitGroup(Frozen):
 
 
 class Contract(Frozen):
-    """The care contract after the day."""
+    """The care contract after the day. `ends` is its last day."""
 
     visits: tuple[VisitGroup, ...] = ()
+    ends: Day | None = None
     visit_min: Minutes | None = Field(default=None, alias="visit_time")
     largest_change_l: VolumeL | None = Field(default=None, alias="largest_change")
     ro_on_van_l: VolumeL | None = Field(default=None, alias="ro_on_van")

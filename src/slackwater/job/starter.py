@@ -254,7 +254,8 @@ name = "{name}"
 
 [contract]
 # visit_time = "80 min"
-# visits = [{{ days = [1, 2, 5] }}, {{ from_day = 19, to_day = 42, every_days = 7 }}]
+# visits = [{{ days = [1, 2, 5] }}, {{ from_day = 19, every_days = 7 }}]
+# ends = 2027-08-31               # last day of the contract: visits without a to_day go on until then
 
 [brief]
 # wishes = ["hand reach to all glass"]

@@ -140,14 +140,35 @@ def _part_kept(job: Job, kept_l: float | None) -> list[Finding]:
 def bed_lacks(job: Job) -> tuple[str, ...]:
     """Facts without which there is no bed to lay."""
     bed = job.bed
-    return tuple(name for name, value in (("bed.shape", bed.shape), ("bed.soil", bed.soil)) if value is None)
+    asked: list[tuple[str, object]] = [("bed.shape", bed.shape), ("bed.soil", bed.soil)]
+    if bed.base is not None:
+        asked.append(("bed.base_depth", bed.base_depth_m))
+    if bed.base_depth_m:
+        asked.append(("bed.base", bed.base))
+    return tuple(name for name, value in asked if value is None)
+
+
+def _not_counted(layer: BedLayer, why: str, severity: Severity, catalog: Catalog) -> Finding:
+    """A layer that was named and of which nothing is laid."""
+    material = _material(layer, catalog)
+    return Finding(
+        id="layout.layer_not_counted",
+        severity=severity,
+        about=layer.material,
+        values={"layer": layer.material if material is None else material.material, "why": f"@layer.{why}"},
+    )
 
 
 def assess_bed(job: Job, catalog: Catalog, shape: TankShape) -> Stage[BedResult]:
     """The bed over the tank's footprint; a bed that cannot lie like that is a finding."""
     bed = job.bed
-    if bed.shape is None or bed.soil is None:
-        return Stage(result=None, lacks=bed_lacks(job))
+    lacks = bed_lacks(job)
+    if lacks or bed.shape is None or bed.soil is None:
+        if bed.base is None or bed.base_depth_m is not None:
+            return Stage(result=None, lacks=lacks)
+        return Stage(
+            result=None, lacks=lacks, findings=(_not_counted(bed.base, "no_depth", Severity.MISSING, catalog),)
+        )
     findings: list[Finding] = []
     left, front = min(x for x, _ in shape.corners_m), min(y for _, y in shape.corners_m)
     try:
@@ -171,9 +192,13 @@ def assess_bed(job: Job, catalog: Catalog, shape: TankShape) -> Stage[BedResult]
     bulk = volume_l(top, shape.corners_m)
     base_bulk = volume_l(base, shape.corners_m) if base_limit > 0 and bed.base is not None else 0.0
     parts = [_Part("base", bed.base, base_bulk)] if bed.base is not None and base_bulk > 0 else []
+    if bed.base is not None and base_limit > 0 and base_bulk == 0:
+        findings.append(_not_counted(bed.base, "no_room", Severity.CONDITION, catalog))
     bay_bulk = 0.0
     for bay in bed.bays:
         litres = 1000 * bay.length_m * bay.width_m * lowest * bay.count
+        if litres == 0:
+            findings.append(_not_counted(bay.layer, "bay_without_depth", Severity.CONDITION, catalog))
         bay_bulk += litres
         parts.append(_Part("bay", bay.layer, litres))
     cover_bulk = 0.0

@@ -26,6 +26,7 @@ from slackwater.paper.job_lines import job_lines
 from slackwater.paper.living_page import living_data
 from slackwater.paper.water_page import water_data
 from slackwater.plan import LivingPlan, Plan, WaterPlan
+from slackwater.supply.calendar import LAST_DAY
 from slackwater.units import UnitSystem, digits, show
 from slackwater.wording.render import finding_sentence, remedy_sentence, say, sentence_list, verdict_sentence
 
@@ -52,7 +53,10 @@ FOR_THE_CLIENT = frozenset(
         "supply.regulated_in_tank",
         "supply.visit_gap_in_peak",
         "tank.floor_unknown",
+        "tank.stand_near_limit",
         "tank.stand_over_floor",
+        "tank.stand_over_limit",
+        "tank.stand_unjudged",
         "tank.water_line_raised",
         "water.species_outside_target",
         "water.stone_hardens",
@@ -291,7 +295,8 @@ def _offer(plan: Plan, job: Job, catalog: Catalog, units: UnitSystem) -> dict[st
         included.append(f"{len(job.wood)} pieces of wood")
     if job.plants:
         included.append(f"{sum(planting.units for planting in job.plants)} pots, cups and portions of plants")
-    visits = [step for step in (supply.calendar if supply else ()) if step.id.startswith("visit")]
+    # The price has those of the weeks that the plan follows.
+    visits = job.contract.visit_days(last_day=LAST_DAY) if supply and supply.calendar else ()
     if visits:
         included.append(f"{len(visits)} visits in the six weeks after")
     return {

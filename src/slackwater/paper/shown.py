@@ -91,9 +91,13 @@ def shown(plan: Plan, job: Job, catalog: Catalog, units: UnitSystem) -> dict[str
                 "on": step.at.date().isoformat() if step.at else step.on.isoformat() if step.on else "",
                 "at": f"{step.at:%H:%M}" if step.at else "",
                 "text": say(f"step.{step.id}", step.values, units),
+                "every": step.every_days,
+                "until": step.until.isoformat() if step.until else "",
+                "except": [off.isoformat() for off in step.except_on],
             }
             for step in (supply.calendar if supply else ())
         ],
+        "direct": [finding_sentence(finding, units) for finding in plan.findings if finding.id == "supply.direct_cost"],
         "job_hash": plan.job_hash,
     }
 
@@ -122,7 +126,7 @@ def why(figure: Figure, units: UnitSystem) -> dict[str, Any]:
 SHARES = ("day.odds", "living.filter_surviving")
 SUFFIXES: Mapping[str, str] = {
     "_l": "L", "_kg": "kg", "_m": "m", "_h": "h", "_min": "min", "_w": "W", "_m2": "m2", "_m3": "m3", "_c": "°C",
-    "_mg_l": "mg/L", "_g": "g", "_mm": "mm",
+    "_mg_l": "mg/L", "_g": "g", "_mm": "mm", "_kn": "kN",
 }  # fmt: skip
 """How the name of an input tells its unit."""
 

@@ -7,11 +7,11 @@ from slackwater.finding import Finding, Severity
 from slackwater.job.catalog import Catalog
 from slackwater.job.model import Job
 from slackwater.stage import Stage
-from slackwater.supply.calendar import calendar_steps, peak_gap
+from slackwater.supply.calendar import calendar_steps, peak_gap, visits_without_end
 from slackwater.supply.disposal import waste_lines
 from slackwater.supply.order import goods_findings, order_lines, regulated_in_tank, wood_findings
 from slackwater.supply.packing import packed_mass_kg, packing_items
-from slackwater.supply.price import price_of
+from slackwater.supply.price import direct_cost_of, price_of
 from slackwater.supply.result import Quantities, Supply
 
 
@@ -27,6 +27,8 @@ def assess_supply(job: Job, catalog: Catalog, quantities: Quantities) -> Stage[S
     ]
     if day is not None and (gap := peak_gap(job, day)) is not None:
         findings.append(gap)
+    if day is not None and (endless := visits_without_end(job, day)) is not None:
+        findings.append(endless)
     packing = packing_items(job, catalog, quantities)
     packed = packed_mass_kg(packing)
     payload = job.van.payload_kg
@@ -44,7 +46,23 @@ def assess_supply(job: Job, catalog: Catalog, quantities: Quantities) -> Stage[S
             )
     waste, waste_findings = waste_lines(job, catalog, quantities)
     findings += waste_findings
-    price, lacks, assumed = price_of(job, catalog, quantities, order, waste)
+    direct, lacks, assumed = direct_cost_of(job, catalog, quantities, order, waste)
+    price = None
+    if direct is not None:
+        price, more = price_of(job, direct)
+        assumed = (*assumed, *more)
+        if direct.lacks:
+            findings.append(
+                Finding(
+                    id="supply.direct_cost",
+                    severity=Severity.CONDITION,
+                    values={
+                        "direct": f"{direct.total:.2f} {direct.currency}",
+                        "lines": ", ".join(f"{line.id.replace(':', ' ')} {line.amount:.2f}" for line in direct.lines),
+                        "lacks": " and ".join(direct.lacks),
+                    },
+                )
+            )
     unpriced = [line.item for line in order if line.price is None and line.packs > 0]
     if price is not None and price.budget is not None and price.total > price.budget:
         findings.append(
@@ -87,6 +105,7 @@ def assess_supply(job: Job, catalog: Catalog, quantities: Quantities) -> Stage[S
             payload_kg=payload,
             waste=waste,
             waste_mass_kg=sum(line.mass_kg or 0.0 for line in waste),
+            direct=direct,
             price=price,
         ),
         figures=tuple(figures),

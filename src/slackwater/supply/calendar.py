@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import date, datetime, time, timedelta
 
-from slackwater.finding import Finding, Severity
+from slackwater.finding import Finding, Remedy, Severity
 from slackwater.job.model import Job
 from slackwater.supply.result import OrderLine, Quantities, Step
 
@@ -14,6 +14,8 @@ LONGEST_GAP_DAYS = 1
 """Days without a visit inside the peak window that are still usual: changes come every second day; common practice."""
 WOOD_WEEKS = 4
 LAST_DAY = 42
+LATER_VISIT = "F4"
+"""Activity of the table for visits once the tank has settled."""
 
 
 def peak_gap(job: Job, day: date) -> Finding | None:
@@ -55,6 +57,71 @@ def peak_gap(job: Job, day: date) -> Finding | None:
         },
         margin=float(LONGEST_GAP_DAYS - longest),
         margin_unit="days",
+    )
+
+
+def later_visits(job: Job, day: date) -> tuple[Step, ...]:
+    """Visits of the contract after the weeks that the plan follows: single days, and spans that go on as one step each."""
+    contract, closed, found = job.contract, job.site.closed_days, []
+    for group in contract.visits:
+        for number in group.days:
+            on = day + timedelta(days=number)
+            if number > LAST_DAY and (contract.ends is None or on <= contract.ends):
+                found.append(
+                    Step(
+                        id="visit_closed" if on in closed else "visit",
+                        on=on,
+                        at=None,
+                        values={"day": number},
+                        activity=LATER_VISIT,
+                    )
+                )
+        if group.from_day is None or group.every_days is None:
+            continue
+        missed = max(0, LAST_DAY + 1 - group.from_day)
+        first = group.from_day + -(-missed // group.every_days) * group.every_days
+        ends = [date_ for date_ in (contract.ends, _after(day, group.to_day)) if date_ is not None]
+        on, until = day + timedelta(days=first), min(ends, default=None)
+        if until is not None and on > until:
+            continue
+        values: dict[str, float | str] = {"every": group.every_days, "from": f"{on:%d %b %Y}"}
+        if until is not None:
+            values["until"] = f"{until:%d %b %Y}"
+        found.append(
+            Step(
+                id="visits_open" if until is None else "visits_until",
+                on=on,
+                at=None,
+                values=values,
+                activity=LATER_VISIT,
+                every_days=group.every_days,
+                until=until,
+                except_on=tuple(
+                    sorted(
+                        off
+                        for off in set(closed)
+                        if off >= on and (until is None or off <= until) and (off - on).days % group.every_days == 0
+                    )
+                ),
+            )
+        )
+    return tuple(found)
+
+
+def _after(day: date, number: int | None) -> date | None:
+    return None if number is None else day + timedelta(days=number)
+
+
+def visits_without_end(job: Job, day: date) -> Finding | None:
+    """Visits that go on and whose end the contract does not tell."""
+    step = next((step for step in later_visits(job, day) if step.id == "visits_open"), None)
+    if step is None:
+        return None
+    return Finding(
+        id="supply.contract_end_unknown",
+        severity=Severity.NOTE,
+        values=step.values,
+        remedies=(Remedy(id="job.enter", values={"fields": "contract.ends"}),),
     )
 
 
@@ -103,14 +170,16 @@ def calendar_steps(job: Job, order: tuple[OrderLine, ...], quantities: Quantitie
     at("the_day", start, "E1", ends=ends, place=job.site.name or "on site")
     for number in job.contract.visit_days(last_day=LAST_DAY):
         when = day + timedelta(days=number)
+        if job.contract.ends is not None and when > job.contract.ends:
+            continue
         closed = when in job.site.closed_days
         on(
             "visit_closed" if closed else "visit",
             when,
-            "F1" if number <= 2 else "F2" if number <= 7 else "F3" if number <= 14 else "F4",
+            "F1" if number <= 2 else "F2" if number <= 7 else "F3" if number <= 14 else LATER_VISIT,
             day=number,
         )
-
+    steps += later_visits(job, day)
     return tuple(sorted(steps, key=lambda step: (_moment(step), step.id)))
 
 

@@ -49,6 +49,7 @@ def calendar_text(
     ----------
     steps : iterable of Step
         Dated steps become all-day events, timed ones events in universal time; a time without offset is the site's.
+        A dated step that comes again is one event with a rule, without the dates on which it does not come.
     sentence : callable
         What a step says, in the reader's language.
     zone_name, job_hash, title : str
@@ -73,6 +74,10 @@ def calendar_text(
             lines += [f"DTSTART:{starts:{UTC_FORM}}", f"DTEND:{ends:{UTC_FORM}}"]
         elif step.on is not None:
             lines += [f"DTSTART;VALUE=DATE:{step.on:%Y%m%d}", f"DTEND;VALUE=DATE:{step.on + timedelta(days=1):%Y%m%d}"]
+            if step.every_days is not None:
+                end = "" if step.until is None else f";UNTIL={step.until:%Y%m%d}"
+                lines.append(f"RRULE:FREQ=DAILY;INTERVAL={step.every_days}{end}")
+            lines += [f"EXDATE;VALUE=DATE:{off:%Y%m%d}" for off in step.except_on]
         lines += [f"SUMMARY:{escaped(f'{title}: {sentence(step)}')}", "END:VEVENT"]
     lines.append("END:VCALENDAR")
     return "".join(folded(line) + "\r\n" for line in lines)

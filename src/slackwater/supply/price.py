@@ -10,7 +10,7 @@ from slackwater.job.catalog import Catalog
 from slackwater.job.model import Job, Person
 from slackwater.supply.calendar import LAST_DAY
 from slackwater.supply.order import rounded
-from slackwater.supply.result import OrderLine, PriceLine, PriceResult, Quantities, WasteLine
+from slackwater.supply.result import DirectCost, OrderLine, PriceLine, PriceResult, Quantities, WasteLine
 
 OFFICE_PHASES = ("A", "B", "C", "D")
 
@@ -20,39 +20,42 @@ def office_hours(catalog: Catalog) -> float:
     return sum(row.min_typ for row in catalog.office_activities.values() if row.id[0] in OFFICE_PHASES) / 60
 
 
+def cost_lacks(working: Sequence[Person]) -> tuple[str, ...]:
+    """Facts without which there is no direct cost of a crew."""
+    lacks = [] if working else ["people"]
+    return (*lacks, *(f"people.{person.id}.hourly_rate" for person in working if person.hourly_rate is None))
+
+
+def rate_lacks(job: Job) -> tuple[str, ...]:
+    """Rates without which no price is made of a direct cost; the program never makes one up."""
+    price = job.price
+    lacks = [] if price.overhead_share is not None else ["price.overhead_share"]
+    # A margin of all of the price would leave nothing to pay the work with.
+    return (*lacks, *(["price.margin_share"] if price.margin_share is None or price.margin_share >= 1 else []))
+
+
 def price_lacks(job: Job, working: Sequence[Person]) -> tuple[str, ...]:
     """Facts without which there is no price for a crew."""
-    lacks = [] if working else ["people"]
-    lacks += [f"people.{person.id}.hourly_rate" for person in working if person.hourly_rate is None]
-    lacks += [
-        f"price.{name}"
-        for name, value in (("overhead_share", job.price.overhead_share), ("margin_share", job.price.margin_share))
-        if value is None
-    ]
-    return tuple(lacks)
+    return (*cost_lacks(working), *rate_lacks(job))
 
 
-def price_of(
+def direct_cost_of(
     job: Job,
     catalog: Catalog,
     quantities: Quantities,
     order: tuple[OrderLine, ...],
     waste: tuple[WasteLine, ...],
-) -> tuple[PriceResult | None, tuple[str, ...], tuple[Assumption, ...]]:
-    """The calculation, or the facts without which there is none.
+) -> tuple[DirectCost | None, tuple[str, ...], tuple[Assumption, ...]]:
+    """What the work costs the firm, or the facts without which that is not known.
 
     Notes
     -----
-    price = (direct cost + overhead) / (1 - margin share), because the margin is a share of the sales price; tax comes
-    on top. Lines are rounded to the cent, and the sums are sums of the rounded lines.
+    Lines are rounded to the cent, and the sum is the sum of the rounded lines.
     """
     people = {person.id: person for person in job.people or ()}
     working = [people[name] for name in quantities.crew_minutes if name in people]
-    lacks = price_lacks(job, working)
-    if lacks or job.price.overhead_share is None or job.price.margin_share is None:
-        return None, lacks, ()
-    if job.price.margin_share >= 1:
-        return None, ("price.margin_share",), ()
+    if lacks := cost_lacks(working):
+        return None, (*lacks, *rate_lacks(job)), ()
     assumed: list[Assumption] = []
     lines: list[PriceLine] = []
 
@@ -92,7 +95,7 @@ def price_of(
         line(
             "visits",
             lead_rate * Decimal(str(round(each_h * len(visits), 2))),
-            f"{len(visits)} visits, drive both ways",
+            f"{len(visits)} visits up to day {LAST_DAY}, drive both ways; later ones are not in it",
             round(each_h * len(visits), 2),
         )
     if job.van.drive_one_way_km is not None:
@@ -117,28 +120,47 @@ def price_of(
     waste_cost = sum((entry.cost for entry in waste if entry.cost is not None), Decimal(0))
     if waste_cost:
         line("waste", waste_cost, "disposal list")
-    direct = sum((entry.amount for entry in lines), Decimal(0))
-    line("overhead", direct * Decimal(str(job.price.overhead_share)), f"{job.price.overhead_share:.0%} of direct cost")
-    cost = sum((entry.amount for entry in lines), Decimal(0))
-    price = rounded(cost / (1 - Decimal(str(job.price.margin_share))))
-    lines.append(
-        PriceLine(id="margin", hours=None, amount=price - cost, source=f"{job.price.margin_share:.0%} of the price")
-    )
+    total = sum((entry.amount for entry in lines), Decimal(0))
+    lacks = rate_lacks(job)
+    direct = DirectCost(currency=job.price.currency, lines=tuple(lines), total=total, lacks=lacks)
+    return direct, lacks, tuple(assumed)
+
+
+def price_of(job: Job, direct: DirectCost) -> tuple[PriceResult | None, tuple[Assumption, ...]]:
+    """The price of a direct cost; None where a rate for it is missing.
+
+    Notes
+    -----
+    price = (direct cost + overhead) / (1 - margin share), because the margin is a share of the sales price; tax comes
+    on top. Lines are rounded to the cent, and the sums are sums of the rounded lines.
+    """
+    overhead_share, margin_share = job.price.overhead_share, job.price.margin_share
+    if direct.lacks or overhead_share is None or margin_share is None:
+        return None, ()
+    overhead = rounded(direct.total * Decimal(str(overhead_share)))
+    cost = direct.total + overhead
+    price = rounded(cost / (1 - Decimal(str(margin_share))))
     tax = rounded(price * Decimal(str(job.price.tax_share or 0.0)))
+    assumed: tuple[Assumption, ...] = ()
     if job.price.tax_share is None:
-        assumed.append(
-            Assumption(field="price.tax_share", value="0", source="not told: no tax added; the firm's own rules decide")
+        assumed = (
+            Assumption(
+                field="price.tax_share", value="0", source="not told: no tax added; the firm's own rules decide"
+            ),
         )
     return (
         PriceResult(
             currency=job.price.currency,
-            lines=tuple(lines),
+            lines=(
+                *direct.lines,
+                PriceLine(id="overhead", hours=None, amount=overhead, source=f"{overhead_share:.0%} of direct cost"),
+                PriceLine(id="margin", hours=None, amount=price - cost, source=f"{margin_share:.0%} of the price"),
+            ),
             cost=cost,
             price=price,
             tax=tax,
             total=price + tax,
             budget=job.price.client_budget,
         ),
-        (),
-        tuple(assumed),
+        assumed,
     )

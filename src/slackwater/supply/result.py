@@ -93,6 +93,12 @@ class Step(Frozen):
     values: Mapping[str, float | str] = {}
     activity: str = ""
     """Catalog activity (A1 … F8) it belongs to."""
+    every_days: int | None = None
+    """It comes again so many days later, and so on, from the date in `on`; None: it comes once."""
+    until: date | None = None
+    """The last date on which it may come again; None: no end is known."""
+    except_on: tuple[date, ...] = ()
+    """Dates on which it does not come."""
 
 
 class PackItem(Frozen):
@@ -129,6 +135,16 @@ class PriceLine(Frozen):
     source: str
 
 
+class DirectCost(Frozen):
+    """What the work costs before overhead and margin: hours, ways, goods and waste."""
+
+    currency: str
+    lines: tuple[PriceLine, ...]
+    total: Decimal
+    lacks: tuple[str, ...]
+    """Keys of the job file without which no price is made of it; empty where there is one."""
+
+
 class PriceResult(Frozen):
     """What the job costs and what to ask."""
 
@@ -152,4 +168,6 @@ class Supply(Frozen):
     payload_kg: float | None
     waste: tuple[WasteLine, ...]
     waste_mass_kg: float
+    direct: DirectCost | None = None
+    """None where hours or their rates are not known."""
     price: PriceResult | None

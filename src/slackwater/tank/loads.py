@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
+from math import sqrt
 
 from slackwater.figure import Assumption, Figure
 from slackwater.finding import Finding, Remedy, Severity
 from slackwater.job.catalog import Catalog
-from slackwater.job.model import Job
+from slackwater.job.model import Floor, Job
 from slackwater.stage import Stage
 from slackwater.tank.floor import GRAVITY_M_S2, gas_share_of_room, pressure_kn_m2, tank_mass_kg
 from slackwater.tank.fluid import density_kg_m3
@@ -24,6 +25,10 @@ TURN_DEG = 45.0
 """Lifts are taken as: from a trolley at 75 cm over to the rim, hands 45 cm out, a quarter turn; from memory."""
 PERSON_KG = 80.0
 """One of the crew; from memory, used only for the load beside the tank."""
+STAND_ERRORS: Mapping[str, float] = {"glass and stand": 0.10, "soil": 0.15, "stones and wood": 0.05, "water": 0.03}
+"""By what share each mass on the stand may be wrong, 90 of 100 cases; from memory: soil by its bulk density, water by the
+tape at the tank."""
+NOT_KNOWN, AS_ENTERED = "not known", "as entered"
 ROUND_BARRELS = ("barrel_60", "barrel_120", "barrel_220")
 
 
@@ -34,32 +39,60 @@ def barrel_area_m2(container_id: str, catalog: Catalog) -> float:
     return area * 3.141592653589793 / 4 if container_id in ROUND_BARRELS else area
 
 
-def _tank_states(
-    job: Job, shape: TankShape, volumes: Volumes, bed_dry_kg: float, stone_kg: float, wood_kg: float
-) -> Iterable[LoadState]:
-    """The tank on its stand, step by step; glass and stand count where they are known."""
-    tank = job.tank
-    if tank.stand_length_m is None or tank.stand_width_m is None:
-        return
-    area = tank.stand_length_m * tank.stand_width_m
-    glass = [LoadItem(what="glass and stand", mass_kg=tank.glass_and_stand_kg or 0.0)]
-    floor = job.site.floor
-    limit = floor.stated_load_kn_m2
-    if floor.stand_limit_kn is not None and floor.stand_plate_length_m and floor.stand_plate_width_m:
-        area = floor.stand_plate_length_m * floor.stand_plate_width_m
-        limit = floor.stand_limit_kn / area
-    built = [
+def _filled(job: Job, volumes: Volumes, bed_dry_kg: float) -> tuple[LoadItem, ...]:
+    """What the stand carries once the tank is filled to its line; glass and stand count where they are known."""
+    hardscape_kg = sum(sum(stone.pieces_kg) for stone in job.stones or ()) + sum(
+        wood.mass_kg for wood in job.wood or ()
+    )
+    return (
+        LoadItem(what="glass and stand", mass_kg=job.tank.glass_and_stand_kg or 0.0),
         LoadItem(what="soil", mass_kg=bed_dry_kg),
-        LoadItem(what="stones and wood", mass_kg=stone_kg + wood_kg),
-    ]
+        LoadItem(what="stones and wood", mass_kg=hardscape_kg),
+        LoadItem(what="water", mass_kg=_water_kg(volumes.net_l, job)),
+    )
+
+
+def _plate_m2(floor: Floor) -> float | None:
+    """The plate below the stand, where one is told [m2]."""
+    if floor.stand_plate_length_m is None or floor.stand_plate_width_m is None:
+        return None
+    return floor.stand_plate_length_m * floor.stand_plate_width_m
+
+
+def _limit_under_plate(floor: Floor) -> bool:
+    return floor.stand_limit_kn is not None and _plate_m2(floor) is not None
+
+
+def _stands_on(job: Job) -> tuple[float, float | None] | None:
+    """The patch under the tank and what it may bear by the house's figures [m2, kN/m2]; None where its size is not known.
+
+    A limit told with a plate is the floor's under that plate, and stands in place of its limit for every square metre.
+    One told without a plate is the stand's own, and says nothing of the floor.
+    """
+    floor, tank = job.site.floor, job.tank
+    plate = _plate_m2(floor)
+    if plate is not None:
+        return plate, floor.stated_load_kn_m2 if floor.stand_limit_kn is None else floor.stand_limit_kn / plate
+    if tank.stand_length_m is None or tank.stand_width_m is None:
+        return None
+    return tank.stand_length_m * tank.stand_width_m, floor.stated_load_kn_m2
+
+
+def _tank_states(job: Job, shape: TankShape, volumes: Volumes, filled: tuple[LoadItem, ...]) -> Iterable[LoadState]:
+    """The tank on its stand, step by step."""
+    stands_on = _stands_on(job)
+    if stands_on is None:
+        return
+    area, limit = stands_on
+    glass, *built, _ = filled
     steps = {
-        "empty": glass,
-        "built": [*glass, *built, LoadItem(what="water in the soil", mass_kg=volumes.pore_water_l * 0.4)],
-        "refilled": [*glass, *built, LoadItem(what="water", mass_kg=_water_kg(volumes.net_l, job))],
+        "empty": [glass],
+        "built": [glass, *built, LoadItem(what="water in the soil", mass_kg=volumes.pore_water_l * 0.4)],
+        "refilled": list(filled),
     }
     old = _before(job, shape)
     if old is not None:
-        steps = {"before": [*glass, *old], **steps}
+        steps = {"before": [glass, *old], **steps}
     for state, items in steps.items():
         mass = sum(item.mass_kg for item in items)
         yield LoadState(
@@ -70,8 +103,68 @@ def _tank_states(
             footprint_m2=area,
             pressure_kn_m2=pressure_kn_m2(mass_kg=mass, area_m2=area),
             limit_kn_m2=limit,
-            source=floor.stated_by or "not stated by whom",
+            source=job.site.floor.stated_by or "not stated by whom",
         )
+
+
+def _stand(job: Job, filled: tuple[LoadItem, ...]) -> tuple[tuple[Figure, ...], list[Finding]]:
+    """The whole load on the stand against the limit stated for it, whatever it presses on.
+
+    Notes
+    -----
+    The band takes the errors of the single masses as independent of each other: the root of the sum of their squares.
+    Filters, lamps and what stands in the cabinet are not surveyed by mass and left out.
+    """
+    limit = job.site.floor.stand_limit_kn
+    if limit is None:
+        return (), []
+    unknown = job.tank.glass_and_stand_kg is None
+    mass = sum(item.mass_kg for item in filled)
+    error = sqrt(sum((STAND_ERRORS[item.what] * item.mass_kg) ** 2 for item in filled))
+    load, low, high = (kg * GRAVITY_M_S2 / 1000 for kg in (mass, mass - error, mass + error))
+    by = job.site.floor.stated_by or "not stated by whom"
+    values: dict[str, float | str] = {
+        "load_kn": load,
+        "low_kn": low,
+        "high_kn": high,
+        "mass_kg": mass,
+        "limit_kn": limit,
+        "by": by,
+        **{f"{item.what.replace(' ', '_')}_kg": item.mass_kg for item in filled},
+        "left_kg": (limit - load) * 1000 / GRAVITY_M_S2,
+    }
+    figure = Figure(
+        id="tank.stand_load_kn",
+        value=load,
+        unit="kN",
+        low=low,
+        high=high,
+        formula="(glass and stand + dry soil + stones and wood + water) x 9.81 / 1000; filters, lamps and cabinet left out",
+        source=(
+            f"limit {limit:g} kN: {by}; glass and stand: {NOT_KNOWN if unknown else AS_ENTERED}; stones and wood: "
+            f"{AS_ENTERED}; soil: litres of the bed and bulk density of the catalog (from memory); water: geometry, at its "
+            "temperature"
+        ),
+        inputs={f"{item.what.replace(' ', '_')}_kg": round(item.mass_kg, 1) for item in filled} | {"limit_kn": limit},
+    )
+    if unknown and low <= limit:
+        return (figure,), [_stand_finding("stand_unjudged", values)]
+    if low > limit:
+        return (figure,), [_stand_finding("stand_over_limit", values, margin=limit - load)]
+    if high > limit:
+        return (figure,), [_stand_finding("stand_near_limit", values, margin=limit - load)]
+    return (figure,), [_stand_finding("stand_within_limit", values, margin=limit - load, severity=Severity.NOTE)]
+
+
+def _stand_finding(
+    name: str,
+    values: Mapping[str, float | str],
+    *,
+    margin: float | None = None,
+    severity: Severity = Severity.CONDITION,
+) -> Finding:
+    unit = "" if margin is None else "kN"
+    return Finding(id=f"tank.{name}", severity=severity, values=values, margin=margin, margin_unit=unit)
 
 
 def _water_kg(litres: float, job: Job) -> float:
@@ -119,8 +212,10 @@ def _barrel_states(job: Job, catalog: Catalog, barrels: Sequence[tuple[str, floa
         )
 
 
-def _floor_findings(states: Sequence[LoadState], catalog: Catalog) -> list[Finding]:
+def _floor_findings(states: Sequence[LoadState], job: Job, catalog: Catalog) -> list[Finding]:
     found = []
+    # What the floor bears under a plate is compared as a whole load.
+    whole = _limit_under_plate(job.site.floor)
     tank = [state for state in states if state.where == "tank"]
     heaviest = max(tank, key=lambda state: state.pressure_kn_m2, default=None)
     for state in states:
@@ -128,7 +223,7 @@ def _floor_findings(states: Sequence[LoadState], catalog: Catalog) -> list[Findi
             continue
         if state.where == "beside":
             found += _barrel_finding(state, state.limit_kn_m2, catalog)
-        elif state.pressure_kn_m2 > state.limit_kn_m2:
+        elif not whole and state.pressure_kn_m2 > state.limit_kn_m2:
             found.append(
                 Finding(
                     id="tank.stand_over_floor",
@@ -180,37 +275,53 @@ def _barrel_finding(state: LoadState, limit_kn_m2: float, catalog: Catalog) -> l
     ]
 
 
+def near_tank_said(job: Job) -> Mapping[str, float | str]:
+    """What the figure for the floor near the tank counts, as values of a sentence: whether people, how many of them [kg]."""
+    counted = job.site.floor.extra_near_tank_with_people
+    people = sum(not person.on_call for person in job.people or ()) if counted else 0
+    who = "people_not_told" if counted is None else "with_people" if counted else "without_people"
+    return {"who": f"@near_tank.{who}", "people": people, "people_kg": people * PERSON_KG}
+
+
 def near_tank_kg(job: Job) -> float | None:
-    """What may stand near the tank at once by an engineer's figure, people not counted [kg]; None: none is known."""
+    """What barrels, boxes and bags near the tank may weigh at once by an engineer's figure [kg]; None: none is known.
+
+    Where people count within that figure, the crew is taken off it.
+    """
     limit = job.site.floor.extra_near_tank_kn
-    return None if limit is None else limit * 1000 / GRAVITY_M_S2
+    if limit is None:
+        return None
+    return max(0.0, limit * 1000 / GRAVITY_M_S2 - float(near_tank_said(job)["people_kg"]))
 
 
 def _beside(
     job: Job, catalog: Catalog, barrels: Sequence[tuple[str, float]], boxes: Sequence[tuple[str, float]], bags_kg: float
 ) -> list[Finding]:
     """Everything that stands near the tank at once against an engineer's figure for that."""
-    limit = job.site.floor.extra_near_tank_kn
-    if limit is None:
+    limit, allowed = job.site.floor.extra_near_tank_kn, near_tank_kg(job)
+    if limit is None or allowed is None:
         return []
     mass = bags_kg + sum(
         litres + catalog.containers[container].empty_mass_kg for container, litres in (*barrels, *boxes)
     )
-    load = mass * GRAVITY_M_S2 / 1000
-    if load <= limit:
+    if mass <= allowed:
         return []
+    radius = job.site.floor.near_tank_m
     return [
         Finding(
             id="tank.extra_near_tank",
             severity=Severity.CONDITION,
             values={
-                "load_kn": load,
+                "load_kn": mass * GRAVITY_M_S2 / 1000,
                 "limit_kn": limit,
+                "limit_kg": limit * 1000 / GRAVITY_M_S2,
                 "mass_kg": mass,
-                "radius_m": job.site.floor.near_tank_m or 0.0,
-                "allowed_kg": near_tank_kg(job) or 0.0,
+                "radius_m": radius or 0.0,
+                "within": f"@near_tank.{'within_not_told' if radius is None else 'within'}",
+                "allowed_kg": allowed,
+                **near_tank_said(job),
             },
-            margin=limit - load,
+            margin=(allowed - mass) * GRAVITY_M_S2 / 1000,
             margin_unit="kN",
             remedies=(Remedy(id="tank.stand_away"),),
         )
@@ -351,10 +462,10 @@ def assess_loads(
     barrels, boxes : sequences of (container id, litres)
         What stands beside the tank.
     """
-    stone_kg = sum(sum(stone.pieces_kg) for stone in job.stones or ())
-    wood_kg = sum(wood.mass_kg for wood in job.wood or ())
-    states = (*_tank_states(job, shape, volumes, bed_dry_kg, stone_kg, wood_kg), *_barrel_states(job, catalog, barrels))
-    findings = _floor_findings(states, catalog)
+    filled = _filled(job, volumes, bed_dry_kg)
+    states = (*_tank_states(job, shape, volumes, filled), *_barrel_states(job, catalog, barrels))
+    stand_figures, findings = _stand(job, filled)
+    findings += _floor_findings(states, job, catalog)
     findings += _beside(job, catalog, barrels, boxes, bags_kg=BAGS_AT_EDGE_KG)
     assumed = []
     if job.tank.glass_and_stand_kg is None:
@@ -363,7 +474,7 @@ def assess_loads(
                 field="tank.glass_and_stand", value="0 kg", source="not surveyed: the tank's own mass is left out"
             )
         )
-    if job.site.floor.stated_load_kn_m2 is None and job.site.floor.stand_limit_kn is None:
+    if job.site.floor.stated_load_kn_m2 is None and not _limit_under_plate(job.site.floor):
         findings.append(Finding(id="tank.floor_unknown", severity=Severity.CONDITION))
     lifts, heavy = _lifts(job, catalog, shape)
     gas_figures, gas_findings = _gas(job, catalog)
@@ -381,7 +492,7 @@ def assess_loads(
     ]
     return Stage(
         result=Loads(states=states, lifts=lifts),
-        figures=(*figures, *gas_figures),
+        figures=(*stand_figures, *figures, *gas_figures),
         findings=tuple(findings),
         assumed=tuple(assumed),
     )
