@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 from datetime import timedelta
 from decimal import Decimal
@@ -21,13 +22,14 @@ from slackwater.paper.day_page import (
     stop_points,
     too_late,
 )
+from slackwater.paper.fact_names import assumed_name, finding_told, remedy_told
 from slackwater.paper.hour_list import piece_names, piece_told
 from slackwater.paper.job_lines import job_lines
 from slackwater.paper.living_page import living_data
-from slackwater.paper.water_page import water_data
+from slackwater.paper.water_page import salt_name, water_data
 from slackwater.plan import LivingPlan, Plan, WaterPlan
 from slackwater.units import UnitSystem, digits, show
-from slackwater.wording.render import finding_sentence, remedy_sentence, say, sentence_list, verdict_sentence
+from slackwater.wording.render import say, sentence_list, verdict_sentence
 
 PAGES: Sequence[tuple[str, tuple[str, ...]]] = (
     ("Arrive", ("arrive",)),
@@ -91,8 +93,8 @@ def _hm(moment: Any, plan_day: Any) -> str:
 
 def _finding(finding: Finding, units: UnitSystem) -> dict[str, Any]:
     return {
-        "text": finding_sentence(finding, units),
-        "remedies": [remedy_sentence(remedy, units) for remedy in finding.remedies],
+        "text": finding_told(finding, units),
+        "remedies": [remedy_told(remedy, units) for remedy in finding.remedies],
     }
 
 
@@ -226,7 +228,7 @@ def _what_ifs(day: DayResult, job: Job, units: UnitSystem) -> list[dict[str, Any
     found, said, currency = [], set[str](), job.price.currency
     for item in day.what_ifs:
         text = say(f"what_if.{item.id}", item.values, units) + _cost(item, currency, units)
-        sentences = [finding_sentence(finding, units) for finding in item.adds]
+        sentences = [finding_told(finding, units) for finding in item.adds]
         news = " ".join(sentence for sentence in sentences if sentence not in said)
         said |= set(sentences)
         if news:
@@ -305,7 +307,7 @@ def _offer(plan: Plan, job: Job, catalog: Catalog, units: UnitSystem) -> dict[st
         "tax": money(price.tax, price.currency) if price else "",
         "total": money(price.total, price.currency) if price else "",
         "ready": plan.verdict in (Verdict.FITS, Verdict.FITS_IF) and price is not None,
-        "conditions": [finding_sentence(finding, units) for finding in plan.findings if finding.id in FOR_THE_CLIENT],
+        "conditions": [finding_told(finding, units) for finding in plan.findings if finding.id in FOR_THE_CLIENT],
         "wishes": list(job.brief.wishes),
         "plants": [
             {
@@ -320,7 +322,25 @@ def _offer(plan: Plan, job: Job, catalog: Catalog, units: UnitSystem) -> dict[st
     }
 
 
-def _packing(plan: Plan, job: Job, units: UnitSystem) -> dict[str, Any] | None:
+def item_name(item: str, catalog: Catalog) -> str:
+    """What people call a thing that is ordered: plants and salts by both their names, for shops sell by the second."""
+    if item in catalog.plants:
+        plant = catalog.plants[item]
+        return say("order_name.both", {"name": plant.common_name, "other": plant.scientific_name})
+    if item in catalog.salts:
+        return say("order_name.both", {"name": salt_name(item), "other": catalog.salts[item].substance})
+    if item in catalog.consumables:
+        return catalog.consumables[item].item
+    names = (catalog.names(table).get(item) for table in ("materials", "containers"))
+    return next((name for name in names if name), item.replace("_", " "))
+
+
+def named_in(text: str, catalog: Catalog) -> str:
+    """A text with the names of things in place of their ids, which stand out by their underscores."""
+    return re.sub(r"\b[a-z]+(?:_[a-z0-9]+)+\b", lambda match: item_name(match[0], catalog), text)
+
+
+def _packing(plan: Plan, job: Job, catalog: Catalog, units: UnitSystem) -> dict[str, Any] | None:
     supply = plan.supply
     if supply is None:
         return None
@@ -356,7 +376,7 @@ def _packing(plan: Plan, job: Job, units: UnitSystem) -> dict[str, Any] | None:
         ],
         "order": [
             {
-                "item": line.item.replace("_", " "),
+                "item": item_name(line.item, catalog),
                 "need": f"{digits(line.need)} {line.unit}",
                 "packs": line.packs if line.pack_size == 1 else f"{line.packs} x {digits(line.pack_size)}",
                 "spare": line.spare_reason,
@@ -392,7 +412,10 @@ def paper_data(plan: Plan, job: Job, catalog: Catalog, units: UnitSystem) -> dic
         "conditions": of(Severity.CONDITION),
         "condition_groups": condition_groups(plan, job, units),
         "notes": of(Severity.NOTE),
-        "assumed": [{"field": item.field, "value": item.value, "source": item.source} for item in plan.assumed],
+        "assumed": [
+            {"field": assumed_name(item.field), "value": item.value, "source": named_in(item.source, catalog)}
+            for item in plan.assumed
+        ],
         "rules": list(job.site.rules),
         "go_no_go": sentence_list("paper.go_no_go"),
         "put_back": sentence_list("paper.put_back"),
@@ -403,7 +426,7 @@ def paper_data(plan: Plan, job: Job, catalog: Catalog, units: UnitSystem) -> dic
         if plan.living is None
         else living_data(plan.living, plan.water, catalog, units, currency=job.price.currency, day=plan.day),
         "offer": _offer(plan, job, catalog, units),
-        "packing": _packing(plan, job, units),
+        "packing": _packing(plan, job, catalog, units),
         "lifts": [
             {
                 "what": lift.what,
