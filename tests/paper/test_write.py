@@ -156,6 +156,7 @@ def test_a_job_of_which_nothing_is_known_still_gets_its_papers(tmp_path):
     [
         ("cryptocoryne_wendtii", "brown or green water trumpet, Cryptocoryne wendtii"),
         ("epsom_salt", "Epsom salt, magnesium sulfate heptahydrate"),
+        ("sodium_thiosulfate", "sodium thiosulfate pentahydrate"),
         ("quartz_sand_fine", "washed quartz sand, fine"),
         ("gloves_nitrile", "nitrile gloves"),
         ("pot_13_mm", "pot 13 mm"),

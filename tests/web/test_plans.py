@@ -12,9 +12,12 @@ import pytest
 from slackwater.actions.plan_work import Change, Wanted
 from slackwater.book import jobs, tasks
 from slackwater.book.tasks import State
+from slackwater.job.form import all_questions, whole
+from slackwater.web.pages import with_links
 from tests.web.conftest import EXAMPLE, NOW, put_plan
 
 NOBODY = "0190a000-0000-7000-8000-000000000000"
+KEYS = [question.key for question in all_questions(whole()) if "." in question.key]
 
 
 def headings(page):
@@ -25,12 +28,56 @@ def test_verdict_and_deciding_findings_stand_before_everything_else(call, planne
     page = call.get(f"/jobs/{planned}/plan").text
     said = json.loads((computed / "page.json").read_text(encoding="utf-8"))
     assert said["deciding"]
-    at = [page.index(said["verdict"].replace("'", "&#39;")), page.index('id="water"')]
+    at = [page.index(said["verdict"].replace("'", "&#39;")), page.index("What decides"), page.index('href="#water"')]
     assert at == sorted(at)
     assert headings(page) == [
-        "What decides", "Water", "Everything alive", "The day", "Order and packing", "Price",
-        "What the plan took for granted",
+        "What decides", "Conditions", "Water", "Everything alive", "The day", "Order and packing", "Price",
+        "What the plan took for granted", "Papers",
     ]  # fmt: skip
+
+
+def test_conditions_stand_as_on_paper_and_the_index_leads_to_every_part(call, planned, computed):
+    page = call.get(f"/jobs/{planned}/plan").text
+    groups = json.loads((computed / "page.json").read_text(encoding="utf-8"))["condition_groups"]
+    shown = re.findall(r"<h3>([^<]+)</h3> <span class=\"soft\">\((\d+)\)", page)
+    assert shown == [(group["title"], str(len(group["items"]))) for group in groups]
+    ids = set(re.findall(r'\bid="([^"]+)"', page))
+    asked = re.findall(r'href="#([^"]+)"', page)
+    assert {"conditions", "water", "living", "day", "order", "price"} <= set(asked) <= ids
+
+
+def test_what_is_folded_by_the_script_comes_open_without_it(call, planned):
+    folds = re.findall(r"<details[^>]*data-fold[^>]*>", call.get(f"/jobs/{planned}/plan").text)
+    assert len(folds) >= 8
+    assert all(" open" in fold for fold in folds)
+
+
+def test_a_drawing_can_be_seen_by_itself_with_its_words_and_table(call, planned, computed):
+    page = call.get(f"/jobs/{planned}/plan").text
+    for drawing in computed.glob("*.svg"):
+        assert f'href="/jobs/{planned}/plan/figures/{drawing.name}?version=1"' in page
+    alone = call.get(f"/jobs/{planned}/plan/figures/gantt.svg")
+    assert alone.status_code == 200
+    assert alone.text.count("<svg") == 1
+    assert "<table" in alone.text
+    assert call.get(f"/jobs/{planned}/plan/figures/page.json").status_code == 404
+
+
+def test_facts_are_called_as_the_survey_calls_them_and_lead_to_their_question():
+    said = with_links("Measure people[1].until <b> and `livestock`.", "x")
+    assert said == (
+        'Measure <a href="/jobs/x/survey/people#field-people-0-until">&#34;Until&#34; of person 1 (Crew)</a> '
+        '&lt;b&gt; and <a href="/jobs/x/survey/animals#livestock">&#34;Animals&#34;</a>.'
+    )
+    assert with_links("tank.length") == "&#34;Inside length&#34; (Tank)"
+
+
+def test_no_sentence_of_a_plan_shows_a_key_of_the_job_file(call, planned, computed):
+    page = call.get(f"/jobs/{planned}/plan").text
+    assert "`" not in page
+    assert "survey/people#" in page
+    words = re.sub(r"<[^>]+>", " ", re.sub(r"<svg.*?</svg>", " ", page, flags=re.DOTALL))
+    assert [key for key in KEYS if key in words] == []
 
 
 def test_every_figure_of_the_plan_can_be_asked_why(call, planned, computed):

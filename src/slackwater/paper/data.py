@@ -106,6 +106,29 @@ def _settled(finding: Finding, plan: Plan, job: Job) -> bool:
     return finding.id == "living.not_today" and bool(kept) and all(animals.boarded for animals in kept)
 
 
+DECIDING = (Severity.REFUSE, Severity.MISFIT, Severity.MISSING)
+"""Of these each one decides by itself, the heaviest first."""
+WEIGHTY = (
+    *("job.seams_not_looked_at", "tank.stand_over_floor", "tank.extra_near_tank", "living.not_today"),
+    *("tank.circuit_overload", "tank.co2_cabinet", "job.drain_unknown", "day.odds", "supply.over_budget"),
+)
+"""Conditions that may turn a job away: glass and floor, animals, what can be kept by care, then hours and money."""
+AT_ONCE = 5
+"""As many as are taken in at one look; common practice, no source."""
+
+
+def deciding(plan: Plan, job: Job) -> tuple[Finding, ...]:
+    """What is read first: all findings that decide, filled up to a handful with the weightiest conditions."""
+    heavy = [finding for severity in DECIDING for finding in plan.findings if finding.severity is severity]
+    weighty = [
+        finding
+        for weight in WEIGHTY
+        for finding in plan.findings
+        if finding.id == weight and finding.severity is Severity.CONDITION and not _settled(finding, plan, job)
+    ]
+    return (*heavy, *weighty[: max(0, AT_ONCE - len(heavy))])
+
+
 def condition_groups(plan: Plan, job: Job, units: UnitSystem) -> list[dict[str, Any]]:
     """Conditions that are not settled, by when they are due: before the day, on it, after it."""
     groups: dict[str, list[dict[str, Any]]] = {"before": [], "on_the_day": [], "after": []}
@@ -328,7 +351,8 @@ def item_name(item: str, catalog: Catalog) -> str:
         plant = catalog.plants[item]
         return say("order_name.both", {"name": plant.common_name, "other": plant.scientific_name})
     if item in catalog.salts:
-        return say("order_name.both", {"name": salt_name(item), "other": catalog.salts[item].substance})
+        name, other = salt_name(item), catalog.salts[item].substance
+        return other if other.startswith(name) else say("order_name.both", {"name": name, "other": other})
     if item in catalog.consumables:
         return catalog.consumables[item].item
     names = (catalog.names(table).get(item) for table in ("materials", "containers"))
@@ -408,7 +432,7 @@ def paper_data(plan: Plan, job: Job, catalog: Catalog, units: UnitSystem) -> dic
         "hash": plan.job_hash[:8],
         "site": job.site.name,
         "verdict": verdict_sentence(plan.verdict, plan.findings),
-        "deciding": of(Severity.REFUSE, Severity.MISFIT, Severity.MISSING),
+        "deciding": [_finding(finding, units) for finding in deciding(plan, job)],
         "conditions": of(Severity.CONDITION),
         "condition_groups": condition_groups(plan, job, units),
         "notes": of(Severity.NOTE),
@@ -442,7 +466,7 @@ def paper_data(plan: Plan, job: Job, catalog: Catalog, units: UnitSystem) -> dic
     }
 
 
-SETTLE = (Severity.REFUSE, Severity.MISFIT, Severity.MISSING, Severity.CONDITION)
+SETTLE = (*DECIDING, Severity.CONDITION)
 
 
 def _sheet_head(plan: WaterPlan, job: Job) -> dict[str, Any]:

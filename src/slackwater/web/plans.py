@@ -76,6 +76,16 @@ def paper(request: Request, office: Here, job_id: str, name: str, version: Numbe
     return Response(content, media_type=media_type, headers=headers)
 
 
+@router.get("/jobs/{job_id}/plan/figures/{name}")
+def figure(request: Request, office: Here, job_id: str, name: str, version: Number = None) -> Response:
+    """One drawing by itself, as large as it can be read."""
+    wanted = _wanted(office, request, job_id, version)
+    shown = _made(office, wanted)
+    if name not in shown.page["figures"]:
+        raise NotFound(f"There is no drawing called {name[:60]} in this plan")
+    return render(request, "figure.html", shown=shown, wanted=wanted, item=shown.page["figures"][name])
+
+
 def _made(office: Office, wanted: Wanted) -> Shown:
     shown = planning.see_plan(office, wanted)
     if shown is None:

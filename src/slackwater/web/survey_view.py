@@ -28,6 +28,7 @@ from slackwater.job.form import (
 from slackwater.job.positions import Path
 from slackwater.job.text import value_at
 from slackwater.units import KINDS, UnitSystem, example_of, printed_unit, show
+from slackwater.web.pages import dom_id
 from slackwater.wording.render import finding_sentence, say, sentence_list
 
 CARDS_A_PAGE = 20
@@ -134,11 +135,6 @@ class ClashView:
     mine_sent: str
     theirs_sent: str
     gone: bool
-
-
-def dom_id(name: str) -> str:
-    """A field's name as an id of the page."""
-    return re.sub(r"[^A-Za-z0-9_]", "-", name)
 
 
 def range_text(question: Question, units: UnitSystem) -> str:
