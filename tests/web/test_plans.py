@@ -222,8 +222,6 @@ def put_changed(computed, other):
     ("key", "value", "told"),
     [
         ("tank.length", "long", "length"),
-        ("tank.nothing", "1", "no value called"),
-        ("job", "x", "no value called"),
         ("tank.length", "-5 cm", "length"),
     ],
 )
@@ -233,6 +231,34 @@ def test_a_fact_that_cannot_be_is_told_at_the_field_and_kept_there(call, planned
     assert told in answer.text
     assert 'aria-invalid="true"' in answer.text
     assert f'value="{value}"' in answer.text
+
+
+@pytest.mark.parametrize("key", ["tank.nothing", "job", "people.9.until"])
+def test_what_the_survey_does_not_ask_cannot_be_changed(call, planned, key):
+    answer = call.get(f"/jobs/{planned}/change", params={"key": key, "value": "1"})
+    assert answer.status_code == 422
+    assert "no value called" in answer.text
+    assert 'name="q"' in answer.text
+
+
+def test_a_fact_is_found_by_words_given_or_not(call, planned):
+    found = call.get(f"/jobs/{planned}/change", params={"q": "LIMIT stand"}).text
+    assert re.findall(r"key=([a-z_.0-9]+)&", found) == ["site.floor.stand_limit"]
+    assert "not known yet" in found
+    asked = call.get(f"/jobs/{planned}/change", params={"key": "site.floor.stand_limit"}).text
+    assert re.search(r"Such as [\d.]+ kN", asked)
+    nothing = call.get(f"/jobs/{planned}/change", params={"q": "zzz"}).text
+    assert "zzz" in nothing
+    assert "key=" not in nothing
+
+
+def test_a_fact_that_was_not_given_can_be_tried(call, planned):
+    data = {"key": "site.floor.stand_limit", "value": "far too much", "version": "1"}
+    refused = call.post(f"/jobs/{planned}/change", data=data).headers["location"]
+    assert "stand_limit" in call.get(refused).text
+    answer = call.post(f"/jobs/{planned}/change", data={**data, "value": "2.5 kN"})
+    assert answer.headers["location"].startswith("/tasks/")
+    call.post(f"{answer.headers['location']}/cancel")
 
 
 def test_a_changed_fact_is_followed_and_can_be_stopped(call, office, planned):
