@@ -76,6 +76,8 @@ def test_what_is_held_is_drawn_from_its_start_to_its_end(day):
 def test_a_place_is_numbered_only_where_there_are_several():
     assert place_name("zone filter", 2, 2) == "filter 2"
     assert place_name("transfer pump", 1, 1) == "transfer pump"
+    # Two openings may hold four people: what is counted at the tank is people.
+    assert place_name("tank mouth", 4, 4) == "at the tank, person 4"
 
 
 @given(
