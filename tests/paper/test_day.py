@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from pypdf import PdfReader
 
 from slackwater.finding import Finding, Severity
-from slackwater.paper.data import condition_groups
+from slackwater.paper.data import condition_groups, deciding
 from slackwater.paper.day_figures import MOST_UNITS, critical_svg, grid_of, place_name, uses_of
 from slackwater.paper.day_page import (
     day_pages,
@@ -239,6 +239,26 @@ def test_conditions_stand_by_when_they_are_due_and_settled_ones_are_left_out(day
     barrel = day.entries[0].model_copy(update={"activity": "E8B"})
     assert groups_of("day.filter_on_barrel", entries=(barrel,)) == {}
     assert groups_of("day.filter_on_barrel", entries=()) == {"On the day": 1}
+
+
+@pytest.mark.parametrize(
+    ("told", "first"),
+    [
+        # Glass before floor before animals before the hours before money; what is only a condition waits its turn.
+        ("supply.over_budget day.odds water.chlorine living.not_today", "living.not_today day.odds supply.over_budget"),
+        ("job.drain_unknown tank.extra_near_tank !day.ends_late ?job.fact_missing",
+         "!day.ends_late ?job.fact_missing tank.extra_near_tank job.drain_unknown"),
+        ("!a !b !c !d !e !f supply.over_budget", "!a !b !c !d !e !f"),
+        ("", ""),
+    ],
+)  # fmt: skip
+def test_what_decides_comes_first_and_weighty_conditions_fill_it_up_to_a_handful(told, first):
+    weights = {"!": Severity.MISFIT, "?": Severity.MISSING}
+    findings = tuple(
+        Finding(id=name.lstrip("!?"), severity=weights.get(name[0], Severity.CONDITION)) for name in told.split()
+    )
+    plan = plan_of("blue-corridor", (), HARDLY).model_copy(update={"findings": findings})
+    assert [finding.id for finding in deciding(plan, JOB)] == [name.lstrip("!?") for name in first.split()]
 
 
 def test_past_jobs_are_counted_in_words():

@@ -91,7 +91,8 @@ def _hm(moment: Any, plan_day: Any) -> str:
     return "" if moment is None else clock_time(moment, plan_day)
 
 
-def _finding(finding: Finding, units: UnitSystem) -> dict[str, Any]:
+def finding_texts(finding: Finding, units: UnitSystem) -> dict[str, Any]:
+    """What a finding says and what would help."""
     return {
         "text": finding_told(finding, units),
         "remedies": [remedy_told(remedy, units) for remedy in finding.remedies],
@@ -118,7 +119,10 @@ AT_ONCE = 5
 
 
 def deciding(plan: Plan, job: Job) -> tuple[Finding, ...]:
-    """What is read first: all findings that decide, filled up to a handful with the weightiest conditions."""
+    """What is read first on screen: all findings that decide, filled up to a handful with the weightiest conditions.
+
+    On paper these conditions stand on the next page, for the first one is to be read in the van.
+    """
     heavy = [finding for severity in DECIDING for finding in plan.findings if finding.severity is severity]
     weighty = [
         finding
@@ -135,7 +139,7 @@ def condition_groups(plan: Plan, job: Job, units: UnitSystem) -> list[dict[str, 
     for finding in plan.findings:
         if finding.severity is Severity.CONDITION and not _settled(finding, plan, job):
             when = "on_the_day" if finding.id in ON_THE_DAY else "after" if finding.id in AFTERWARDS else "before"
-            groups[when].append(_finding(finding, units))
+            groups[when].append(finding_texts(finding, units))
     return [{"title": say(f"conditions.{when}", {}), "items": items} for when, items in groups.items() if items]
 
 
@@ -423,7 +427,7 @@ def paper_data(plan: Plan, job: Job, catalog: Catalog, units: UnitSystem) -> dic
     """Everything the templates read, as plain texts and lists."""
 
     def of(*severities: Severity) -> list[dict[str, Any]]:
-        return [_finding(finding, units) for finding in plan.findings if finding.severity in severities]
+        return [finding_texts(finding, units) for finding in plan.findings if finding.severity in severities]
 
     return {
         "job": plan.job_name,
@@ -432,7 +436,7 @@ def paper_data(plan: Plan, job: Job, catalog: Catalog, units: UnitSystem) -> dic
         "hash": plan.job_hash[:8],
         "site": job.site.name,
         "verdict": verdict_sentence(plan.verdict, plan.findings),
-        "deciding": [_finding(finding, units) for finding in deciding(plan, job)],
+        "deciding": of(*DECIDING),
         "conditions": of(Severity.CONDITION),
         "condition_groups": condition_groups(plan, job, units),
         "notes": of(Severity.NOTE),
@@ -484,7 +488,7 @@ def water_sheet_data(plan: WaterPlan, job: Job, catalog: Catalog, units: UnitSys
     return {
         **_sheet_head(plan, job),
         "water": None if plan.water is None else water_data(plan.water, catalog, units),
-        "water_findings": [_finding(finding, units) for finding in plan.findings if finding.severity in SETTLE],
+        "water_findings": [finding_texts(finding, units) for finding in plan.findings if finding.severity in SETTLE],
     }
 
 
@@ -495,5 +499,5 @@ def living_sheet_data(plan: LivingPlan, job: Job, catalog: Catalog, units: UnitS
         "living": None
         if plan.living is None
         else living_data(plan.living, plan.water, catalog, units, currency=job.price.currency),
-        "living_findings": [_finding(finding, units) for finding in plan.findings if finding.severity in SETTLE],
+        "living_findings": [finding_texts(finding, units) for finding in plan.findings if finding.severity in SETTLE],
     }

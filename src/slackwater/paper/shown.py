@@ -12,7 +12,7 @@ from slackwater.figure import Figure
 from slackwater.finding import Severity
 from slackwater.job.catalog import Catalog
 from slackwater.job.model import Job
-from slackwater.paper.data import item_name, paper_data
+from slackwater.paper.data import deciding, finding_texts, item_name, paper_data
 from slackwater.paper.described import described
 from slackwater.paper.fact_names import finding_told, marked
 from slackwater.paper.write import write_papers
@@ -66,6 +66,7 @@ def shown(plan: Plan, job: Job, catalog: Catalog, units: UnitSystem) -> dict[str
     supply = plan.supply
     return {
         **paper_data(plan, job, catalog, units),
+        "deciding": [finding_texts(finding, units) for finding in deciding(plan, job)],
         "outcome": str(plan.verdict),
         "missing": [
             str(marked(finding.values)["fields"])
