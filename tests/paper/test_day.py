@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from pypdf import PdfReader
 
 from slackwater.finding import Finding, Severity
-from slackwater.paper.data import condition_groups
+from slackwater.paper.data import condition_groups, deciding
 from slackwater.paper.day_figures import MOST_UNITS, critical_svg, grid_of, place_name, uses_of
 from slackwater.paper.day_page import (
     day_pages,
@@ -76,6 +76,8 @@ def test_what_is_held_is_drawn_from_its_start_to_its_end(day):
 def test_a_place_is_numbered_only_where_there_are_several():
     assert place_name("zone filter", 2, 2) == "filter 2"
     assert place_name("transfer pump", 1, 1) == "transfer pump"
+    # Two openings may hold four people: what is counted at the tank is people.
+    assert place_name("tank mouth", 4, 4) == "at the tank, person 4"
 
 
 @given(
@@ -237,6 +239,26 @@ def test_conditions_stand_by_when_they_are_due_and_settled_ones_are_left_out(day
     barrel = day.entries[0].model_copy(update={"activity": "E8B"})
     assert groups_of("day.filter_on_barrel", entries=(barrel,)) == {}
     assert groups_of("day.filter_on_barrel", entries=()) == {"On the day": 1}
+
+
+@pytest.mark.parametrize(
+    ("told", "first"),
+    [
+        # Glass before floor before animals before the hours before money; what is only a condition waits its turn.
+        ("supply.over_budget day.odds water.chlorine living.not_today", "living.not_today day.odds supply.over_budget"),
+        ("job.drain_unknown tank.extra_near_tank !day.ends_late ?job.fact_missing",
+         "!day.ends_late ?job.fact_missing tank.extra_near_tank job.drain_unknown"),
+        ("!a !b !c !d !e !f supply.over_budget", "!a !b !c !d !e !f"),
+        ("", ""),
+    ],
+)  # fmt: skip
+def test_what_decides_comes_first_and_weighty_conditions_fill_it_up_to_a_handful(told, first):
+    weights = {"!": Severity.MISFIT, "?": Severity.MISSING}
+    findings = tuple(
+        Finding(id=name.lstrip("!?"), severity=weights.get(name[0], Severity.CONDITION)) for name in told.split()
+    )
+    plan = plan_of("blue-corridor", (), HARDLY).model_copy(update={"findings": findings})
+    assert [finding.id for finding in deciding(plan, JOB)] == [name.lstrip("!?") for name in first.split()]
 
 
 def test_past_jobs_are_counted_in_words():

@@ -10,6 +10,7 @@ from pypdf import PdfReader
 
 from slackwater.errors import Conflict
 from slackwater.paper import write
+from slackwater.paper.data import item_name, named_in
 from slackwater.paper.write import write_papers
 from slackwater.plan import Plan, plan
 from tests.jobs import job_from
@@ -148,3 +149,19 @@ def test_a_job_of_which_nothing_is_known_still_gets_its_papers(tmp_path):
     found = plan(job, catalog(), version="test", effort=HARDLY, thoroughness=ROUGH)
     write_papers(found, job, catalog(), tmp_path / "p", units="metric")
     assert "Cannot say yet" in text_of(tmp_path / "p" / "day-sheet.pdf")
+
+
+@pytest.mark.parametrize(
+    ("item", "name"),
+    [
+        ("cryptocoryne_wendtii", "brown or green water trumpet, Cryptocoryne wendtii"),
+        ("epsom_salt", "Epsom salt, magnesium sulfate heptahydrate"),
+        ("sodium_thiosulfate", "sodium thiosulfate pentahydrate"),
+        ("quartz_sand_fine", "washed quartz sand, fine"),
+        ("gloves_nitrile", "nitrile gloves"),
+        ("pot_13_mm", "pot 13 mm"),
+    ],
+)
+def test_what_is_ordered_is_called_by_its_names_in_the_tables_and_never_by_an_id(item, name):
+    assert item_name(item, catalog()) == name
+    assert named_in(f"left out: {item}, towel", catalog()) == f"left out: {name}, towel"

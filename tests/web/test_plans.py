@@ -12,9 +12,12 @@ import pytest
 from slackwater.actions.plan_work import Change, Wanted
 from slackwater.book import jobs, tasks
 from slackwater.book.tasks import State
+from slackwater.job.form import all_questions, whole
+from slackwater.web.pages import with_links
 from tests.web.conftest import EXAMPLE, NOW, put_plan
 
 NOBODY = "0190a000-0000-7000-8000-000000000000"
+KEYS = [question.key for question in all_questions(whole()) if "." in question.key]
 
 
 def headings(page):
@@ -25,12 +28,56 @@ def test_verdict_and_deciding_findings_stand_before_everything_else(call, planne
     page = call.get(f"/jobs/{planned}/plan").text
     said = json.loads((computed / "page.json").read_text(encoding="utf-8"))
     assert said["deciding"]
-    at = [page.index(said["verdict"].replace("'", "&#39;")), page.index('id="water"')]
+    at = [page.index(said["verdict"].replace("'", "&#39;")), page.index("What decides"), page.index('href="#water"')]
     assert at == sorted(at)
     assert headings(page) == [
-        "What decides", "Water", "Everything alive", "The day", "Order and packing", "Price",
-        "What the plan took for granted",
+        "What decides", "Conditions", "Water", "Everything alive", "The day", "Order and packing", "Price",
+        "What the plan took for granted", "Papers",
     ]  # fmt: skip
+
+
+def test_conditions_stand_as_on_paper_and_the_index_leads_to_every_part(call, planned, computed):
+    page = call.get(f"/jobs/{planned}/plan").text
+    groups = json.loads((computed / "page.json").read_text(encoding="utf-8"))["condition_groups"]
+    shown = re.findall(r"<h3>([^<]+)</h3> <span class=\"soft\">\((\d+)\)", page)
+    assert shown == [(group["title"], str(len(group["items"]))) for group in groups]
+    ids = set(re.findall(r'\bid="([^"]+)"', page))
+    asked = re.findall(r'href="#([^"]+)"', page)
+    assert {"conditions", "water", "living", "day", "order", "price"} <= set(asked) <= ids
+
+
+def test_what_is_folded_by_the_script_comes_open_without_it(call, planned):
+    folds = re.findall(r"<details[^>]*data-fold[^>]*>", call.get(f"/jobs/{planned}/plan").text)
+    assert len(folds) >= 8
+    assert all(" open" in fold for fold in folds)
+
+
+def test_a_drawing_can_be_seen_by_itself_with_its_words_and_table(call, planned, computed):
+    page = call.get(f"/jobs/{planned}/plan").text
+    for drawing in computed.glob("*.svg"):
+        assert f'href="/jobs/{planned}/plan/figures/{drawing.name}?version=1"' in page
+    alone = call.get(f"/jobs/{planned}/plan/figures/gantt.svg")
+    assert alone.status_code == 200
+    assert alone.text.count("<svg") == 1
+    assert "<table" in alone.text
+    assert call.get(f"/jobs/{planned}/plan/figures/page.json").status_code == 404
+
+
+def test_facts_are_called_as_the_survey_calls_them_and_lead_to_their_question():
+    said = with_links("Measure people[1].until <b> and `livestock`.", "x")
+    assert said == (
+        'Measure <a href="/jobs/x/survey/people#field-people-0-until">&#34;Until&#34; of person 1 (Crew)</a> '
+        '&lt;b&gt; and <a href="/jobs/x/survey/animals#livestock">&#34;Animals&#34;</a>.'
+    )
+    assert with_links("tank.length") == "&#34;Inside length&#34; (Tank)"
+
+
+def test_no_sentence_of_a_plan_shows_a_key_of_the_job_file(call, planned, computed):
+    page = call.get(f"/jobs/{planned}/plan").text
+    assert "`" not in page
+    assert "survey/people#" in page
+    words = re.sub(r"<[^>]+>", " ", re.sub(r"<svg.*?</svg>", " ", page, flags=re.DOTALL))
+    assert [key for key in KEYS if key in words] == []
 
 
 def test_every_figure_of_the_plan_can_be_asked_why(call, planned, computed):
@@ -175,8 +222,6 @@ def put_changed(computed, other):
     ("key", "value", "told"),
     [
         ("tank.length", "long", "length"),
-        ("tank.nothing", "1", "no value called"),
-        ("job", "x", "no value called"),
         ("tank.length", "-5 cm", "length"),
     ],
 )
@@ -186,6 +231,34 @@ def test_a_fact_that_cannot_be_is_told_at_the_field_and_kept_there(call, planned
     assert told in answer.text
     assert 'aria-invalid="true"' in answer.text
     assert f'value="{value}"' in answer.text
+
+
+@pytest.mark.parametrize("key", ["tank.nothing", "job", "people.9.until"])
+def test_what_the_survey_does_not_ask_cannot_be_changed(call, planned, key):
+    answer = call.get(f"/jobs/{planned}/change", params={"key": key, "value": "1"})
+    assert answer.status_code == 422
+    assert "no value called" in answer.text
+    assert 'name="q"' in answer.text
+
+
+def test_a_fact_is_found_by_words_given_or_not(call, planned):
+    found = call.get(f"/jobs/{planned}/change", params={"q": "LIMIT stand"}).text
+    assert re.findall(r"key=([a-z_.0-9]+)&", found) == ["site.floor.stand_limit"]
+    assert "not known yet" in found
+    asked = call.get(f"/jobs/{planned}/change", params={"key": "site.floor.stand_limit"}).text
+    assert re.search(r"Such as [\d.]+ kN", asked)
+    nothing = call.get(f"/jobs/{planned}/change", params={"q": "zzz"}).text
+    assert "zzz" in nothing
+    assert "key=" not in nothing
+
+
+def test_a_fact_that_was_not_given_can_be_tried(call, planned):
+    data = {"key": "site.floor.stand_limit", "value": "far too much", "version": "1"}
+    refused = call.post(f"/jobs/{planned}/change", data=data).headers["location"]
+    assert "stand_limit" in call.get(refused).text
+    answer = call.post(f"/jobs/{planned}/change", data={**data, "value": "2.5 kN"})
+    assert answer.headers["location"].startswith("/tasks/")
+    call.post(f"{answer.headers['location']}/cancel")
 
 
 def test_a_changed_fact_is_followed_and_can_be_stopped(call, office, planned):

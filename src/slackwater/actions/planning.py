@@ -14,7 +14,7 @@ from slackwater.actions.plan_work import PLAN, Change, Key, Place, Wanted, place
 from slackwater.book import jobs, tasks
 from slackwater.book.tasks import OPEN, State, TaskRow
 from slackwater.errors import NotFound
-from slackwater.job.form import part_of, question_at, typed
+from slackwater.job.form import Answer, Part, answers_in, filled, parts
 from slackwater.job.text import read_text
 
 PAPER_KINDS = {
@@ -178,70 +178,34 @@ def papers_zip(shown: Shown) -> bytes:
     return packed.getvalue()
 
 
-@dataclass(frozen=True)
-class KnownKey:
-    """A key of a job that holds one value.
-
-    Attributes
-    ----------
-    key : tuple of str and int
-    value : str
-        As a person would type it.
-    part : str
-        Id of the part of the survey that asks for it.
-    """
-
-    key: Key
-    value: str
-    part: str
-
-    @property
-    def dotted(self) -> str:
-        """The key as one text; entries of lists are counted from 1."""
-        return dotted(self.key)
-
-
 def dotted(key: Key) -> str:
     """A key as one text; entries of lists are counted from 1."""
     return ".".join(str(part + 1) if isinstance(part, int) else part for part in key)
 
 
-def known_keys(office: Office, job_id: str, version: int) -> list[KnownKey]:
-    """All keys of a version that hold one value each and that the survey asks for, in the order of the text.
+def facts(office: Office, job_id: str, version: int) -> list[tuple[Part, Answer]]:
+    """Every question that the survey asks of a version, answered or not, in the order of the survey.
 
     Raises
     ------
     NotFound, BadInput
         If there is no such version, or its text cannot be read.
     """
-    found: list[KnownKey] = []
-
-    def walk(here: Any, key: Key) -> None:
-        if isinstance(here, dict):
-            for name, inner in here.items():
-                walk(inner, (*key, name))
-        elif isinstance(here, list):
-            for number, inner in enumerate(here):
-                if isinstance(inner, dict):
-                    walk(inner, (*key, number))
-        elif question_at(key) is not None:
-            found.append(KnownKey(key=key, value=typed(here), part=part_of(dotted(key))))
-
-    walk(read_text(jobs.version(office.book, job_id, version).text), ())
-    return found
+    plain = read_text(jobs.version(office.book, job_id, version).text)
+    return [(part, answer) for part in parts() for answer in answers_in(filled(part, plain))]
 
 
-def key_of(known: list[KnownKey], dotted: str) -> KnownKey:
-    """The key that is written so.
+def fact_of(known: list[tuple[Part, Answer]], key: str) -> Answer:
+    """The question of a key, as `dotted` writes it.
 
     Raises
     ------
     NotFound
     """
-    for item in known:
-        if item.dotted == dotted:
-            return item
-    raise NotFound(f"There is no value called {dotted[:80]} in this version of the job")
+    for _, answer in known:
+        if dotted(answer.path) == key:
+            return answer
+    raise NotFound(f"There is no value called {key[:80]} in this version of the job")
 
 
 @dataclass(frozen=True)
@@ -312,7 +276,7 @@ def _moved(first: Mapping[str, Any] | None, second: Mapping[str, Any] | None) ->
     return Moved(name=one["name"], before=before, after=after, difference=difference, moved=before != after)
 
 
-def try_change(office: Office, wanted: Wanted, key: KnownKey, value: str) -> Wanted:
+def try_change(office: Office, wanted: Wanted, key: Key, value: str) -> Wanted:
     """What is wanted with one key changed.
 
     Raises
@@ -320,7 +284,7 @@ def try_change(office: Office, wanted: Wanted, key: KnownKey, value: str) -> Wan
     NotFound, BadInput
         If the key cannot hold this.
     """
-    changed = Wanted(wanted.job_id, wanted.version, wanted.units, (*wanted.changes, Change(key.key, value)))
+    changed = Wanted(wanted.job_id, wanted.version, wanted.units, (*wanted.changes, Change(key, value)))
     place: Place = place_of(office.settings, office.book, changed)
     # Read now what a worker would read later, so that a typing error is told at once.
     from slackwater.job.load import read_job

@@ -10,7 +10,7 @@ from enum import StrEnum
 from typing import Annotated
 from uuid import UUID
 
-from pydantic import Field, JsonValue, ValidationError
+from pydantic import BeforeValidator, Field, JsonValue, ValidationError
 
 from slackwater.errors import BadInput
 from slackwater.frozen import Frozen
@@ -46,6 +46,13 @@ EXAMPLE = (
 """What a line of events looks like."""
 
 
+def _number(value: object) -> object:
+    """Refuse a text or a truth value where a number is meant, which would otherwise be read as one."""
+    if isinstance(value, bool) or not isinstance(value, int | float):
+        raise ValueError("expected a whole number, e.g. 3")
+    return value
+
+
 class Event(Frozen):
     """One fact.
 
@@ -78,7 +85,7 @@ class Event(Frozen):
     body: Mapping[str, JsonValue] = {}
     actor: str = ""
     device: str = ""
-    seq: Annotated[int, Field(ge=0)] = 0
+    seq: Annotated[int, BeforeValidator(_number), Field(ge=0)] = 0
 
 
 def at_site(at: datetime, zone: tzinfo | None) -> datetime:

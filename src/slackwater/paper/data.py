@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 from datetime import timedelta
 from decimal import Decimal
@@ -21,14 +22,15 @@ from slackwater.paper.day_page import (
     stop_points,
     too_late,
 )
+from slackwater.paper.fact_names import assumed_name, finding_told, remedy_told
 from slackwater.paper.hour_list import piece_names, piece_told
 from slackwater.paper.job_lines import job_lines
 from slackwater.paper.living_page import living_data
-from slackwater.paper.water_page import water_data
+from slackwater.paper.water_page import salt_name, water_data
 from slackwater.plan import LivingPlan, Plan, WaterPlan
 from slackwater.supply.calendar import LAST_DAY
 from slackwater.units import UnitSystem, digits, show
-from slackwater.wording.render import finding_sentence, remedy_sentence, say, sentence_list, verdict_sentence
+from slackwater.wording.render import say, sentence_list, verdict_sentence
 
 PAGES: Sequence[tuple[str, tuple[str, ...]]] = (
     ("Arrive", ("arrive",)),
@@ -93,10 +95,11 @@ def _hm(moment: Any, plan_day: Any) -> str:
     return "" if moment is None else clock_time(moment, plan_day)
 
 
-def _finding(finding: Finding, units: UnitSystem) -> dict[str, Any]:
+def finding_texts(finding: Finding, units: UnitSystem) -> dict[str, Any]:
+    """What a finding says and what would help."""
     return {
-        "text": finding_sentence(finding, units),
-        "remedies": [remedy_sentence(remedy, units) for remedy in finding.remedies],
+        "text": finding_told(finding, units),
+        "remedies": [remedy_told(remedy, units) for remedy in finding.remedies],
     }
 
 
@@ -108,13 +111,39 @@ def _settled(finding: Finding, plan: Plan, job: Job) -> bool:
     return finding.id == "living.not_today" and bool(kept) and all(animals.boarded for animals in kept)
 
 
+DECIDING = (Severity.REFUSE, Severity.MISFIT, Severity.MISSING)
+"""Of these each one decides by itself, the heaviest first."""
+WEIGHTY = (
+    *("job.seams_not_looked_at", "tank.stand_over_floor", "tank.extra_near_tank", "living.not_today"),
+    *("tank.circuit_overload", "tank.co2_cabinet", "job.drain_unknown", "day.odds", "supply.over_budget"),
+)
+"""Conditions that may turn a job away: glass and floor, animals, what can be kept by care, then hours and money."""
+AT_ONCE = 5
+"""As many as are taken in at one look; common practice, no source."""
+
+
+def deciding(plan: Plan, job: Job) -> tuple[Finding, ...]:
+    """What is read first on screen: all findings that decide, filled up to a handful with the weightiest conditions.
+
+    On paper these conditions stand on the next page, for the first one is to be read in the van.
+    """
+    heavy = [finding for severity in DECIDING for finding in plan.findings if finding.severity is severity]
+    weighty = [
+        finding
+        for weight in WEIGHTY
+        for finding in plan.findings
+        if finding.id == weight and finding.severity is Severity.CONDITION and not _settled(finding, plan, job)
+    ]
+    return (*heavy, *weighty[: max(0, AT_ONCE - len(heavy))])
+
+
 def condition_groups(plan: Plan, job: Job, units: UnitSystem) -> list[dict[str, Any]]:
     """Conditions that are not settled, by when they are due: before the day, on it, after it."""
     groups: dict[str, list[dict[str, Any]]] = {"before": [], "on_the_day": [], "after": []}
     for finding in plan.findings:
         if finding.severity is Severity.CONDITION and not _settled(finding, plan, job):
             when = "on_the_day" if finding.id in ON_THE_DAY else "after" if finding.id in AFTERWARDS else "before"
-            groups[when].append(_finding(finding, units))
+            groups[when].append(finding_texts(finding, units))
     return [{"title": say(f"conditions.{when}", {}), "items": items} for when, items in groups.items() if items]
 
 
@@ -230,7 +259,7 @@ def _what_ifs(day: DayResult, job: Job, units: UnitSystem) -> list[dict[str, Any
     found, said, currency = [], set[str](), job.price.currency
     for item in day.what_ifs:
         text = say(f"what_if.{item.id}", item.values, units) + _cost(item, currency, units)
-        sentences = [finding_sentence(finding, units) for finding in item.adds]
+        sentences = [finding_told(finding, units) for finding in item.adds]
         news = " ".join(sentence for sentence in sentences if sentence not in said)
         said |= set(sentences)
         if news:
@@ -310,7 +339,7 @@ def _offer(plan: Plan, job: Job, catalog: Catalog, units: UnitSystem) -> dict[st
         "tax": money(price.tax, price.currency) if price else "",
         "total": money(price.total, price.currency) if price else "",
         "ready": plan.verdict in (Verdict.FITS, Verdict.FITS_IF) and price is not None,
-        "conditions": [finding_sentence(finding, units) for finding in plan.findings if finding.id in FOR_THE_CLIENT],
+        "conditions": [finding_told(finding, units) for finding in plan.findings if finding.id in FOR_THE_CLIENT],
         "wishes": list(job.brief.wishes),
         "plants": [
             {
@@ -325,7 +354,26 @@ def _offer(plan: Plan, job: Job, catalog: Catalog, units: UnitSystem) -> dict[st
     }
 
 
-def _packing(plan: Plan, job: Job, units: UnitSystem) -> dict[str, Any] | None:
+def item_name(item: str, catalog: Catalog) -> str:
+    """What people call a thing that is ordered: plants and salts by both their names, for shops sell by the second."""
+    if item in catalog.plants:
+        plant = catalog.plants[item]
+        return say("order_name.both", {"name": plant.common_name, "other": plant.scientific_name})
+    if item in catalog.salts:
+        name, other = salt_name(item), catalog.salts[item].substance
+        return other if other.startswith(name) else say("order_name.both", {"name": name, "other": other})
+    if item in catalog.consumables:
+        return catalog.consumables[item].item
+    names = (catalog.names(table).get(item) for table in ("materials", "containers"))
+    return next((name for name in names if name), item.replace("_", " "))
+
+
+def named_in(text: str, catalog: Catalog) -> str:
+    """A text with the names of things in place of their ids, which stand out by their underscores."""
+    return re.sub(r"\b[a-z]+(?:_[a-z0-9]+)+\b", lambda match: item_name(match[0], catalog), text)
+
+
+def _packing(plan: Plan, job: Job, catalog: Catalog, units: UnitSystem) -> dict[str, Any] | None:
     supply = plan.supply
     if supply is None:
         return None
@@ -361,7 +409,7 @@ def _packing(plan: Plan, job: Job, units: UnitSystem) -> dict[str, Any] | None:
         ],
         "order": [
             {
-                "item": line.item.replace("_", " "),
+                "item": item_name(line.item, catalog),
                 "need": f"{digits(line.need)} {line.unit}",
                 "packs": line.packs if line.pack_size == 1 else f"{line.packs} x {digits(line.pack_size)}",
                 "spare": line.spare_reason,
@@ -384,7 +432,7 @@ def paper_data(plan: Plan, job: Job, catalog: Catalog, units: UnitSystem) -> dic
     """Everything the templates read, as plain texts and lists."""
 
     def of(*severities: Severity) -> list[dict[str, Any]]:
-        return [_finding(finding, units) for finding in plan.findings if finding.severity in severities]
+        return [finding_texts(finding, units) for finding in plan.findings if finding.severity in severities]
 
     return {
         "job": plan.job_name,
@@ -393,11 +441,14 @@ def paper_data(plan: Plan, job: Job, catalog: Catalog, units: UnitSystem) -> dic
         "hash": plan.job_hash[:8],
         "site": job.site.name,
         "verdict": verdict_sentence(plan.verdict, plan.findings),
-        "deciding": of(Severity.REFUSE, Severity.MISFIT, Severity.MISSING),
+        "deciding": of(*DECIDING),
         "conditions": of(Severity.CONDITION),
         "condition_groups": condition_groups(plan, job, units),
         "notes": of(Severity.NOTE),
-        "assumed": [{"field": item.field, "value": item.value, "source": item.source} for item in plan.assumed],
+        "assumed": [
+            {"field": assumed_name(item.field), "value": item.value, "source": named_in(item.source, catalog)}
+            for item in plan.assumed
+        ],
         "rules": list(job.site.rules),
         "go_no_go": sentence_list("paper.go_no_go"),
         "put_back": sentence_list("paper.put_back"),
@@ -408,7 +459,7 @@ def paper_data(plan: Plan, job: Job, catalog: Catalog, units: UnitSystem) -> dic
         if plan.living is None
         else living_data(plan.living, plan.water, catalog, units, currency=job.price.currency, day=plan.day),
         "offer": _offer(plan, job, catalog, units),
-        "packing": _packing(plan, job, units),
+        "packing": _packing(plan, job, catalog, units),
         "lifts": [
             {
                 "what": lift.what,
@@ -424,7 +475,7 @@ def paper_data(plan: Plan, job: Job, catalog: Catalog, units: UnitSystem) -> dic
     }
 
 
-SETTLE = (Severity.REFUSE, Severity.MISFIT, Severity.MISSING, Severity.CONDITION)
+SETTLE = (*DECIDING, Severity.CONDITION)
 
 
 def _sheet_head(plan: WaterPlan, job: Job) -> dict[str, Any]:
@@ -442,7 +493,7 @@ def water_sheet_data(plan: WaterPlan, job: Job, catalog: Catalog, units: UnitSys
     return {
         **_sheet_head(plan, job),
         "water": None if plan.water is None else water_data(plan.water, catalog, units),
-        "water_findings": [_finding(finding, units) for finding in plan.findings if finding.severity in SETTLE],
+        "water_findings": [finding_texts(finding, units) for finding in plan.findings if finding.severity in SETTLE],
     }
 
 
@@ -453,5 +504,5 @@ def living_sheet_data(plan: LivingPlan, job: Job, catalog: Catalog, units: UnitS
         "living": None
         if plan.living is None
         else living_data(plan.living, plan.water, catalog, units, currency=job.price.currency),
-        "living_findings": [_finding(finding, units) for finding in plan.findings if finding.severity in SETTLE],
+        "living_findings": [finding_texts(finding, units) for finding in plan.findings if finding.severity in SETTLE],
     }

@@ -7,8 +7,10 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from xml.sax.saxutils import escape
 
+from slackwater.day.activities import MOUTH
 from slackwater.day.result import DayResult
 from slackwater.paper.figures import FONT, Spec, bars_of, clock_panel, closing_rule, config, row_of, time_axis
+from slackwater.wording.render import say
 
 BOX_WIDTH, BOX_HEIGHT, LANE_GAP, ROW_GAP = 150.0, 23.0, 26.0, 15.0
 MARGIN = 8.0
@@ -31,6 +33,8 @@ class Use:
 
 def place_name(place: str, number: int, of: int) -> str:
     """What a unit of a place is called: numbered only where there are several."""
+    if place == MOUTH:
+        return say("place_name.at_tank" if of == 1 else "place_name.at_tank_numbered", {"number": number})
     name = place.removeprefix("zone ")
     return name if of == 1 else f"{name} {number}"
 

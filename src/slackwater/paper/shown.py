@@ -12,12 +12,13 @@ from slackwater.figure import Figure
 from slackwater.finding import Severity
 from slackwater.job.catalog import Catalog
 from slackwater.job.model import Job
-from slackwater.paper.data import paper_data
+from slackwater.paper.data import deciding, finding_texts, item_name, paper_data
 from slackwater.paper.described import described
+from slackwater.paper.fact_names import finding_told, marked
 from slackwater.paper.write import write_papers
 from slackwater.plan import Plan
 from slackwater.units import UnitSystem, show
-from slackwater.wording.render import finding_sentence, say, sentences
+from slackwater.wording.render import say, sentences
 
 PAGE = "page.json"
 """Everything the screen reads of a plan."""
@@ -65,14 +66,15 @@ def shown(plan: Plan, job: Job, catalog: Catalog, units: UnitSystem) -> dict[str
     supply = plan.supply
     return {
         **paper_data(plan, job, catalog, units),
+        "deciding": [finding_texts(finding, units) for finding in deciding(plan, job)],
         "outcome": str(plan.verdict),
         "missing": [
-            str(finding.values["fields"])
+            str(marked(finding.values)["fields"])
             for finding in plan.findings
             if finding.id == "job.fact_missing" and "fields" in finding.values
         ],
         "told": [
-            [f"{finding.id} {finding.about}".strip(), finding_sentence(finding, units)]
+            [f"{finding.id} {finding.about}".strip(), finding_told(finding, units)]
             for finding in plan.findings
             if finding.severity is not Severity.NOTE
         ],
@@ -80,7 +82,7 @@ def shown(plan: Plan, job: Job, catalog: Catalog, units: UnitSystem) -> dict[str
         "figures": {item.file: item.model_dump(mode="json") for item in described(plan, catalog, units)},
         "orders": sorted(
             {
-                (line.order_by.isoformat(), line.item.replace("_", " "))
+                (line.order_by.isoformat(), item_name(line.item, catalog))
                 for line in (supply.order if supply else ())
                 if line.order_by is not None and line.packs > 0
             }
@@ -117,7 +119,7 @@ def why(figure: Figure, units: UnitSystem) -> dict[str, Any]:
         "band": ""
         if figure.low is None or figure.high is None or figure.low == figure.high
         else f"{_amount(figure, figure.low, units)} to {_amount(figure, figure.high, units)}",
-        "formula": figure.formula,
+        "formula": figure.formula.replace("_", " "),
         "source": figure.source,
         "inputs": [[plain_name(name), _input(name, value, units)] for name, value in figure.inputs.items()],
     }

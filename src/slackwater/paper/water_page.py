@@ -56,7 +56,7 @@ REFILL = (
 )
 
 
-def _salt(name: str) -> str:
+def salt_name(name: str) -> str:
     """A salt as the trade calls it: its id in the catalog."""
     return name.replace("_", " ").replace("epsom", "Epsom")
 
@@ -125,14 +125,14 @@ def _card(card: BarrelCard, water: WaterBudget, catalog: Catalog, units: UnitSys
     for dose in card.salts:
         text = say(
             "water_card.salt",
-            {"salt": _salt(dose.salt), "mass": _grams(dose.grams), "raises": dose.raises},
+            {"salt": salt_name(dose.salt), "mass": _grams(dose.grams), "raises": dose.raises},
             units,
         )
         if dose.minutes is not None:
             text += " " + say("water_card.stir", {"minutes_min": dose.minutes}, units)
         steps.append(text)
     steps.append(say("water_card.test", {}, units))
-    adjust = " or ".join(f"{_grams(grams)} {_salt(name)}" for name, grams in card.per_dgh_g)
+    adjust = " or ".join(f"{_grams(grams)} {salt_name(name)}" for name, grams in card.per_dgh_g)
     return {
         **_card_head(card, catalog, units),
         "steps": steps,
@@ -203,7 +203,7 @@ def _lines(water: WaterBudget, units: UnitSystem) -> list[list[str]]:
         ["of this tap", show(water.tap_l, "L", units)],
     ]
     lines += [[f"of this {name}", show(litres, "L", units)] for name, litres in water.other_l]
-    lines += [[_salt(dose.salt), _grams(dose.grams)] for dose in water.salts]
+    lines += [[salt_name(dose.salt), _grams(dose.grams)] for dose in water.salts]
     if water.conditioner_g:
         lines.append(["thiosulfate for the tap share", f"{digits(1000 * water.conditioner_g, 2)} mg"])
     for what, value, band in (

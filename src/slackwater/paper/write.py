@@ -16,6 +16,7 @@ from slackwater.job.model import Job
 from slackwater.paper.data import living_sheet_data, paper_data, water_sheet_data
 from slackwater.paper.day_figures import critical_svg, places_chart
 from slackwater.paper.day_page import day_steps, second_day_steps
+from slackwater.paper.fact_names import all_said
 from slackwater.paper.figures import bed_plan, bed_section, gantt, making_chart, svg_of
 from slackwater.paper.living_figures import living_figures
 from slackwater.paper.living_page import opening_data
@@ -155,7 +156,7 @@ def _make(
     if calendar is not None:
         (finished / "calendar.ics").write_text(calendar, encoding="utf-8", newline="")
     (workshop / "data.json").write_text(
-        json.dumps(paper_data(plan, job, catalog, units), ensure_ascii=False), encoding="utf-8"
+        json.dumps(all_said(paper_data(plan, job, catalog, units)), ensure_ascii=False), encoding="utf-8"
     )
     with as_file(files("slackwater.paper")) as here:
         _bring_templates(here, workshop)
@@ -187,6 +188,6 @@ def _sheet(name: str, figures: Mapping[str, str], data: Mapping[str, Any]) -> by
         workshop = Path(room)
         for file, svg in figures.items():
             (workshop / file).write_text(svg, encoding="utf-8", newline="\n")
-        (workshop / "data.json").write_text(json.dumps(data, ensure_ascii=False), encoding="utf-8")
+        (workshop / "data.json").write_text(json.dumps(all_said(data), ensure_ascii=False), encoding="utf-8")
         _bring_templates(here, workshop)
         return _typeset(name, workshop, here / "fonts")

@@ -18,6 +18,7 @@ from slackwater.book.tasks import State, TaskRow
 from slackwater.errors import NotFound
 from slackwater.frozen import Frozen
 from slackwater.job.event import Event
+from slackwater.paper.fact_names import as_said
 from slackwater.web.here import LARGEST_NUMBER, Here
 from slackwater.wording.render import say
 
@@ -238,7 +239,10 @@ def get_plan(office: Here, job_id: JobId, number: Number, units: Units = "metric
     page = shown.page
 
     def findings(part: str) -> tuple[FindingItem, ...]:
-        return tuple(FindingItem(text=item["text"], remedies=tuple(item["remedies"])) for item in page[part])
+        return tuple(
+            FindingItem(text=as_said(item["text"]), remedies=tuple(as_said(text) for text in item["remedies"]))
+            for item in page[part]
+        )
 
     return PlanSummary(
         job=job_id,

@@ -3,19 +3,24 @@
 from __future__ import annotations
 
 import hashlib
+import re
 from functools import cache
-from pathlib import Path
+from pathlib import Path as File
 from typing import Any
 
 from fastapi import Request
 from fastapi.responses import HTMLResponse
 from jinja2 import Environment, FileSystemLoader, StrictUndefined, select_autoescape
+from markupsafe import Markup, escape
 
 from slackwater import __version__
+from slackwater.job.form import field_name, question_at
+from slackwater.job.positions import Path
+from slackwater.paper.fact_names import FactName, in_pieces
 from slackwater.units import UnitSystem
 from slackwater.wording.render import say, sentence_list, sentences
 
-HERE = Path(__file__).parent
+HERE = File(__file__).parent
 STATIC = HERE / "static"
 UNITS_COOKIE = "units"
 
@@ -29,7 +34,7 @@ def asset(name: str) -> str:
 
 
 @cache
-def _mark(file: Path, _changed: int) -> str:
+def _mark(file: File, _changed: int) -> str:
     return hashlib.sha256(file.read_bytes()).hexdigest()[:12]
 
 
@@ -51,11 +56,36 @@ def environment() -> Environment:
     made.globals.update(
         asset=asset, version=__version__, t=_text, has_text=lambda key: key in sentences(), words=sentence_list
     )
+    made.filters.update(facts=with_links)
     return made
 
 
 def _text(sentence_id: str, **values: float | str) -> str:
     return say(sentence_id, values)
+
+
+def with_links(text: str, job_id: str = "") -> Markup:
+    """A sentence with the words of the survey in place of keys, each a link to its question where a job is named."""
+    return Markup("").join(
+        _linked(piece, job_id) if isinstance(piece, FactName) else escape(piece) for piece in in_pieces(text)
+    )
+
+
+def _linked(fact: FactName, job_id: str) -> Markup:
+    if not job_id:
+        return escape(fact.quoted)
+    asked = f"/jobs/{job_id}/survey/{fact.part}#{question_mark(fact.path)}"
+    return Markup('<a href="{}">{}</a>').format(asked, fact.quoted)
+
+
+def dom_id(name: str) -> str:
+    """A field's name as an id of the page."""
+    return re.sub(r"[^A-Za-z0-9_]", "-", name)
+
+
+def question_mark(path: Path) -> str:
+    """Where a question or a group stands on its page of the survey."""
+    return dom_id(field_name(path)) if question_at(path) is None else f"field-{dom_id(field_name(path))}"
 
 
 def render(request: Request, template: str, *, status_code: int = 200, **values: Any) -> HTMLResponse:

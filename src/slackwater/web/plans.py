@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from typing import Annotated
 from urllib.parse import urlencode
 
@@ -16,9 +17,10 @@ from slackwater.book.tasks import OPEN, State, TaskRow
 from slackwater.errors import BadInput, NotFound
 from slackwater.web.here import LARGEST_NUMBER, Here
 from slackwater.web.pages import render, units_of
-from slackwater.web.survey_view import label_of
-from slackwater.wording.render import say, sentence_list
+from slackwater.web.survey_view import fact_view, facts_by_part
 
+_IN_FILE = re.compile(r"^job, line \d+: ")
+"""Where an error stands in a file that whoever uses a form never sees."""
 router = APIRouter(include_in_schema=False)
 
 Number = Annotated[int | None, Query(ge=1, le=LARGEST_NUMBER)]
@@ -74,6 +76,16 @@ def paper(request: Request, office: Here, job_id: str, name: str, version: Numbe
     content, media_type = planning.paper(_made(office, _wanted(office, request, job_id, version)), name)
     headers = {"content-disposition": f'attachment; filename="{name}"'}
     return Response(content, media_type=media_type, headers=headers)
+
+
+@router.get("/jobs/{job_id}/plan/figures/{name}")
+def figure(request: Request, office: Here, job_id: str, name: str, version: Number = None) -> Response:
+    """One drawing by itself, as large as it can be read."""
+    wanted = _wanted(office, request, job_id, version)
+    shown = _made(office, wanted)
+    if name not in shown.page["figures"]:
+        raise NotFound(f"There is no drawing called {name[:60]} in this plan")
+    return render(request, "figure.html", shown=shown, wanted=wanted, item=shown.page["figures"][name])
 
 
 def _made(office: Office, wanted: Wanted) -> Shown:
@@ -142,29 +154,32 @@ def change(
     version: Number = None,
     key: Annotated[str, Query(max_length=200)] = "",
     value: Annotated[str, Query(max_length=2000)] = "",
+    q: Annotated[str, Query(max_length=200)] = "",
 ) -> Response:
-    """Choose a fact and another value; with both, which figures move."""
+    """Find a fact and choose another value; with both, which figures move."""
     wanted = _wanted(office, request, job_id, version)
-    known = planning.known_keys(office, job_id, wanted.version)
+    known = planning.facts(office, job_id, wanted.version)
     before = planning.see_plan(office, wanted)
-    comparison, fault, task = None, "", None
-    if key and value:
-        try:
-            changed = planning.try_change(office, wanted, planning.key_of(known, key), value)
+    comparison, fault, task, chosen = None, "", None, None
+    try:
+        chosen = planning.fact_of(known, key) if key else None
+        if chosen is not None and value:
+            changed = planning.try_change(office, wanted, chosen.path, value)
             after = planning.see_plan(office, changed)
             if before is not None and after is not None:
                 comparison = planning.compare(before, after)
             else:
                 task = planning.last_task(office, changed)
-        except (BadInput, NotFound) as error:
-            fault = str(error)
+    except (BadInput, NotFound) as error:
+        fault = _IN_FILE.sub("", str(error))
     return render(
         request,
         "change.html",
         status_code=422 if fault else 200,
         wanted=wanted,
-        parts=_by_part(known),
-        label=next((label_of(item.key) for item in known if item.dotted == key), key),
+        parts=facts_by_part(known, q),
+        q=q,
+        fact=None if chosen is None else fact_view(chosen, units_of(request)),
         key=key,
         value=value,
         fault=fault,
@@ -172,16 +187,6 @@ def change(
         planned=before is not None,
         task=task,
     )
-
-
-def _by_part(known: list[planning.KnownKey]) -> dict[str, list[tuple[str, str]]]:
-    """Keys and what the survey calls them with their value, by the part that asks for them."""
-    found: dict[str, list[tuple[str, str]]] = {}
-    for item in known:
-        part = sentence_list(f"survey.part.{item.part}")
-        label = say("web.change.option", {"label": label_of(item.key), "value": item.value[:40]})
-        found.setdefault(part[0] if part else "", []).append((item.dotted, label))
-    return found
 
 
 @router.post("/jobs/{job_id}/change")
@@ -197,8 +202,8 @@ def ask_change(
     wanted = _wanted(office, request, job_id, version)
     asked = urlencode({"version": wanted.version, "key": key, "value": value})
     try:
-        known = planning.known_keys(office, job_id, wanted.version)
-        changed = planning.try_change(office, wanted, planning.key_of(known, key), value)
+        chosen = planning.fact_of(planning.facts(office, job_id, wanted.version), key)
+        changed = planning.try_change(office, wanted, chosen.path, value)
     except (BadInput, NotFound):
         return RedirectResponse(f"/jobs/{job_id}/change?{asked}", 303)
     if planning.see_plan(office, changed) is None:

@@ -17,11 +17,10 @@ from slackwater.job.answers import Deed
 from slackwater.job.form import Part, field_name, parts, path_of
 from slackwater.job.positions import Path
 from slackwater.web.here import Here
-from slackwater.web.pages import render, units_of
+from slackwater.web.pages import dom_id, render, units_of
 from slackwater.web.survey_view import (
     CARDS_A_PAGE,
     clash_views,
-    dom_id,
     fields_in,
     part_lines,
     part_view,

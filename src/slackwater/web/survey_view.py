@@ -7,6 +7,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime
 
+from slackwater.actions.planning import dotted
 from slackwater.actions.surveying import Seen
 from slackwater.finding import Finding, Severity
 from slackwater.job.answers import NONE, Clash, faults_by_field, not_in_catalog, shown
@@ -28,6 +29,7 @@ from slackwater.job.form import (
 from slackwater.job.positions import Path
 from slackwater.job.text import value_at
 from slackwater.units import KINDS, UnitSystem, example_of, printed_unit, show
+from slackwater.web.pages import dom_id
 from slackwater.wording.render import finding_sentence, say, sentence_list
 
 CARDS_A_PAGE = 20
@@ -134,11 +136,6 @@ class ClashView:
     mine_sent: str
     theirs_sent: str
     gone: bool
-
-
-def dom_id(name: str) -> str:
-    """A field's name as an id of the page."""
-    return re.sub(r"[^A-Za-z0-9_]", "-", name)
 
 
 def range_text(question: Question, units: UnitSystem) -> str:
@@ -459,3 +456,48 @@ def label_of(path: Path) -> str:
     numbers = [part + 1 for part in path if isinstance(part, int)]
     where = words[0] + (f" {numbers[-1]}" if numbers else "") if words else ""
     return f"{where}: {label}" if where else label
+
+
+@dataclass(frozen=True)
+class FactView:
+    """One question of the survey, to be answered otherwise for once."""
+
+    key: str
+    label: str
+    value: str
+    help: str
+    example: str
+    range: str
+    choices: tuple[tuple[str, str, bool], ...]
+
+
+def fact_view(answer: Answer, units: UnitSystem) -> FactView:
+    """A question with what is known, and how an answer is typed."""
+    question = answer.question
+    return FactView(
+        key=dotted(answer.path),
+        label=label_of(answer.path),
+        value=_as_told(NONE) if answer.none else answer.text,
+        help=sentence_list(f"survey.ask.{question.words}")[1],
+        example=example_of(question.quantity, units) if question.quantity in KINDS else question.example,
+        range=range_text(question, units),
+        choices=_choices(question, answer.text) if question.kind in (Kind.YES_NO, Kind.CHOICE) else (),
+    )
+
+
+def facts_by_part(known: Iterable[tuple[Part, Answer]], sought: str) -> dict[str, list[tuple[str, str, str]]]:
+    """Key, label and value of the questions that hold every word sought, by the title of their part."""
+    words = sought.casefold().split()
+    found: dict[str, list[tuple[str, str, str]]] = {}
+    cards: dict[Path, str] = {}
+    for part, answer in known:
+        title, label, key = sentence_list(f"survey.part.{part.id}")[0], label_of(answer.path), dotted(answer.path)
+        value = _as_told(NONE) if answer.none else answer.text
+        at = max((place for place, step in enumerate(answer.path) if isinstance(step, int)), default=-1)
+        # A card is called by its first answer, as on its page of the survey.
+        if at >= 0 and (called := cards.setdefault(answer.path[: at + 1], answer.text)) and called != answer.text:
+            label = say("web.change.of_card", {"label": label, "card": called[:80]})
+        searched = f"{title} {label} {key} {value}".casefold()
+        if all(word in searched for word in words):
+            found.setdefault(title, []).append((key, label, value))
+    return found

@@ -1,0 +1,17 @@
+"""What a finding says to whoever writes the job file by hand: the words of the survey, each fact's key behind them."""
+
+from __future__ import annotations
+
+from slackwater.finding import Finding, Remedy
+from slackwater.paper.fact_names import finding_told, remedy_told, with_keys
+from slackwater.units import UnitSystem
+
+
+def finding_line(finding: Finding, units: UnitSystem) -> str:
+    """What a finding says."""
+    return with_keys(finding_told(finding, units))
+
+
+def remedy_line(remedy: Remedy, units: UnitSystem) -> str:
+    """What a remedy asks for."""
+    return with_keys(remedy_told(remedy, units))

@@ -1,0 +1,153 @@
+"""Keys of the job file as people know them: what the survey calls a fact, and on which of its pages it is asked."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from slackwater.finding import Finding, Remedy
+from slackwater.job.form import group_at, part_of, question_at
+from slackwater.job.positions import Path
+from slackwater.units import UnitSystem
+from slackwater.wording.render import finding_sentence, remedy_sentence, say, sentence_list
+
+_KEY = re.compile(
+    r"`(?P<marked>[a-z][a-z0-9_.]*)`|(?<![\w.\[/@-])(?P<bare>[a-z][a-z0-9_]*(?:\[\d{1,4}\])?(?:\.[\w-]+(?:\[\d{1,4}\])?)+)"
+)
+"""A key stands out by its dots; one of a single word could be any word, so it is marked where a sentence names it."""
+
+
+@dataclass(frozen=True)
+class FactName:
+    """A key of the job file in the words of the survey.
+
+    Attributes
+    ----------
+    key : str
+        As it stood in the sentence; entries of lists are counted from 1, or named by what they are called.
+    label : str
+        The question, or the title of the group.
+    of : str
+        Which entry of a list is meant: "person 2", or its own name; "" where there is but one.
+    part : str
+        Id of the page of the survey that asks for it.
+    path : tuple of str and int
+        Where it stands; entries of lists are counted from 0. An entry that is named is left out.
+    """
+
+    key: str
+    label: str
+    of: str
+    part: str
+    path: Path
+
+    @property
+    def quoted(self) -> str:
+        """Its label in quotes, with the entry and the page: ``"Until" of person 1 (Crew)``."""
+        title = sentence_list(f"survey.part.{self.part}")[0]
+        shown = say("fact_name.of" if self.of else "fact_name.quoted", {"label": self.label, "entry": self.of})
+        return shown if title == self.label else say("fact_name.on_page", {"fact": shown, "page": title})
+
+
+def fact_name(key: str) -> FactName | None:
+    """What the survey calls a key; None where it asks for nothing like it.
+
+    Parameters
+    ----------
+    key : str
+        ``tank.length``, ``people[1].until``, ``people.1.until`` or ``people.lead.until``.
+
+    Examples
+    --------
+    >>> fact_name("people[1].until").quoted
+    '"Until" of person 1 (Crew)'
+    """
+    known: list[str | int] = []
+    entry = ""
+    for part in re.sub(r"\[(\d+)\]", r".\1", key).split("."):
+        group = group_at(tuple(known)) if known and isinstance(known[-1], str) and not entry else None
+        inner = (*known, part)
+        if part.isdecimal():
+            known.append(max(0, int(part) - 1))
+        elif group is not None and group.cards and question_at(inner) is None and group_at(inner) is None:
+            entry = part.replace("_", " ")
+        else:
+            known.append(part)
+    path = tuple(known)
+    question = question_at(path)
+    words = f"survey.group.{'.'.join(_names(path))}" if question is None else f"survey.ask.{question.words}"
+    page, label = part_of(".".join(_names(path))), sentence_list(words)
+    if not page or not label:
+        return None
+    return FactName(key=key, label=label[0], of=entry or _numbered(path), part=page, path=path)
+
+
+def _names(path: Path) -> list[str]:
+    return [part for part in path if isinstance(part, str)]
+
+
+def _numbered(path: Path) -> str:
+    """The last numbered entry on the way: ``person 2``."""
+    for at in range(len(path) - 1, 0, -1):
+        number = path[at]
+        if isinstance(number, int):
+            words = sentence_list(f"survey.group.{'.'.join(_names(path[:at]))}")
+            return say("fact_name.entry", {"what": words[-1] if len(words) > 2 else "", "number": f"{number + 1}"})
+    return ""
+
+
+def in_pieces(text: str) -> list[str | FactName]:
+    """A sentence cut where it names keys of the job file; put together again, nothing is lost but marks."""
+    found: list[str | FactName] = []
+    at = 0
+    for match in _KEY.finditer(text):
+        named = fact_name(match["marked"] or match["bare"])
+        if named is None:
+            continue
+        found += [text[at : match.start()], named]
+        at = match.end()
+    return [piece for piece in (*found, text[at:]) if piece != ""]
+
+
+def as_said(text: str, said: Callable[[FactName], str] = lambda named: named.quoted) -> str:
+    """A sentence with the words of the survey in place of keys."""
+    return "".join(said(piece) if isinstance(piece, FactName) else piece for piece in in_pieces(text))
+
+
+def with_keys(text: str) -> str:
+    """The same with the key behind, for whoever writes the job file by hand."""
+    return as_said(text, lambda named: f"{named.quoted} [{named.key}]")
+
+
+def all_said(data: Any) -> Any:
+    """Everything that a paper reads, with the words of the survey in place of keys."""
+    if isinstance(data, str):
+        return as_said(data)
+    if isinstance(data, Mapping):
+        return {name: all_said(item) for name, item in data.items()}
+    return [all_said(item) for item in data] if isinstance(data, list | tuple) else data
+
+
+def marked(values: Mapping[str, float | str]) -> dict[str, float | str]:
+    """Values of a finding or remedy, with the facts that it names marked where a single word would not stand out."""
+    listed = values.get("fields")
+    if not isinstance(listed, str):
+        return dict(values)
+    return {**values, "fields": ", ".join(key if "." in key else f"`{key}`" for key in listed.split(", "))}
+
+
+def assumed_name(field: str) -> str:
+    """A default that was used: marked where the survey asks for it, else its name in words."""
+    return field.replace("_", " ").replace(".", ", ") if fact_name(field) is None else f"`{field}`"
+
+
+def finding_told(finding: Finding, units: UnitSystem) -> str:
+    """What a finding says; facts it names can be found by `in_pieces`."""
+    return finding_sentence(finding.model_copy(update={"values": marked(finding.values)}), units)
+
+
+def remedy_told(remedy: Remedy, units: UnitSystem) -> str:
+    """What a remedy asks for; facts it names can be found by `in_pieces`."""
+    return remedy_sentence(remedy.model_copy(update={"values": marked(remedy.values)}), units)
