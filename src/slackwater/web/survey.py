@@ -25,6 +25,7 @@ from slackwater.web.survey_view import (
     fields_in,
     part_lines,
     part_view,
+    read_otherwise,
     told_otherwise,
 )
 
@@ -159,10 +160,11 @@ class _Answers:
     based_on: int
     posted: Mapping[str, str]
     deed: tuple[Deed, Path] | None
+    taken: str
     then: str
 
 
-_OURS = frozenset({"based_on", "do", "then"})
+_OURS = frozenset({"based_on", "do", "then", "take"})
 
 
 def _answers(form: FormData) -> _Answers:
@@ -179,10 +181,14 @@ def _answers(form: FormData) -> _Answers:
         if what not in set(Deed):
             raise BadInput("There is no such button; load the page again")
         deed = (Deed(what), path_of(where))
+    taken, _, meaning = _text(form, "take").partition("=")
+    if taken:
+        posted[taken] = [meaning]
     return _Answers(
         based_on=int(based_on),
         posted={name: "\n".join(values) for name, values in posted.items()},
         deed=deed,
+        taken=taken,
         then=_text(form, "then"),
     )
 
@@ -205,7 +211,9 @@ def save(request: Request, office: Here, job_id: str, part_id: str, form: Sent) 
             saved=saved,
             clashes=clashes,
             part=after,
-            again=told_otherwise(before, after),
+            again={
+                one.name: one for one in (*told_otherwise(before, after), *read_otherwise(after, sent.posted))
+            }.values(),
             theirs=[field for field in fields_in(after.groups) if field.name in {clash.name for clash in clashes}],
             status_code=409 if clashes else 200,
         )
@@ -230,7 +238,7 @@ def _next(
     if sent.then == "next" and following is not None:
         return f"/jobs/{job_id}/survey/{following.id}"
     kept = {name: str(number) for name, number in _pages(request).items() if name != "saved"}
-    anchor = ""
+    anchor = f"#field-{dom_id(sent.taken)}" if sent.taken else ""
     if sent.deed is not None:
         deed, path = sent.deed
         if deed is Deed.ADD:
