@@ -62,9 +62,30 @@ def sound(page):
     assert [text for text, height in heights if height < TAP_PX] == []
 
 
-@SIZES
-@pytest.mark.parametrize("which", ["whole", "faulty", "empty"])
-def test_every_page_of_the_survey_is_sound(browser, house, size, which):
+OUT_OF_LINE = """() => {
+  const parts = [".field > label, .field > .label", ":is(input:not([type=hidden]), select, textarea, .picks)", ".beside"];
+  const found = [];
+  for (const group of document.querySelectorAll(".survey, .part-group, .entry")) {
+    const fields = [...group.children].filter(one => one.matches(".field"));
+    fields.slice(1).forEach((right, at) => {
+      const left = fields[at];
+      if (right.getBoundingClientRect().left <= left.getBoundingClientRect().left + 5) return;
+      for (const part of parts) {
+        const tops = [left, right].map(one => [...one.children].find(child => child.matches(part)).getBoundingClientRect().top);
+        if (Math.abs(tops[0] - tops[1]) > 1) found.push([left.id, right.id, part]);
+      }
+    });
+  }
+  return found;
+}"""
+
+
+@pytest.mark.parametrize(
+    ("which", "size"),
+    [("whole", PHONE), ("faulty", PHONE), ("faulty", DESK), ("empty", DESK)],
+    ids=["whole on a phone", "faulty on a phone", "faulty on a desk", "empty on a desk"],
+)
+def test_every_page_of_the_survey_is_sound(browser, house, which, size):
     address, app = house
     job = app.state.jobs[which]
     with browser.new_context(viewport=size) as context:
@@ -77,6 +98,7 @@ def test_every_page_of_the_survey_is_sound(browser, house, size, which):
         for at in (f"/jobs/{job}", "/jobs", "/jobs/new", *(f"/jobs/{job}/survey/{name}" for name in names)):
             assert page.goto(address + at).status == 200
             sound(page)
+            assert page.evaluate(OUT_OF_LINE) == [], "fields of one row do not line up"
         assert said == []
 
 

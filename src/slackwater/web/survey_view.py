@@ -34,6 +34,8 @@ from slackwater.wording.render import finding_sentence, say, sentence_list
 
 CARDS_A_PAGE = 20
 """A list of 200 plants stays a page that a phone gets at once."""
+LONGEST_TITLE = 80
+"""Characters of a card's title; its field shows the whole."""
 ZONES = "time_zones"
 """The list of time zones to choose from."""
 _READ_BY_US = frozenset({Kind.NUMBER, Kind.SHARE, Kind.MONEY, Kind.READING})
@@ -307,7 +309,7 @@ def _group(
         # A card is called by its first answer, so that a long list can be read by its headings.
         title = say("survey.page.card", {"what": what[0][:1].upper() + what[0][1:], "number": f"{number}"})
         if fields and fields[0].text and not fields[0].choices:
-            title = say("survey.page.of_card", {"what": title, "name": fields[0].text[:80]})
+            title = say("survey.page.of_card", {"what": title, "name": _short(fields[0].text)})
         help_text = ""
     return GroupView(
         name=group.name,
@@ -389,6 +391,10 @@ def told_otherwise(before: PartView, after: PartView) -> list[FieldView]:
 
 def _said(one: FieldView) -> tuple[object, ...]:
     return one.error, one.notes, one.meanings, one.none, bool(one.text)
+
+
+def _short(text: str) -> str:
+    return text if len(text) <= LONGEST_TITLE else f"{text[: LONGEST_TITLE - 1]}…"
 
 
 def read_otherwise(after: PartView, posted: Mapping[str, str]) -> list[FieldView]:
