@@ -252,7 +252,7 @@ def _number(text: str) -> float:
         return float(int(whole) + sign * Fraction(rest[0]))
     if "/" in text:
         return float(Fraction(text))
-    if re.search(r",\d{3}$", text):
+    if re.fullmatch(r"[+-]?[1-9]\d{0,2},\d{3}", text):
         raise BadInput(
             f'"{text}" could mean a thousand or a decimal; write {text.replace(",", "")} or {text.replace(",", ".")}'
         )
@@ -334,15 +334,24 @@ def printed_unit(kind: str) -> str:
     return _PRINTED.get(unit, unit)
 
 
-def example_of(kind: str, system: UnitSystem = "metric") -> str:
+def example_of(kind: str, system: UnitSystem = "metric", example: str = "") -> str:
     """How a quantity of this kind may be typed.
+
+    Parameters
+    ----------
+    kind : str
+        A key of ``KINDS``.
+    system : {"metric", "us"}
+        What the reader asked for.
+    example : str
+        A metric one in place of that of its kind; "" for that of its kind.
 
     Examples
     --------
     >>> example_of("length_m"), example_of("length_m", "us")
     ('42 cm', '16.5 in')
     """
-    example = KINDS[kind][1]
+    example = example or KINDS[kind][1]
     unit = printed_unit(kind)
     return show(read_quantity(example, kind), unit, system) if system == "us" and unit in _US_DISPLAY else example
 

@@ -1,5 +1,7 @@
 """Answers are laid into the job text: only what was changed, never over what somebody else said meanwhile."""
 
+from decimal import Decimal
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -159,12 +161,36 @@ def test_a_card_is_taken_out_where_it_stands_now_or_not_at_all():
 
 
 @pytest.mark.parametrize(
+    ("typed", "currency", "kept"),
+    [
+        ("6.2", "cr", Decimal("6.2")),
+        ("6,2", "cr", Decimal("6.2")),
+        ("cr 6.20", "cr", Decimal("6.20")),
+        ("7 200 cr", "cr", Decimal("7200")),
+        ("€ 6,20", "EUR", Decimal("6.20")),
+        ("6.20 EUR", "€", Decimal("6.20")),
+        ("€ 6.20", "cr", "€ 6.20"),
+        ("cr 6.20 €", "cr", "cr 6.20 €"),
+        ("1,200", "cr", "1,200"),
+    ],
+)
+def test_an_amount_is_in_the_currency_of_the_job_and_in_no_other(typed, currency, kept):
+    text = set_value(TEXT, ("price", "currency"), currency)
+    (change,) = changes_of(text, {"price.client_budget": typed}, catalog())
+    assert (change.value, type(change.value)) == (kept, type(kept))
+
+
+@pytest.mark.parametrize(
     ("key", "typed", "id_"),
     [
         ("livestock.0.species", "Cardinal Tetra", "paracheirodon_axelrodi"),
         ("livestock.0.species", "Paracheirodon axelrodi", "paracheirodon_axelrodi"),
         ("livestock.0.species", "paracheirodon_axelrodi", "paracheirodon_axelrodi"),
         ("livestock.0.species", "my own fish", "my own fish"),
+        ("livestock.0.species", "Panda Cory", "corydoras_panda"),
+        ("livestock.0.species", "rummy-nose", "petitella_bleheri"),
+        ("livestock.0.species", "Petitella bleheri", "petitella_bleheri"),
+        ("plants.0.plant", "Monte Carlo", "micranthemum_tweediei"),
         ("holding.0.species", "cardinal tetra\r\nneon tetra", "paracheirodon_axelrodi\nparacheirodon_innesi"),
         ("tank.length", "cardinal tetra", "cardinal tetra"),
         ("containers.0.container", "Opaque stacking box, 45 L", "box_45"),

@@ -123,6 +123,29 @@ def test_near_matches_help_with_a_slip():
     assert CATALOG.near("anubias barteri", "plants")[0].startswith("anubias_barteri")
 
 
+@pytest.mark.parametrize(
+    ("said", "table", "rows"),
+    [
+        ("panda cory", "species", ("corydoras_panda",)),
+        ("cardinal tetra", "species", ("paracheirodon_axelrodi",)),
+        ("angelfish", "species", ("pterophyllum_scalare",)),
+        ("Amano shrimp", "species", ("caridina_multidentata",)),
+        ("cherry shrimp", "species", ("neocaridina_davidi",)),
+        ("Petitella bleheri", "species", ("petitella_bleheri",)),
+        ("Hemigrammus bleheri", "species", ("petitella_bleheri",)),
+        ("rummy nose", "species", ("petitella_bleheri",)),
+        ("cory", "species", ("corydoras_aeneus", "corydoras_panda", "corydoras_pygmaeus")),
+        ("Amazon frogbit", "plants", ("limnobium_laevigatum",)),
+    ],
+)
+def test_names_of_the_trade_lead_to_their_row_and_a_part_of_one_to_all_that_have_it(said, table, rows):
+    assert CATALOG.near(said, table) == rows
+
+
+def test_every_name_of_the_trade_means_one_row():
+    assert [name.id for name in CATALOG.common_names.values() if CATALOG.id_of(name.id, name.table) != name.row] == []
+
+
 def test_regulated_lists_know_synonyms_and_whole_genera():
     assert CATALOG.regulated("Pistia stratiotes")
     assert CATALOG.regulated("Pontederia crassipes")
@@ -187,6 +210,7 @@ def test_mishaps_befall_activities_of_the_day():
             'line 2: typical: "many"',
         ),
         ("fish.csv", "id\nx\n", "no table of that name"),
+        ("common_names.csv", "id,table,row,source_kind\nnemo,species,nemo,k\n", "nemo: no row nemo in species"),
     ],
 )
 def test_a_bad_own_table_is_named(tmp_path, name, text, says):

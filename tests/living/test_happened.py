@@ -137,7 +137,7 @@ def test_times_with_and_without_an_offset_stand_in_one_order():
     mid = event(2, "counted", "caridina_multidentata", {"caught": 3}, at="2027-02-10T08:30:00Z")
     first = event(1, "counted", "caridina_multidentata", {"caught": 5}, at="2027-02-10T09:00:00")
     last = event(3, "counted", "caridina_multidentata", {"caught": 1}, at="2027-02-10T10:00:00+01:00")
-    for zone in ({}, {"site.time_zone": "Nowhere/Atall"}):
+    for zone in ({}, {"site.time_zone": None}):
         found = happened(job_from(**zone), catalog(), [last, mid, first])
         assert sorted(found.passes["caridina_multidentata"]) == [1, 3, 5]
     found = happened(job_from(), catalog(), [last, mid, first])

@@ -75,7 +75,7 @@ class Form(HTMLParser):
         for name, value in self.fields:
             found.setdefault(name, []).append(value)
         for name, value in changed.items():
-            assert name in found or name in ("do", "then"), name
+            assert name in found or name in ("do", "then", "take"), name
             found[name] = value if isinstance(value, list) else [value]
         return found
 
@@ -170,7 +170,46 @@ def test_a_species_nearly_right_is_told_with_its_name(call, office, blue):
     post(call, blue, "animals", form.sent(livestock__0__species="harlequin rasbra"))
     assert read_text(text_of(office, blue))["livestock"][0]["species"] == "harlequin rasbra"
     shown = page(call, blue, "animals")
-    assert "“harlequin rasbra” is not in the catalog. Close: harlequin rasbora" in shown
+    assert "“harlequin rasbra” is not in the catalog." in shown
+    assert ">harlequin rasbora</button>" in shown
+    post(call, blue, "animals", Form(shown).sent(take="livestock.0.species=harlequin rasbora"))
+    assert read_text(text_of(office, blue))["livestock"][0]["species"] == "trigonostigma_heteromorpha"
+
+
+def test_a_bare_number_is_refused_with_the_reading_that_one_touch_takes(call, office, blue):
+    form = Form(page(call, blue, "tank"))
+    post(call, blue, "tank", form.sent(tank__length="120"))
+    shown = page(call, blue, "tank")
+    assert "1 answer cannot be used" in call.get(f"/jobs/{blue}").text
+    assert 'value="tank.length=120 cm">120 cm</button>' in shown
+    answer = post(call, blue, "tank", Form(shown).sent(take="tank.length=120 cm"))
+    assert answer.headers["location"].endswith("#field-tank-length")
+    assert read_text(text_of(office, blue))["tank"]["length"] == "120 cm"
+
+
+def test_what_was_read_otherwise_than_typed_is_told(call, blue):
+    form = Form(page(call, blue, "office"))
+    sent = form.sent(price__client_budget="cr 6,20", price__margin_share="12,5 %")
+    told = post(call, blue, "office", sent, **{"hx-request": "true"}).text
+    assert "Read as 6.20." in told and "Read as" not in page(call, blue, "office")
+    form = Form(page(call, blue, "tank"))
+    post(call, blue, "tank", form.sent(tank__length="46,5 in"))
+    assert "Read as 46.5 in." in page(call, blue, "tank")
+
+
+@pytest.mark.parametrize("deed", ["add:livestock", "remove:livestock.2", "up:livestock.3", "down:livestock.3"])
+def test_a_button_touched_twice_does_its_work_once(call, office, blue, deed):
+    sent = Form(page(call, blue, "animals")).sent(livestock__0__count="11", do=deed)
+    first = post(call, blue, "animals", sent).headers["location"]
+    once = text_of(office, blue)
+    assert post(call, blue, "animals", sent).headers["location"] == first
+    assert text_of(office, blue) == once != BLUE
+
+
+def test_two_cards_asked_for_on_two_pages_are_two(call, office, blue):
+    for _ in range(2):
+        post(call, blue, "animals", Form(page(call, blue, "animals")).sent(do="add:livestock"))
+    assert read_text(text_of(office, blue))["livestock"][7:] == [{}, {}]
 
 
 def test_two_people_on_different_fields_are_both_kept(call, office, blue):
@@ -242,6 +281,17 @@ def test_a_name_is_a_name(call, office, name):
     form = Form(page(call, job_id, "place"))
     post(call, job_id, "place", form.sent(site__rules='"><script>alert(2)</script>'))
     assert "<script>alert" not in page(call, job_id, "place")
+
+
+def test_a_name_is_refused_with_a_sentence_or_kept_whole_and_never_cut_unsaid(call, office, blue):
+    answer = call.post("/jobs/new", data={"name": "north wall " * 30})
+    assert answer.status_code == 422 and "expected at most 200; shorten it" in answer.text
+    assert f'value="{"north wall " * 30}"' in answer.text and "maxlength" not in answer.text
+    long = "north wall " * 29 + "end"
+    post(call, blue, "place", Form(page(call, blue, "place")).sent(name=long))
+    assert read_text(text_of(office, blue))["name"] == long
+    assert f"{long[:199]}…" in call.get("/jobs").text
+    assert "maxlength" not in call.get(f"/jobs/{blue}").text.partition('id="photos"')[2]
 
 
 def test_a_job_file_comes_in_and_goes_out_byte_for_byte(call, office):

@@ -141,6 +141,8 @@ def save(
 ) -> Saved:
     """Save answers, then do what was asked with a card; nothing that somebody else said meanwhile is overwritten.
 
+    The same form sent twice, by a button that was touched twice, does its work once.
+
     Parameters
     ----------
     based_on : int
@@ -157,8 +159,14 @@ def save(
     """
     base = jobs.version(office.book, job_id, based_on).text
     changes = changes_of(base, posted, catalog_of(office))
+    again = ""
+    if deed is not None:
+        as_sent = merged(base, base, changes, catalog_of(office)).text
+        again = done(base, base, as_sent, *deed)
     for _ in range(TRIES):
         newest = jobs.newest(office.book, job_id)
+        if newest.text == again:
+            return Saved(seen=_seen(office, jobs.get(office.book, job_id), newest), clashes=(), changed=False)
         made = merged(base, newest.text, changes, catalog_of(office))
         text = made.text
         if deed is not None and not made.clashes:
@@ -364,7 +372,7 @@ def keep_photo(
     NotFound, BadInput
         If there is no such job, or it is no picture.
     """
-    kept = photos.add(office.book, content, at=office.clock(), by=by, job_id=job_id, caption=caption[:500])
+    kept = photos.add(office.book, content, at=office.clock(), by=by, job_id=job_id, caption=caption)
     return photos.take_place_out(office.book, kept.id) if without_place and kept.has_place else kept
 
 

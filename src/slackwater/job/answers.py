@@ -12,6 +12,7 @@ from slackwater.job import text as job_text
 from slackwater.job.catalog import Catalog
 from slackwater.job.form import Group, Kind, Question, group_at, path_of, question_at, stored, typed
 from slackwater.job.load import Fault
+from slackwater.job.meanings import amount_in, currency_of
 from slackwater.job.positions import Path
 from slackwater.job.text import Plain, read_once, value_at
 
@@ -124,6 +125,7 @@ def changes_of(base: str, posted: Mapping[str, str], catalog: Catalog) -> tuple[
         If something is sent that nobody asks for.
     """
     plain = read_once(base)
+    currency = posted.get("price.currency") or currency_of(plain)
     found = []
     for name, text in posted.items():
         path = path_of(name)
@@ -140,7 +142,8 @@ def changes_of(base: str, posted: Mapping[str, str], catalog: Catalog) -> tuple[
         if question.none_counts and NONE in text.split("\n"):
             value = []
         else:
-            value = stored(question, meant(question, text, catalog))
+            told = amount_in(text, currency) if question.kind is Kind.MONEY else meant(question, text, catalog)
+            value = stored(question, told)
         # Browsers send dates with a T and lines with their own ends; only another answer counts as changed.
         if value != old and not (value is not None and old is not None and value != [] and typed(value) == typed(old)):
             found.append(Change(path, value))

@@ -8,6 +8,7 @@ from __future__ import annotations
 import csv
 import difflib
 import io
+import re
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from functools import cached_property
@@ -28,6 +29,23 @@ def _names(value: object) -> object:
 OptionalText = Annotated[str, BeforeValidator(lambda text: text or "")]
 Names = Annotated[tuple[str, ...], BeforeValidator(_names)]
 Score = Annotated[int, Field(ge=1, le=5)]
+
+
+def scientific_names(text: str) -> tuple[str, ...]:
+    """A scientific name and its synonyms, without the word for "synonym".
+
+    Examples
+    --------
+    >>> scientific_names("Petitella bleheri (syn. Hemigrammus bleheri)")
+    ('Petitella bleheri', 'Hemigrammus bleheri')
+    """
+    main, _, rest = text.partition(" (syn. ")
+    return (main, *(part.strip() for part in rest.rstrip(")").split(",") if part.strip()))
+
+
+def _as_said(name: str) -> str:
+    """A name in the form in which names are compared: small letters, hyphens and underscores as spaces."""
+    return re.sub(r"[\s_-]+", " ", name).strip().lower()
 
 
 class Row(Frozen):
@@ -297,9 +315,16 @@ class RegulatedSpecies(Row):
 
     @property
     def names(self) -> tuple[str, ...]:
-        """The scientific name and its synonyms, without the word for "synonym"."""
-        main, _, rest = self.scientific_name.partition(" (syn. ")
-        return (main, *(part.strip() for part in rest.rstrip(")").split(",") if part.strip()))
+        """The scientific name and its synonyms."""
+        return scientific_names(self.scientific_name)
+
+
+class CommonName(Row):
+    """What the trade also calls a row of the animals or the plants; the name is its id."""
+
+    id: str
+    table: Literal["species", "plants"]
+    row: str
 
 
 class PriceAnchor(Row):
@@ -335,6 +360,16 @@ class ExpectedTest(Row):
         return f"{self.soil_type}.{self.parameter}.{self.day_from}"
 
 
+SHORTEST_PART = 3
+"""Letters of a part of a name below which it would be found in too many names."""
+
+
+def _holds(text: str, said: str) -> bool:
+    """Whether each word that was said begins a word of the text."""
+    words = text.split()
+    return all(any(word.startswith(part) for word in words) for part in said.split())
+
+
 Named = Literal["species", "plants", "materials", "containers", "salts", "activities"]
 """Tables whose rows a job names."""
 
@@ -364,6 +399,7 @@ class Catalog(Frozen):
     regulated_species: Mapping[str, RegulatedSpecies]
     prices: Mapping[str, PriceAnchor]
     expected_tests: Mapping[str, ExpectedTest]
+    common_names: Mapping[str, CommonName]
 
     def with_animals_waiting(self) -> Catalog:
         """The same tables with the names that activities have on a day on which no animal goes back."""
@@ -386,19 +422,41 @@ class Catalog(Frozen):
         except KeyError as error:
             raise NotFound(f"the catalog has no parameter {parameter_id}") from error
 
+    def also_called(self, row_id: str, kind: Named) -> tuple[str, ...]:
+        """Further names of a row: scientific ones, then those of the trade."""
+        row = self.species.get(row_id) if kind == "species" else self.plants.get(row_id) if kind == "plants" else None
+        if row is None:
+            return ()
+        return (*scientific_names(row.scientific_name), *self._trade_names.get((kind, row_id), ()))
+
+    @cached_property
+    def _trade_names(self) -> Mapping[tuple[str, str], tuple[str, ...]]:
+        found: dict[tuple[str, str], tuple[str, ...]] = {}
+        for name in self.common_names.values():
+            at = (name.table, name.row)
+            found[at] = (*found.get(at, ()), name.id)
+        return found
+
     @cached_property
     def _texts(self) -> Mapping[Named, tuple[tuple[str, str], ...]]:
-        """Every way in which a row may be written, in small letters, with its id."""
+        """Every way in which a row may be written, as names are compared, with its id."""
         written: Mapping[Named, Iterable[tuple[str, ...]]] = {
-            "species": ((row.id, row.common_name, row.scientific_name) for row in self.species.values()),
-            "plants": ((row.id, row.common_name, row.scientific_name) for row in self.plants.values()),
+            "species": (
+                (row.id, row.common_name, row.scientific_name, *self.also_called(row.id, "species"))
+                for row in self.species.values()
+            ),
+            "plants": (
+                (row.id, row.common_name, row.scientific_name, *self.also_called(row.id, "plants"))
+                for row in self.plants.values()
+            ),
             "materials": ((row.id, row.material) for row in self.materials.values()),
             "containers": ((row.id, row.container) for row in self.containers.values()),
             "salts": ((row.id, row.substance) for row in self.salts.values()),
             "activities": ((row.id, row.activity) for row in self.activities.values()),
         }
         return {
-            kind: tuple((text.lower(), texts[0]) for texts in rows for text in texts) for kind, rows in written.items()
+            kind: tuple(dict.fromkeys((_as_said(text), texts[0]) for texts in rows for text in texts))
+            for kind, rows in written.items()
         }
 
     @cached_property
@@ -420,7 +478,7 @@ class Catalog(Frozen):
         found: dict[Named, dict[str, str]] = {}
         for kind, texts in self._texts.items():
             rows: dict[str, set[str]] = {}
-            for text, row in (*texts, *((name.lower(), row) for row, name in self._called[kind].items())):
+            for text, row in (*texts, *((_as_said(name), row) for row, name in self._called[kind].items())):
                 rows.setdefault(text, set()).add(row)
             found[kind] = {text: next(iter(ids)) for text, ids in rows.items() if len(ids) == 1}
         return found
@@ -430,20 +488,24 @@ class Catalog(Frozen):
         return self._called[kind]
 
     def id_of(self, name: str, kind: Named) -> str | None:
-        """The row that is called exactly so, by id, common or scientific name; None where there is none, or several."""
-        return self._ids[kind].get(name.strip().lower())
+        """The row that is called exactly so, by id or any of its names; None where there is none, or several."""
+        return self._ids[kind].get(_as_said(name))
 
     def near(self, name: str, kind: Named) -> tuple[str, ...]:
-        """Up to three ids whose id, common or scientific name is close to what was written."""
-        spellings = dict(self._texts[kind])
-        close = difflib.get_close_matches(name.lower().replace(" ", "_"), spellings, n=3, cutoff=0.6)
-        close += difflib.get_close_matches(name.lower().replace("_", " "), spellings, n=3, cutoff=0.6)
-        return tuple(dict.fromkeys(spellings[text] for text in close))[:3]
+        """The row that is called exactly so, or up to three with a name that these words begin or that is close."""
+        exact = self.id_of(name, kind)
+        if exact is not None:
+            return (exact,)
+        said = _as_said(name)
+        texts = self._texts[kind]
+        begun = [text for text, _ in texts if len(said) >= SHORTEST_PART and _holds(text, said)]
+        close = difflib.get_close_matches(said, [text for text, _ in texts], n=6, cutoff=0.6)
+        rows = [row for near in (*begun, *close) for text, row in texts if text == near]
+        return tuple(dict.fromkeys(rows))[:3]
 
     def regulated(self, scientific_name: str) -> tuple[RegulatedSpecies, ...]:
         """Entries of regulated lists that name this species or its genus; synonyms count on both sides."""
-        main, _, rest = scientific_name.partition(" (syn. ")
-        names = {main, *(part.strip() for part in rest.rstrip(")").split(",") if part.strip())}
+        names = set(scientific_names(scientific_name))
         genera = {f"{name.split()[0]} spp." for name in names if name}
         return tuple(
             row for row in self.regulated_species.values() if names & set(row.names) or genera & set(row.names)
@@ -467,6 +529,7 @@ TABLES: Mapping[str, type[Row]] = {
     "regulated_species": RegulatedSpecies,
     "prices": PriceAnchor,
     "expected_tests": ExpectedTest,
+    "common_names": CommonName,
 }
 
 R = TypeVar("R", bound=Row)
@@ -561,4 +624,8 @@ def load_catalog(folder: Path | None = None) -> Catalog:
         for name, path in _own_tables(folder):
             text = path.read_text(encoding="utf-8-sig")
             tables[name].update(read_table(text, TABLES[name], file_name=str(path)))
-    return Catalog.model_validate(tables)
+    made = Catalog.model_validate(tables)
+    for called in made.common_names.values():
+        if called.row not in (made.species if called.table == "species" else made.plants):
+            raise BadInput(f"common_names: {called.id}: no row {called.row} in {called.table}; correct its row")
+    return made

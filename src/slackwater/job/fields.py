@@ -6,12 +6,14 @@ import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, datetime
+from decimal import Decimal
 from typing import Annotated
 
-from pydantic import BeforeValidator, Field, ValidationInfo, WithJsonSchema
+from pydantic import AfterValidator, BeforeValidator, Field, ValidationInfo, WithJsonSchema
 
 from slackwater.errors import BadInput
 from slackwater.frozen import Frozen
+from slackwater.job.zones import near_zones, zone_names
 from slackwater.units import KINDS, read_quantity
 
 FROM_FILE = {"from_file": True}
@@ -20,7 +22,7 @@ FROM_FILE = {"from_file": True}
 
 @dataclass(frozen=True)
 class Asks:
-    """What a field is asked for by: a key of ``units.KINDS``, or a time of day."""
+    """What a field is asked for by: a key of ``units.KINDS``, a time of day, or a share."""
 
     kind: str
 
@@ -205,6 +207,18 @@ ToldMoment = Annotated[datetime, BeforeValidator(_told_moment)]
 Day = Annotated[date, BeforeValidator(_day)]
 
 
+def _zone(name: str) -> str:
+    if name not in zone_names():
+        near = near_zones(name)
+        meant = f"; is it {' or '.join(near)}?" if near else ""
+        raise ValueError(f'a time zone is expected, named by continent and town, such as "Europe/Berlin"{meant}')
+    return name
+
+
+TimeZone = Annotated[str, AfterValidator(_zone)]
+"""A name of the time zone database."""
+
+
 def _clock_time(value: object) -> object:
     if isinstance(value, str) and (match := re.fullmatch(r"\s*(\d{1,2}):(\d{2})\s*", value)):
         hour, minute = int(match.group(1)), int(match.group(2))
@@ -222,6 +236,47 @@ TimeOfDayMin = Annotated[
     Asks("time"),
 ]
 """Minutes after midnight, local time."""
+
+
+_PERCENT = re.compile(r"([+-]?\d+(?:[.,]\d+)?)\s*%")
+
+
+def _share(value: object) -> object:
+    """Read "25 %" as the share it is; a plain number is one already."""
+    if isinstance(value, str) and (match := _PERCENT.fullmatch(value.strip())):
+        return float(Decimal(match[1].replace(",", ".")) / 100)
+    return value
+
+
+def _percent(value: object) -> object:
+    """Read "3 %" in a field that is kept in per cent."""
+    if isinstance(value, str) and (match := _PERCENT.fullmatch(value.strip())):
+        return float(match[1].replace(",", "."))
+    return value
+
+
+_SHARE_SCHEMA = WithJsonSchema(
+    {
+        "anyOf": [{"type": "number", "minimum": 0, "maximum": 1}, {"type": "string"}],
+        "description": "a part of a whole",
+        "examples": [0.25, "25 %"],
+    }
+)
+Share = Annotated[float, BeforeValidator(_share), Field(ge=0, le=1), _SHARE_SCHEMA, Asks("share")]
+PositiveShare = Annotated[float, BeforeValidator(_share), Field(gt=0, le=1), _SHARE_SCHEMA, Asks("share")]
+ShareBelowOne = Annotated[float, BeforeValidator(_share), Field(ge=0, lt=1), _SHARE_SCHEMA, Asks("share")]
+Percent = Annotated[
+    float,
+    BeforeValidator(_percent),
+    Field(ge=0, le=100),
+    WithJsonSchema(
+        {
+            "anyOf": [{"type": "number", "minimum": 0, "maximum": 100}, {"type": "string"}],
+            "description": "per cent",
+            "examples": [3, "3 %"],
+        }
+    ),
+]
 
 
 class Count(Frozen):

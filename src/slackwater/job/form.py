@@ -34,6 +34,8 @@ class Kind(StrEnum):
     READING = "reading"
     """A quantity that may carry its error or be a detection limit."""
     NUMBER = "number"
+    SHARE = "share"
+    """A part of a whole: "25 %" or 0.25."""
     WHOLE = "whole"
     MONEY = "money"
     TEXT = "text"
@@ -64,11 +66,18 @@ MANY = frozenset(
 
 @dataclass(frozen=True)
 class Bounds:
-    """What a number may be, in the unit it is kept in; None where there is no limit, `open_low` without the limit."""
+    """What a number may be, in the unit it is kept in; None where there is no limit, `open_…` without the limit."""
 
     low: float | None = None
     high: float | None = None
     open_low: bool = False
+    open_high: bool = False
+
+    def hold(self, value: float) -> bool:
+        """Whether a number may be this one."""
+        if self.low is not None and (value < self.low or (self.open_low and value == self.low)):
+            return False
+        return self.high is None or value < self.high or (not self.open_high and value == self.high)
 
 
 @dataclass(frozen=True)
@@ -97,6 +106,8 @@ class Question:
         The catalog table that it names a row of, or "".
     none_counts : bool
         Whether "there are none" is another answer than "not known yet".
+    such_as : str
+        An example where that of its kind would mislead: ways are told in metres, panes in millimetres.
     """
 
     key: str
@@ -109,6 +120,7 @@ class Question:
     usual: str = ""
     table: Named | Literal[""] = ""
     none_counts: bool = False
+    such_as: str = ""
 
     @property
     def name(self) -> str:
@@ -119,8 +131,9 @@ class Question:
     def example(self) -> str:
         """How an answer is typed."""
         if self.quantity in KINDS:
-            return KINDS[self.quantity][1]
-        return {Kind.TIME: "22:30", Kind.COUNT: "24 ± 2", Kind.READING: "7.2"}.get(self.kind, "")
+            return self.such_as or KINDS[self.quantity][1]
+        known = {Kind.TIME: "22:30", Kind.COUNT: "24 ± 2", Kind.READING: "7.2", Kind.SHARE: "25 %"}
+        return known.get(self.kind, "")
 
 
 @dataclass(frozen=True)
@@ -207,6 +220,21 @@ _TABLES: Mapping[str, Named] = {
     "past_jobs.activity": "activities",
 }
 
+_SUCH_AS: Mapping[str, str] = {
+    "site.altitude": "420 m",
+    "site.route.distance": "60 m",
+    "site.route.door_clear_width": "90 cm",
+    "site.tap.distance": "12 m",
+    "site.drain.distance": "12 m",
+    "tank.wall": "12 mm",
+    "preparation.hose_bore": "16 mm",
+    "preparation.hose_length": "15 m",
+    "preparation.pump_head": "3 m",
+    "preparation.hose_summit": "1.5 m",
+    "brief.tip_clearance": "3 cm",
+}
+"""Examples of what is not spoken of in the unit of its kind."""
+
 
 # ---------------------------------------------------------------- from the model
 
@@ -249,6 +277,8 @@ def _marked(shape: _Shape, marks: Sequence[Any]) -> _Shape:
             shape = replace(shape, bounds=replace(shape.bounds, low=float(low)))
         elif (high := getattr(mark, "le", None)) is not None:
             shape = replace(shape, bounds=replace(shape.bounds, high=float(high)))
+        elif (below := getattr(mark, "lt", None)) is not None:
+            shape = replace(shape, bounds=replace(shape.bounds, high=float(below), open_high=True))
     return shape
 
 
@@ -264,8 +294,8 @@ def _kind(shape: _Shape, *, reading: bool) -> Kind:
         return {str: Kind.LINES, date: Kind.DAYS, int: Kind.WHOLES, float: Kind.QUANTITIES}.get(base, Kind.CHOICES)
     if get_origin(base) is Literal:
         return Kind.CHOICE
-    if shape.asks == "time":
-        return Kind.TIME
+    if shape.asks in ("time", "share"):
+        return Kind(shape.asks)
     if reading and base is float:
         return Kind.READING
     if shape.asks:
@@ -318,7 +348,8 @@ def _group_of(model: type[BaseModel], key: str, shape: _Shape) -> Group:
                 key=path,
                 words=_words(model, field, path),
                 kind=_kind(inner, reading=reading),
-                quantity="" if inner.asks == "time" else inner.asks,
+                quantity=inner.asks if inner.asks in KINDS else "",
+                such_as=_SUCH_AS.get(path, ""),
                 bounds=inner.bounds,
                 choices=get_args(inner.base) if get_origin(inner.base) is Literal else (),
                 required=info.is_required(),
@@ -410,8 +441,33 @@ def typed(value: Any) -> str:
     return str(value)
 
 
-_DECIMAL = re.compile(r"[+-]?\d{1,15}(?:[.,]\d{1,15})?")
 _WHOLE = re.compile(r"[+-]?\d{1,15}")
+_DECIMAL = re.compile(r"[+-]?\d{1,15}(?:[.,]\d{1,15})?")
+_SPACED = re.compile(r"(?<=\d)[ \u00a0\u202f'](?=\d{3}(?!\d))")
+_GROUPED = re.compile(r"[+-]?\d{1,3}(?:,\d{3})+\.\d{1,15}|[+-]?\d{1,3}(?:\.\d{3})+,\d{1,15}")
+THOUSAND_OR_DECIMAL = re.compile(r"[+-]?[1-9]\d{0,2},\d{3}")
+
+
+def number_in(text: str) -> Decimal | None:
+    """The number that a text can only mean; a decimal comma is a point where it can be no thousand.
+
+    Returns
+    -------
+    Decimal or None
+        None for no number, and for one that could be a thousand or a decimal: the person must say.
+
+    Examples
+    --------
+    >>> number_in("6,2"), number_in("7 200"), number_in("1.234,50"), number_in("1,200")
+    (Decimal('6.2'), Decimal('7200'), Decimal('1234.50'), None)
+    """
+    text = _SPACED.sub("", text.strip())
+    if _GROUPED.fullmatch(text):
+        at = max(text.rfind("."), text.rfind(","))
+        return Decimal(re.sub(r"[.,]", "", text[:at]) + "." + text[at + 1 :])
+    if THOUSAND_OR_DECIMAL.fullmatch(text) or not _DECIMAL.fullmatch(text):
+        return None
+    return Decimal(text.replace(",", "."))
 
 
 def stored(question: Question, text: str) -> Plain | None:
@@ -432,10 +488,9 @@ def _one(kind: Kind, text: str) -> Plain:
         return {"yes": True, "no": False}.get(text.lower(), text)
     if kind in (Kind.WHOLE, Kind.COUNT, Kind.WHOLES):
         return int(text) if _WHOLE.fullmatch(text) else text
-    if kind in (Kind.NUMBER, Kind.MONEY, Kind.READING, Kind.NAMED_NUMBERS):
-        if re.fullmatch(r"[+-]?\d+,\d{3}", text):  # a thousand, or a decimal: the person must say
-            return text
-        return Decimal(text.replace(",", ".")) if _DECIMAL.fullmatch(text) else text
+    if kind in (Kind.NUMBER, Kind.SHARE, Kind.MONEY, Kind.READING, Kind.NAMED_NUMBERS):
+        number = number_in(text)
+        return text if number is None else number
     if kind in (Kind.DAY, Kind.DAYS):
         try:
             return date.fromisoformat(text)
@@ -447,7 +502,7 @@ def _one(kind: Kind, text: str) -> Plain:
 
 
 def _entries(question: Question, text: str) -> Plain:
-    split = r"[\s,;]+" if question.kind in (Kind.WHOLES, Kind.DAYS) else r"[\n;]" if question.quantity else r"\n"
+    split = r"[\s,;]+" if question.kind in (Kind.WHOLES, Kind.DAYS) else r"[\n;]|,\s+" if question.quantity else r"\n"
     entries = [entry.strip() for entry in re.split(split, text) if entry.strip()]
     if question.kind in (Kind.NAMED_NUMBERS, Kind.NAMED_QUANTITIES):
         pairs = [entry.partition("=") for entry in entries]

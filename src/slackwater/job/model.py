@@ -38,13 +38,18 @@ from slackwater.job.fields import (
     MassKg,
     Minutes,
     Moment,
+    Percent,
     Ph,
     PhReading,
+    PositiveShare,
     PowerW,
     PressureBar,
     RoomM3,
+    Share,
+    ShareBelowOne,
     TempC,
     TimeOfDayMin,
+    TimeZone,
     VoltageV,
     VolumeL,
     split_reading,
@@ -59,7 +64,6 @@ def _money(value: object) -> object:
 
 
 Money = Annotated[Decimal, BeforeValidator(_money), Field(ge=0, le=Decimal("1e9"))]
-Share = Annotated[float, Field(ge=0, le=1)]
 
 
 # ---------------------------------------------------------------- the place and its hours
@@ -162,7 +166,7 @@ class Site(Frozen):
     kind: str = ""
     care_setting: bool | None = None
     occupied: str = ""
-    time_zone: str | None = None
+    time_zone: TimeZone | None = None
     altitude_m: HeightM | None = Field(default=None, alias="altitude")
     room_temp_c: TempC | None = Field(default=None, alias="room_temperature")
     room_volume_m3: RoomM3 | None = Field(default=None, alias="room_volume")
@@ -273,7 +277,7 @@ class OldContents(Frozen):
     soil: str = ""
     soil_depth_m: DepthM | None = Field(default=None, alias="soil_depth")
     soil_l: VolumeL | None = Field(default=None, alias="soil_volume")
-    kept_share: float = Field(default=0.0, ge=0, lt=1)
+    kept_share: ShareBelowOne = 0.0
     planted_m2: AreaM2 | None = Field(default=None, alias="planted_area")
     cover_factor: float | None = Field(default=None, ge=1, le=2.5)
     hardscape_kg: MassKg | None = Field(default=None, alias="hardscape")
@@ -419,7 +423,7 @@ class ReverseOsmosis(Frozen):
     feed_pressure_bar: PressureBar | None = Field(default=None, alias="feed_pressure")
     feed_temp_c: TempC | None = Field(default=None, alias="feed_temperature")
     measured_l_day: FlowLDay | None = Field(default=None, alias="measured_flow")
-    age_factor: float | None = Field(default=None, gt=0, le=1)
+    age_factor: PositiveShare | None = None
     waste_ratio: float | None = Field(default=None, ge=0, le=20)
     place: Literal["site", "workshop"] | None = None
     may_run_from: Moment | None = None
@@ -435,7 +439,7 @@ class SaltOnHand(Frozen):
 
     salt: str
     mass_kg: MassKg | None = Field(default=None, alias="amount")
-    purity: float | None = Field(default=None, gt=0, le=1)
+    purity: PositiveShare | None = None
 
 
 class Preparation(Frozen):
@@ -639,7 +643,7 @@ class Goods(Frozen):
     batch: str = ""
     opened: Day | None = None
     expires: Day | None = None
-    strength_percent: float | None = Field(default=None, ge=0, le=100)
+    strength_percent: Percent | None = None
 
 
 class Van(Frozen):

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
-from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
+from zoneinfo import ZoneInfo
 
 from slackwater.errors import BadInput
 from slackwater.job.catalog import Catalog
@@ -131,11 +131,7 @@ def happened(job: Job, catalog: Catalog, events: Sequence[Event]) -> Happened:
 
 
 def _zone(job: Job) -> ZoneInfo | None:
-    try:
-        return ZoneInfo(job.site.time_zone) if job.site.time_zone else None
-    except (ZoneInfoNotFoundError, ValueError, OSError):
-        # The day says what is wrong with it; boxes and weeks do not hang on it.
-        return None
+    return ZoneInfo(job.site.time_zone) if job.site.time_zone else None
 
 
 def _hour(event: Event, from_: datetime | None, zone: ZoneInfo | None) -> float:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from datetime import datetime
-from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
+from zoneinfo import ZoneInfo
 
 import numpy as np
 
@@ -29,12 +29,8 @@ NEAR_PH = 0.1
 
 
 def zone_of(job: Job) -> ZoneInfo:
-    """The time zone of the site."""
-    # An unknown zone is reported by the day; times here then count as universal time.
-    try:
-        return ZoneInfo(job.site.time_zone or "UTC")
-    except (ZoneInfoNotFoundError, ValueError, OSError):
-        return ZoneInfo("UTC")
+    """The time zone of the site; universal time while it is not known."""
+    return ZoneInfo(job.site.time_zone or "UTC")
 
 
 def work_start(job: Job) -> datetime | None:

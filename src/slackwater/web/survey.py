@@ -24,6 +24,7 @@ from slackwater.web.survey_view import (
     fields_in,
     part_lines,
     part_view,
+    read_otherwise,
     told_otherwise,
 )
 
@@ -62,9 +63,14 @@ def new(request: Request) -> Response:
 
 
 @router.post("/jobs/new")
-def begin(office: Here, form: Sent) -> Response:
-    """A job with nothing but a name."""
-    return RedirectResponse(f"/jobs/{surveying.begin(office, name=_text(form, 'name')).id}", 303)
+def begin(request: Request, office: Here, form: Sent) -> Response:
+    """A job with nothing but a name; a name that cannot be kept comes back with the reason."""
+    name = _text(form, "name")
+    try:
+        made = surveying.begin(office, name=name)
+    except BadInput as error:
+        return render(request, "survey_new.html", status_code=422, typed=name, fault=str(error))
+    return RedirectResponse(f"/jobs/{made.id}", 303)
 
 
 @router.post("/jobs/bring-in")
@@ -158,10 +164,11 @@ class _Answers:
     based_on: int
     posted: Mapping[str, str]
     deed: tuple[Deed, Path] | None
+    taken: str
     then: str
 
 
-_OURS = frozenset({"based_on", "do", "then"})
+_OURS = frozenset({"based_on", "do", "then", "take"})
 
 
 def _answers(form: FormData) -> _Answers:
@@ -178,10 +185,14 @@ def _answers(form: FormData) -> _Answers:
         if what not in set(Deed):
             raise BadInput("There is no such button; load the page again")
         deed = (Deed(what), path_of(where))
+    taken, _, meaning = _text(form, "take").partition("=")
+    if taken:
+        posted[taken] = [meaning]
     return _Answers(
         based_on=int(based_on),
         posted={name: "\n".join(values) for name, values in posted.items()},
         deed=deed,
+        taken=taken,
         then=_text(form, "then"),
     )
 
@@ -204,7 +215,9 @@ def save(request: Request, office: Here, job_id: str, part_id: str, form: Sent) 
             saved=saved,
             clashes=clashes,
             part=after,
-            again=told_otherwise(before, after),
+            again={
+                one.name: one for one in (*told_otherwise(before, after), *read_otherwise(after, sent.posted))
+            }.values(),
             theirs=[field for field in fields_in(after.groups) if field.name in {clash.name for clash in clashes}],
             status_code=409 if clashes else 200,
         )
@@ -229,7 +242,7 @@ def _next(
     if sent.then == "next" and following is not None:
         return f"/jobs/{job_id}/survey/{following.id}"
     kept = {name: str(number) for name, number in _pages(request).items() if name != "saved"}
-    anchor = ""
+    anchor = f"#field-{dom_id(sent.taken)}" if sent.taken else ""
     if sent.deed is not None:
         deed, path = sent.deed
         if deed is Deed.ADD:

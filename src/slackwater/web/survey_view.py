@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date, datetime
 
 from slackwater.actions.planning import dotted
@@ -26,14 +26,22 @@ from slackwater.job.form import (
     parts,
     question_at,
 )
+from slackwater.job.meanings import Meaning, currency_of, meanings
 from slackwater.job.positions import Path
 from slackwater.job.text import value_at
+from slackwater.job.zones import places
 from slackwater.units import KINDS, UnitSystem, example_of, printed_unit, show
 from slackwater.web.pages import dom_id
 from slackwater.wording.render import finding_sentence, say, sentence_list
 
 CARDS_A_PAGE = 20
 """A list of 200 plants stays a page that a phone gets at once."""
+LONGEST_TITLE = 80
+"""Characters of a card's title; its field shows the whole."""
+ZONES = "time_zones"
+"""The list of time zones to choose from."""
+_READ_BY_US = frozenset({Kind.NUMBER, Kind.SHARE, Kind.MONEY, Kind.READING})
+"""Kinds whose answer is kept as a number."""
 SEVERITY_TONE: Mapping[Severity, str] = {
     Severity.NOTE: "plain",
     Severity.CONDITION: "warn",
@@ -72,6 +80,8 @@ class FieldView:
     none_counts: bool = False
     error: str = ""
     notes: tuple[Note, ...] = ()
+    meanings: tuple[Meaning, ...] = ()
+    """What a refused answer may mean, each to be taken by one touch."""
     open_told: bool = True
     """Whether it is to be said that nothing was answered: a note that is not there is just not there."""
 
@@ -154,9 +164,8 @@ def _range(bounds: Bounds, unit: str, units: UnitSystem) -> str:
     if bounds.high is None:
         return say("survey.range.least", {"low": told(bounds.low or 0.0)})
     low = told(bounds.low or 0.0)
-    return say(
-        "survey.range.above" if bounds.open_low else "survey.range.between", {"low": low, "high": told(bounds.high)}
-    )
+    words = "above" if bounds.open_low else "below" if bounds.open_high else "between"
+    return say(f"survey.range.{words}", {"low": low, "high": told(bounds.high)})
 
 
 class _Beside:
@@ -195,13 +204,20 @@ def _field(
         usual = _choice(question, question.usual)
         unknown = say("survey.page.usual", {"usual": usual})
     notes = list(beside.at(answer.path))
-    for entry, near in not_in_catalog(question, text, seen.catalog):
-        values = {"entry": entry, "near": ", ".join(near)}
-        notes.append(Note(say("survey.page.near" if near else "survey.page.not_near", values)))
+    unlisted = not_in_catalog(question, text, seen.catalog)
+    notes += [Note(say("survey.page.near" if near else "survey.page.not_near", {"entry": e})) for e, near in unlisted]
     error = faults.get(answer.path, "")
+    # Each reading is tried, which takes a moment: only for what was refused.
+    read = (
+        meanings(question, text, catalog=seen.catalog, currency=currency_of(seen.plain), units=units)
+        if text and (error or unlisted)
+        else ()
+    )
+    if question.quantity and not error and re.search(r"\d,\d", text):
+        notes.append(Note(say("survey.page.read_as", {"text": text.replace(",", ".")}), "plain"))
     if error == "is missing and needed":
         error = say("survey.page.missing", {})
-    example = example_of(question.quantity, units) if question.quantity in KINDS else question.example
+    example = example_of(question.quantity, units, question.such_as) if question.quantity in KINDS else question.example
     return FieldView(
         name=answer.name,
         id=dom_id(answer.name),
@@ -214,12 +230,13 @@ def _field(
         unknown=unknown,
         example=example if with_help or not text else "",
         range=range_text(question, units) if with_help else "",
-        table=question.table,
+        table=question.table or (ZONES if question.key == "site.time_zone" else ""),
         choices=_choices(question, text),
         none=answer.none,
         none_counts=question.none_counts,
         error=error[:1].upper() + error[1:],
         notes=tuple(notes),
+        meanings=read,
         open_told=bool(question.table or question.usual)
         or question.kind not in (Kind.TEXT, Kind.LINES, Kind.YES_NO, Kind.CHOICE, Kind.CHOICES),
     )
@@ -289,7 +306,7 @@ def _group(
         # A card is called by its first answer, so that a long list can be read by its headings.
         title = say("survey.page.card", {"what": what[0][:1].upper() + what[0][1:], "number": f"{number}"})
         if fields and fields[0].text and not fields[0].choices:
-            title = say("survey.page.of_card", {"what": title, "name": fields[0].text[:80]})
+            title = say("survey.page.of_card", {"what": title, "name": _short(fields[0].text)})
         help_text = ""
     return GroupView(
         name=group.name,
@@ -315,11 +332,16 @@ def _group(
     )
 
 
-def _tables(groups: Iterable[Filled]) -> set[Named]:
-    found: set[Named] = set()
-    for group in groups:
-        found |= {question.table for question in group.group.questions if question.table}
-        found |= _tables((*group.groups, *group.cards))
+def _lists_of(fields: Iterable[FieldView], seen: Seen) -> Mapping[str, tuple[tuple[str, str], ...]]:
+    """What may be chosen by name, with what else it is called."""
+    found: dict[str, tuple[tuple[str, str], ...]] = {}
+    for name in sorted({one.table for one in fields if one.table}):
+        if name == ZONES:
+            found[name] = places()
+        else:
+            table: Named = name  # type: ignore[assignment]
+            names = seen.catalog.names(table)
+            found[name] = tuple((called, _other_names(seen, table, row)) for row, called in names.items())
     return found
 
 
@@ -331,20 +353,18 @@ def part_view(part: Part, seen: Seen, units: UnitSystem, pages: Mapping[str, int
     pages : mapping of str to int
         Which page of a long list is shown, by the list's name.
     """
-    groups = filled(part, seen.plain)
-    paths = [answer.path for answer in answers_in(groups)]
+    asked = filled(part, seen.plain)
+    paths = [answer.path for answer in answers_in(asked)]
     faults, rest = faults_by_field(seen.faults, paths)
     beside = _Beside(seen, units)
     title, help_text = sentence_list(f"survey.part.{part.id}")
+    groups = tuple(_group(group, seen, units, beside, faults, pages) for group in asked)
     return PartView(
         id=part.id,
         title=title,
         help=help_text,
-        groups=tuple(_group(group, seen, units, beside, faults, pages) for group in groups),
-        lists={
-            table: tuple((name, _other_name(seen, table, row)) for row, name in seen.catalog.names(table).items())
-            for table in sorted(_tables(groups))
-        },
+        groups=groups,
+        lists=_lists_of(fields_in(groups), seen),
         wrong=tuple(
             f"{_called(fault.path)}: {fault.message}" for fault in rest if part_of(field_name(fault.path)) == part.id
         ),
@@ -362,15 +382,30 @@ def fields_in(groups: Iterable[GroupView]) -> list[FieldView]:
 
 def told_otherwise(before: PartView, after: PartView) -> list[FieldView]:
     """Fields beside which something else is to be said than before."""
-    said = {one.name: (one.error, one.notes, one.none, bool(one.text)) for one in fields_in(before.groups)}
+    said = {one.name: _said(one) for one in fields_in(before.groups)}
+    return [one for one in fields_in(after.groups) if said.get(one.name) != _said(one)]
+
+
+def _said(one: FieldView) -> tuple[object, ...]:
+    return one.error, one.notes, one.meanings, one.none, bool(one.text)
+
+
+def _short(text: str) -> str:
+    return text if len(text) <= LONGEST_TITLE else f"{text[: LONGEST_TITLE - 1]}…"
+
+
+def read_otherwise(after: PartView, posted: Mapping[str, str]) -> list[FieldView]:
+    """Fields whose answer was taken as something else than was typed, such as 6.2 for 6,2, each saying as what."""
     return [
-        one for one in fields_in(after.groups) if said.get(one.name) != (one.error, one.notes, one.none, bool(one.text))
+        replace(one, notes=(*one.notes, Note(say("survey.page.read_as", {"text": one.text}), "plain")))
+        for one in fields_in(after.groups)
+        if one.kind in _READ_BY_US or one.table
+        if one.text and one.text != posted.get(one.name, "").strip().replace("\r\n", "\n") and one.name in posted
     ]
 
 
-def _other_name(seen: Seen, table: Named, row: str) -> str:
-    rows = {"species": seen.catalog.species, "plants": seen.catalog.plants}.get(table)
-    return "" if rows is None else str(getattr(rows[row], "scientific_name", ""))
+def _other_names(seen: Seen, table: Named, row: str) -> str:
+    return ", ".join(seen.catalog.also_called(row, table))
 
 
 def _called(path: Path) -> str:
