@@ -10,7 +10,7 @@ import difflib
 import io
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
-from functools import cached_property
+from functools import cached_property, lru_cache
 from importlib.resources import files
 from pathlib import Path
 from typing import Annotated, Literal, Self, TypeVar
@@ -339,6 +339,15 @@ Named = Literal["species", "plants", "materials", "containers", "salts", "activi
 """Tables whose rows a job names."""
 
 
+@lru_cache(maxsize=4096)
+def _near(name: str, written: tuple[tuple[str, str], ...]) -> tuple[str, ...]:
+    # A job is looked at as a whole after each answer, and comparing a name with all rows takes a millisecond or more.
+    spellings = dict(written)
+    tried = dict.fromkeys((name.replace(" ", "_"), name.replace("_", " ")))
+    close = [text for one in tried for text in difflib.get_close_matches(one, spellings, n=3, cutoff=0.6)]
+    return tuple(dict.fromkeys(spellings[text] for text in close))[:3]
+
+
 def _each_its_own(names: Mapping[str, str]) -> Mapping[str, str]:
     """Names with the id behind those that several rows share."""
     shared = {name for name, count in Counter(name.lower() for name in names.values()).items() if count > 1}
@@ -435,10 +444,7 @@ class Catalog(Frozen):
 
     def near(self, name: str, kind: Named) -> tuple[str, ...]:
         """Up to three ids whose id, common or scientific name is close to what was written."""
-        spellings = dict(self._texts[kind])
-        close = difflib.get_close_matches(name.lower().replace(" ", "_"), spellings, n=3, cutoff=0.6)
-        close += difflib.get_close_matches(name.lower().replace("_", " "), spellings, n=3, cutoff=0.6)
-        return tuple(dict.fromkeys(spellings[text] for text in close))[:3]
+        return _near(name.lower(), self._texts[kind])
 
     def regulated(self, scientific_name: str) -> tuple[RegulatedSpecies, ...]:
         """Entries of regulated lists that name this species or its genus; synonyms count on both sides."""
