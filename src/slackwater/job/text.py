@@ -315,7 +315,8 @@ class _Text:
     def without(self, statements: Sequence[Statement], blocks: Sequence[Block] = ()) -> str:
         """The text without some keys, whose comments stay, each on a line of its own, and without some parts."""
         text = self.text
-        for gone in sorted((*statements, *blocks), key=lambda one: one.start, reverse=True):
+        cut: list[Statement | Block] = [*statements, *blocks]
+        for gone in sorted(cut, key=lambda one: one.start, reverse=True):
             before, after = text[: gone.start], text[gone.end :]
             if isinstance(gone, Statement):
                 indent = self._indent(gone)
