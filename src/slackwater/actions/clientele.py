@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
 from slackwater.actions.entering import LONGEST_TEXT, Entered, Overtaken, nothing_there
-from slackwater.actions.office import Office
+from slackwater.actions.office import Desk, Office
 from slackwater.book import clients, jobs, people, sites, tanks
-from slackwater.book.clients import THE_CLIENT, ClientRow
+from slackwater.book.clients import THE_CLIENT
+from slackwater.book.clients import ClientRow as ClientRow
 from slackwater.book.jobs import JobRow
 from slackwater.book.people import Contact, Person, PersonRow
 from slackwater.book.sites import SiteRow
@@ -63,18 +64,26 @@ def sealed(office: Office) -> bool:
     return office.settings.key_file is not None
 
 
-def all_clients(office: Office, *, after: str | None = None, limit: int = 50) -> list[tuple[ClientRow, str]]:
+def all_clients(office: Desk, *, after: str | None = None, limit: int = 50) -> list[tuple[ClientRow, str]]:
     """Clients with their names, the newest first; the name is empty once erased."""
     rows = clients.listed(office.book, limit=limit, after=after)
     known = people.several(office.book, [row.person_id for row in rows if row.person_id])
     return [(row, _name(known.get(row.person_id or ""))) for row in rows]
 
 
+def every_client(office: Desk) -> Iterator[tuple[ClientRow, str]]:
+    """As `all_clients`, however many there are."""
+    after: str | None = None
+    while found := all_clients(office, after=after):
+        yield from found
+        after = found[-1][0].id
+
+
 def _name(row: PersonRow | None) -> str:
     return row.person.name if row is not None and row.person is not None else ""
 
 
-def see_client(office: Office, client_id: str) -> ClientSeen:
+def see_client(office: Desk, client_id: str) -> ClientSeen:
     """A client.
 
     Raises
@@ -104,7 +113,7 @@ def see_client(office: Office, client_id: str) -> ClientSeen:
     )
 
 
-def client_of_job(office: Office, job_id: str) -> str | None:
+def client_of_job(office: Desk, job_id: str) -> str | None:
     """Id of the client in whose house a job is; None while that was not said.
 
     Raises
@@ -115,7 +124,7 @@ def client_of_job(office: Office, job_id: str) -> str | None:
     return None if row.site_id is None else sites.get(office.book, row.site_id).client_id
 
 
-def client_of_tank(office: Office, tank_id: str) -> tuple[TankRow, str]:
+def client_of_tank(office: Desk, tank_id: str) -> tuple[TankRow, str]:
     """A tank, and the id of the client in whose house it stands.
 
     Raises
@@ -167,7 +176,7 @@ def add_person(office: Office, client_id: str, typed: Mapping[str, str]) -> Pers
     return row
 
 
-def see_person(office: Office, client_id: str, person_id: str) -> Spoken:
+def see_person(office: Desk, client_id: str, person_id: str) -> Spoken:
     """Somebody of this client.
 
     Raises
@@ -345,7 +354,7 @@ def change_tank(office: Office, client_id: str, site_id: str, tank_id: str, type
         raise Overtaken({"tank_name": now.name}, now.revision) from None
 
 
-def _client(office: Office, client_id: str) -> ClientRow:
+def _client(office: Desk, client_id: str) -> ClientRow:
     try:
         return clients.get(office.book, client_id)
     except NotFound:
