@@ -12,6 +12,7 @@ from slackwater.actions.entering import Unusable, nothing_there
 from slackwater.actions.files import read_text
 from slackwater.actions.office import Desk
 from slackwater.actions.plan_work import forget_computed
+from slackwater.actions.rest_work import forget_rests
 from slackwater.book import clients, documents, erasing, people, photos, review
 from slackwater.book.documents import DocumentRow
 from slackwater.book.erasing import Erased as Erased
@@ -207,6 +208,8 @@ def reword(office: Desk, client_id: str, told: str, becomes: str, *, by: str = "
         # Plans made for the screen repeat the words of the job; they may be thrown away at any time.
         forget_computed(office.settings)
         office.marks.clear()
+    elif text.table == "event":
+        forget_rests(office.settings)
     return done
 
 

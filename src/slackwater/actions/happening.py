@@ -24,8 +24,6 @@ from slackwater.wording.render import say
 BY_HAND = frozenset({EventKind.STARTED, EventKind.FINISHED, EventKind.SLIPPED, EventKind.COUNTED, EventKind.NOTED})
 LONGEST_SLIP_MIN = 24 * 60.0
 MOST_ANIMALS = 1e6
-BATCH = 1000
-"""Events read at once."""
 
 
 @dataclass(frozen=True)
@@ -63,7 +61,7 @@ def log_of(office: Office, job_id: str) -> Log:
     NotFound
     """
     job_of(office, job_id)
-    found = _all(office, job_id)
+    found = events.all_of(office.book, job_id)
     work, animals = _choices(office, job_id)
     names = {**dict(work), **dict(animals)}
     wrong = {str(row.event.body.get("event")) for row in found if row.event.kind is EventKind.CORRECTED}
@@ -74,16 +72,6 @@ def log_of(office: Office, job_id: str) -> Log:
     ]
     told.sort(key=lambda entry: (entry.row.event.at.replace(tzinfo=None), entry.row.n))
     return Log(tuple(told), work, animals)
-
-
-def _all(office: Office, job_id: str) -> list[EventRow]:
-    found: list[EventRow] = []
-    more = True
-    while more:
-        batch = events.after(office.book, job_id, found[-1].n if found else 0, limit=BATCH)
-        found += batch
-        more = len(batch) == BATCH
-    return found
 
 
 def _choices(office: Office, job_id: str) -> tuple[tuple[tuple[str, str], ...], tuple[tuple[str, str], ...]]:
@@ -162,7 +150,7 @@ def withdraw(office: Office, job_id: str, event_id: str, *, at: datetime, by: st
         If this job has no such entry.
     """
     row = job_of(office, job_id)
-    found = _all(office, job_id)
+    found = events.all_of(office.book, job_id)
     if event_id not in {str(entry.event.id) for entry in found if entry.event.kind is not EventKind.CORRECTED}:
         raise nothing_there()
     if any(entry.event.body.get("event") == event_id for entry in found):
@@ -192,4 +180,4 @@ def log_file(office: Office, job_id: str) -> str:
     NotFound
     """
     job_of(office, job_id)
-    return write_events(row.event for row in _all(office, job_id))
+    return write_events(row.event for row in events.all_of(office.book, job_id))

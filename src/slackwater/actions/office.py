@@ -9,6 +9,7 @@ from datetime import datetime
 
 from slackwater.actions.book import begun_book, open_book
 from slackwater.actions.plan_work import PLAN, plan_kind
+from slackwater.actions.rest_work import REST, rest_kind
 from slackwater.actions.settings import Settings
 from slackwater.book import Book
 from slackwater.work import Workshop
@@ -66,7 +67,8 @@ def open_office(settings: Settings, *, clock: Clock, workers: int = 2) -> Iterat
         If the book cannot be opened.
     """
     with open_book(settings) as book:
-        workshop = Workshop(book, {PLAN: plan_kind(settings, book, clock)}, clock=clock, workers=workers)
+        kinds = {PLAN: plan_kind(settings, book, clock), REST: rest_kind(settings, book)}
+        workshop = Workshop(book, kinds, clock=clock, workers=workers)
         try:
             yield Office(settings=settings, book=book, workshop=workshop, clock=clock)
         finally:
