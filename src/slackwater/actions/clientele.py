@@ -113,6 +113,64 @@ def see_client(office: Desk, client_id: str) -> ClientSeen:
     )
 
 
+@dataclass(frozen=True)
+class ToRing:
+    """Where a job is and whom to ring there: who stands with the house, then everybody of its client, each once."""
+
+    site: SiteRow
+    client_id: str
+    people: tuple[Spoken, ...]
+
+
+def whom_to_ring(office: Desk, job: JobRow) -> ToRing | None:
+    """The people of a job's house; None while it was not said where the job is."""
+    if job.site_id is None:
+        return None
+    site = sites.get(office.book, job.site_id)
+    roles = {person_id: role for role, person_id in clients.get(office.book, site.client_id).people}
+    ids = dict.fromkeys([*([site.person_id] if site.person_id else []), *roles])
+    known = people.several(office.book, list(ids))
+    spoken = [Spoken(roles.get(person_id, ""), known[person_id]) for person_id in ids]
+    return ToRing(site, site.client_id, tuple(one for one in spoken if one.person is not None))
+
+
+def find(office: Desk, words: str, *, most: int = 50) -> list[tuple[ClientRow, str, tuple[str, ...]]]:
+    """Clients of whom a name, a contact, an address or a house holds these words; each with what of theirs does.
+
+    Names may be sealed, so all are opened and looked through here; the database cannot search them.
+    """
+    wanted = " ".join(words.lower().split())
+    found: list[tuple[ClientRow, str, tuple[str, ...]]] = []
+    after: str | None = None
+    while wanted and len(found) < most:
+        rows = clients.listed(office.book, limit=500, after=after)
+        if not rows:
+            break
+        after = rows[-1].id
+        houses = sites.of_clients(office.book, [row.id for row in rows])
+        ids = {person_id for row in rows for _, person_id in row.people}
+        ids |= {house.person_id for some in houses.values() for house in some if house.person_id}
+        known = people.several(office.book, list(ids))
+        for row in rows:
+            mine = dict.fromkeys(
+                [*(person_id for _, person_id in row.people), *(house.person_id for house in houses.get(row.id, ()))]
+            )
+            here = [known[person_id].person for person_id in mine if person_id]
+            told = [_line(person) for person in here if person is not None and wanted in _all_words(person)]
+            told += [house.name for house in houses.get(row.id, ()) if wanted in house.name.lower()]
+            if told:
+                found.append((row, _name(known.get(row.person_id or "")), tuple(told)))
+    return found[:most]
+
+
+def _line(person: Person) -> str:
+    return ", ".join([person.name, *(contact.value for contact in person.contacts)])
+
+
+def _all_words(person: Person) -> str:
+    return " ".join([_line(person), person.address]).lower()
+
+
 def client_of_job(office: Desk, job_id: str) -> str | None:
     """Id of the client in whose house a job is; None while that was not said.
 
