@@ -44,6 +44,7 @@ from slackwater.actions import erasing, pricing, recording, testing
 from slackwater.actions.demo import DEMO, example_text
 from slackwater.actions.office import Office, open_office
 from slackwater.actions.plan_work import PLAN, Wanted, make_plan, place_of
+from slackwater.actions.rest_work import REST, rest_file
 from slackwater.actions.settings import Settings, read_settings
 from slackwater.book import clients, documents, events, jobs, people, photos, plans, sites, tanks, tasks
 from slackwater.book.ids import new_id
@@ -117,6 +118,11 @@ MIX: dict[str, int] = {
     "tests, drawn": 1,
     "tests of a tank, drawn": 1,
     "prices": 1,
+    "versions": 3,
+    "version": 2,
+    "version, its file": 1,
+    "rest of the day": 3,
+    "find a client": 2,
     "erase, review": 1,
     "erase, asked": 1,
     "erase, a text": 1,
@@ -254,6 +260,25 @@ def lay_in_plan(office: Office, job_id: str, computed: Path | None) -> Path:
     return place.folder
 
 
+def lay_in_rest(office: Office, job_id: str) -> str:
+    """The rest of a day as if a task had planned it: as many rows as a day has; id of the task."""
+    arguments = {"version": 1, "units": "metric", "changes": [], "at": "2027-02-01T12:40", "events": EVENTS_A_JOB}
+    task = tasks.add(office.book, kind=REST, arguments=arguments, at=NOW, by="", job_id=job_id)
+    tasks.start(office.book, task.id, at=NOW)
+    tasks.finish(office.book, task.id, result=task.id, at=NOW)
+    row = {"start": "12:40", "end": "13:05", "who": "lead, apprentice", "what": "lay soil, slope, retainers"}
+    way = {"name": "Keep to the plan", "fits": True, "done": "Done about 17:40.", "clock": ""}
+    clock = {"what": "fish", "latest": "15:10", "over": False, "margin": "20 min to spare", "runs": "", "left": ""}
+    day: dict[str, Any] = {"now": "Mon 12:40", "urgent": [], "fits": True, "advised": "Keep to the plan.", "done": ""}
+    day |= {"hours": [{**row, "id": "E16", "stop": False, "runs": False, "was": "12:10"}] * 40, "clocks": [clock] * 8}
+    day |= {"left_out": ["E21 epiphytes"], "ways": [way] * 10, "none": [], "broken": ""}
+    note = {"text": "E1 should be over and no end was noted.", "remedies": []}
+    file = rest_file(office.settings, task.id)
+    file.parent.mkdir(parents=True, exist_ok=True)
+    file.write_text(json.dumps({"job": "J", "heavy": [], "notes": [note] * 6, "day": day}), encoding="utf-8")
+    return task.id
+
+
 def known(office: Office, ids: Sequence[str]) -> dict[str, Any]:
     """What visitors may ask for, by its ids."""
     planned = [[job, 1] for job in ids[::PLAN_EACH]]  # forms that were sent may have made newer versions
@@ -271,6 +296,7 @@ def known(office: Office, ids: Sequence[str]) -> dict[str, Any]:
         "unplanned": [job_id for job_id in ids if job_id not in with_plan],
         "photos": [[job, photo.id] for job in ids[::PHOTO_EACH] for photo in photos.of_job(office.book, job)],
         "tasks": [task.id],
+        "rests": [[ids[0], lay_in_rest(office, ids[0])]],
         "documents": [
             [job, document.id] for job in ids[::PHOTO_EACH] for document in documents.of_job(office.book, job)
         ],
@@ -432,6 +458,11 @@ def address(name: str, ids: dict[str, Any], luck: random.Random) -> str:
         "tests, drawn": f"/jobs/{job}/tests/over-time.svg",
         "tests of a tank, drawn": f"/tanks/{tank}/tests/over-time.svg",
         "prices": "/prices",
+        "versions": f"/jobs/{job}/versions",
+        "version": f"/jobs/{job}/versions/1",
+        "version, its file": f"/jobs/{job}/versions/1/job.toml",
+        "rest of the day": "/jobs/{}/rest/{}".format(*luck.choice(ids["rests"])),
+        "find a client": f"/clients?find=Client+{luck.randint(100, 499)}",
         "erase, review": f"/clients/{client}/erase",
         "erase, asked": f"/erase/client/{client}",
         "erase, a text": f"/clients/{client}/erase/text?place={ids['places'][client]}",
@@ -560,15 +591,16 @@ def show(told: list[tuple[str, float, float, int, int]], alone: dict[str, float]
 
 def unvisited() -> list[str]:
     """Addresses to look at that the mix leaves out."""
-    from slackwater.web import api, clients, erase, plans, records, start, survey, tests_prices
+    from slackwater.web import api, clients, erase, plans, records, start, survey, tests_prices, versions
 
     nowhere = {"jobs": ["0"], "planned": [["0", 1]], "unplanned": ["0"], "photos": [["0", "0"]]}
+    nowhere |= {"rests": [["0", "0"]]}
     nowhere |= {"documents": [["0", "0"]], "places": {"0": "0"}}
     nowhere |= {"tasks": ["0"], "parts": ["tank"], "clients": ["0"], "people": [["0", "0"]]}
     nowhere |= {"houses": [["0", "0"]], "tanks": [["0", "0", "0"]]}
     gone = [address(name, nowhere, random.Random(0)).split("?")[0] for name in MIX if not name.startswith("POST")]
     found = []
-    for room in (start, survey, clients, erase, records, tests_prices, plans, api):
+    for room in (start, survey, clients, erase, records, tests_prices, versions, plans, api):
         for route in room.router.routes:
             asked = getattr(route, "path_regex", None)
             if "GET" in (getattr(route, "methods", None) or ()) and asked is not None:
