@@ -7,7 +7,8 @@ One book is filled through its own functions, bigger for each step (200 events a
 The office runs behind uvicorn in a process of its own; people are asyncio clients in another. Each pauses between two
 visits as a reader does, without a pause with `--pause 0 0`. Visits follow `MIX` and go to jobs drawn over the whole book.
 
-Two times are shown: `server`, from the request's arrival in the app to the last byte handed over, waiting in its queues
+Three times are shown: `CPU`, what a visit takes of the processor while it is alone, which a busy machine changes least;
+`server`, from the request's arrival in the app to the last byte handed over, waiting in its queues
 included; `client`, from asking to the last byte read, which adds the connection and the client's own work.
 
 Baseline: FastAPI with one route whose template has nothing to look up and as many bytes as the mix has on average, at
@@ -39,11 +40,13 @@ from pathlib import Path
 from typing import Any
 from uuid import UUID
 
+from slackwater.actions import erasing, pricing, recording, testing
 from slackwater.actions.demo import DEMO, example_text
 from slackwater.actions.office import Office, open_office
 from slackwater.actions.plan_work import PLAN, Wanted, make_plan, place_of
+from slackwater.actions.rest_work import REST, rest_file
 from slackwater.actions.settings import Settings, read_settings
-from slackwater.book import clients, events, jobs, people, photos, plans, sites, tanks, tasks
+from slackwater.book import clients, documents, events, jobs, people, photos, plans, sites, tanks, tasks
 from slackwater.book.ids import new_id
 from slackwater.job.event import Event, EventKind
 from slackwater.job.form import parts
@@ -52,6 +55,9 @@ NOW = datetime(2027, 2, 1, 8, 0, tzinfo=UTC)
 EVENTS_A_JOB = 200
 JOBS_A_HOUSE, PHOTO_EACH, PLAN_EACH, MANY_PLANTS_EACH = 5, 10, 10, 25
 """Every so manieth job has a photo, a plan, two hundred plants."""
+TESTS_A_JOB, CONDITIONS_A_JOB = 4, 3
+ALONE = 3
+"""So often each kind of visit comes while nobody else does, for the processor's time that it takes."""
 PLANNED = "light-well"
 BAR_MS, BAR_KB = 100, 100
 MIX: dict[str, int] = {
@@ -94,8 +100,37 @@ MIX: dict[str, int] = {
     "POST units": 1,
     "POST plan that is there": 1,
     "POST api events": 4,
+    "clients": 3,
+    "client": 3,
+    "person": 1,
+    "house": 1,
+    "tank": 1,
+    "client of a job": 1,
+    "photos": 2,
+    "condition": 2,
+    "goods": 2,
+    "documents": 1,
+    "document": 1,
+    "log": 4,
+    "log file": 1,
+    "tests": 2,
+    "tests of a tank": 1,
+    "tests, drawn": 1,
+    "tests of a tank, drawn": 1,
+    "prices": 1,
+    "versions": 3,
+    "version": 2,
+    "version, its file": 1,
+    "rest of the day": 3,
+    "find a client": 2,
+    "erase, review": 1,
+    "erase, asked": 1,
+    "erase, a text": 1,
+    "POST log": 3,
+    "POST condition": 1,
+    "POST test": 1,
 }
-"""How often each kind of visit comes, of about 135. Long work is not begun: it runs in other processes."""
+"""How often each kind of visit comes, of about 175. Long work is not begun: it runs in other processes."""
 
 
 # ---------------------------------------------------------------- the book
@@ -146,10 +181,47 @@ def fill(office: Office, first: int, last: int, computed: Path | None) -> tuple[
             events.append(book, made.id, [event(device=f"phone {number}", seq=k) for k in numbers])
         if number % PHOTO_EACH == 0:
             photos.add(book, picture(luck), at=NOW, by="", job_id=made.id)
+        lay_in_records(office, made.id, number)
         if number % PLAN_EACH == 0:
             computed = lay_in_plan(office, made.id, computed)
     assert computed is not None
     return ids, computed
+
+
+def lay_in_records(office: Office, job_id: str, number: int) -> None:
+    """Water tests, what was seen before the work, and a price."""
+    place = testing.place_of_job(office, job_id)
+    for day in range(TESTS_A_JOB):
+        testing.enter_test(office, place, water_test(day), "metric")
+    for _ in range(CONDITIONS_A_JOB):
+        recording.note_condition(office, job_id, condition(), [])
+    if number % PHOTO_EACH == 0:
+        paper = ("report.pdf", b"%PDF-1.4\n%\xe2\xe3\xcf\xd3\n")
+        recording.keep_document(office, job_id, {"title": "report of the waterworks"}, paper)
+    if number % PLAN_EACH == 0:
+        pricing.set_price(office, price(number))
+
+
+def water_test(day: int) -> dict[str, str]:
+    """A form of a water test as it is sent."""
+    return {"at": f"2027-01-{day % 28 + 1:02}T09:30", "nitrate_mg_l": f"{20 + day} mg/L", "alkalinity_dkh": "4 dKH"}
+
+
+def condition() -> dict[str, str]:
+    """A form of what was seen before the work."""
+    part, seen = recording.Part, "scratch of 40 mm, left front corner"
+    return {"part": next(iter(part)).value, "seen": seen, "at": "2027-02-01T08:00"}
+
+
+def price(number: int) -> dict[str, str]:
+    """A form of a price as it is sent."""
+    return {
+        "item": f"moss on wood {number}",
+        "unit": "piece",
+        "currency": "EUR",
+        "amount": "9.50",
+        "valid_from": "2027-01-01",
+    }
 
 
 def event(*, device: str, seq: int) -> Event:
@@ -188,6 +260,25 @@ def lay_in_plan(office: Office, job_id: str, computed: Path | None) -> Path:
     return place.folder
 
 
+def lay_in_rest(office: Office, job_id: str) -> str:
+    """The rest of a day as if a task had planned it: as many rows as a day has; id of the task."""
+    arguments = {"version": 1, "units": "metric", "changes": [], "at": "2027-02-01T12:40", "events": EVENTS_A_JOB}
+    task = tasks.add(office.book, kind=REST, arguments=arguments, at=NOW, by="", job_id=job_id)
+    tasks.start(office.book, task.id, at=NOW)
+    tasks.finish(office.book, task.id, result=task.id, at=NOW)
+    row = {"start": "12:40", "end": "13:05", "who": "lead, apprentice", "what": "lay soil, slope, retainers"}
+    way = {"name": "Keep to the plan", "fits": True, "done": "Done about 17:40.", "clock": ""}
+    clock = {"what": "fish", "latest": "15:10", "over": False, "margin": "20 min to spare", "runs": "", "left": ""}
+    day: dict[str, Any] = {"now": "Mon 12:40", "urgent": [], "fits": True, "advised": "Keep to the plan.", "done": ""}
+    day |= {"hours": [{**row, "id": "E16", "stop": False, "runs": False, "was": "12:10"}] * 40, "clocks": [clock] * 8}
+    day |= {"left_out": ["E21 epiphytes"], "ways": [way] * 10, "none": [], "broken": ""}
+    note = {"text": "E1 should be over and no end was noted.", "remedies": []}
+    file = rest_file(office.settings, task.id)
+    file.parent.mkdir(parents=True, exist_ok=True)
+    file.write_text(json.dumps({"job": "J", "heavy": [], "notes": [note] * 6, "day": day}), encoding="utf-8")
+    return task.id
+
+
 def known(office: Office, ids: Sequence[str]) -> dict[str, Any]:
     """What visitors may ask for, by its ids."""
     planned = [[job, 1] for job in ids[::PLAN_EACH]]  # forms that were sent may have made newer versions
@@ -197,12 +288,28 @@ def known(office: Office, ids: Sequence[str]) -> dict[str, Any]:
     )
     tasks.start(office.book, task.id, at=NOW)
     tasks.progress(office.book, task.id, doing="looking for a day")
+    owners = clients.listed(office.book, limit=20)
+    houses = sites.of_clients(office.book, [client.id for client in owners])
     return {
         "jobs": list(ids),
         "planned": planned,
         "unplanned": [job_id for job_id in ids if job_id not in with_plan],
         "photos": [[job, photo.id] for job in ids[::PHOTO_EACH] for photo in photos.of_job(office.book, job)],
         "tasks": [task.id],
+        "rests": [[ids[0], lay_in_rest(office, ids[0])]],
+        "documents": [
+            [job, document.id] for job in ids[::PHOTO_EACH] for document in documents.of_job(office.book, job)
+        ],
+        "places": {client.id: erasing.review_of(office, client.id).texts[0].told for client in owners},
+        "clients": [client.id for client in owners],
+        "people": [[client.id, client.person_id] for client in owners],
+        "houses": [[client.id, site.id] for client in owners for site in houses[client.id]],
+        "tanks": [
+            [client.id, site.id, tank.id]
+            for client in owners
+            for site in houses[client.id]
+            for tank in tanks.at_site(office.book, site.id)
+        ],
         "parts": [part.id for part in parts()],
         "text": job_text(0),
         "picture": picture(random.Random(0)).hex(),
@@ -213,7 +320,10 @@ def known(office: Office, ids: Sequence[str]) -> dict[str, Any]:
 
 
 class Timed:
-    """An ASGI wrapper that notes how long each answer took, in a header that only this bench sends and reads."""
+    """An ASGI wrapper that notes how long each answer took, in headers that only this bench sends and reads.
+
+    The processor's time is that of the whole process: it tells what an answer took only while there is no other.
+    """
 
     def __init__(self, app: Any) -> None:
         self._app = app
@@ -223,13 +333,14 @@ class Timed:
         if scope["type"] != "http":
             await self._app(scope, receive, send)
             return
-        began, held = time.perf_counter(), []
+        began, worked, held = time.perf_counter(), time.process_time(), []
 
         async def sending(message: Any) -> None:
             held.append(message)
             if message["type"] == "http.response.body" and not message.get("more_body", False):
                 took = f"{1000 * (time.perf_counter() - began):.3f}".encode()
-                held[0]["headers"] = [*held[0]["headers"], (b"x-took-ms", took)]
+                cpu = f"{1000 * (time.process_time() - worked):.3f}".encode()
+                held[0]["headers"] = [*held[0]["headers"], (b"x-took-ms", took), (b"x-cpu-ms", cpu)]
                 for kept in held:
                     await send(kept)
 
@@ -293,6 +404,10 @@ def address(name: str, ids: dict[str, Any], luck: random.Random) -> str:
     other, other_version = luck.choice(ids["planned"])
     photo_job, photo = luck.choice(ids["photos"])
     task = luck.choice(ids["tasks"])
+    client, (house_client, house) = luck.choice(ids["clients"]), luck.choice(ids["houses"])
+    person_client, someone = luck.choice(ids["people"])
+    with_document, document = luck.choice(ids["documents"])
+    tank_client, tank_house, tank = luck.choice(ids["tanks"])
     made = f"/api/jobs/{planned}/versions/{version}"
     return {
         "start": "/",
@@ -325,6 +440,32 @@ def address(name: str, ids: dict[str, Any], luck: random.Random) -> str:
         "api task": f"/api/tasks/{task}",
         "api events": f"/api/jobs/{job}/events?after={luck.choice((0, 150, 190))}",
         "api description": "/api/openapi.json",
+        "clients": "/clients",
+        "client": f"/clients/{client}",
+        "person": f"/clients/{person_client}/people/{someone}",
+        "house": f"/clients/{house_client}/sites/{house}",
+        "tank": f"/clients/{tank_client}/sites/{tank_house}/tanks/{tank}",
+        "client of a job": f"/jobs/{job}/client",
+        "photos": f"/jobs/{photo_job}/photos",
+        "condition": f"/jobs/{job}/condition",
+        "goods": f"/jobs/{job}/goods",
+        "documents": f"/jobs/{with_document}/documents",
+        "document": f"/jobs/{with_document}/documents/{document}",
+        "log": f"/jobs/{job}/log",
+        "log file": f"/jobs/{job}/log/events.jsonl",
+        "tests": f"/jobs/{job}/tests",
+        "tests of a tank": f"/tanks/{tank}/tests",
+        "tests, drawn": f"/jobs/{job}/tests/over-time.svg",
+        "tests of a tank, drawn": f"/tanks/{tank}/tests/over-time.svg",
+        "prices": "/prices",
+        "versions": f"/jobs/{job}/versions",
+        "version": f"/jobs/{job}/versions/1",
+        "version, its file": f"/jobs/{job}/versions/1/job.toml",
+        "rest of the day": "/jobs/{}/rest/{}".format(*luck.choice(ids["rests"])),
+        "find a client": f"/clients?find=Client+{luck.randint(100, 499)}",
+        "erase, review": f"/clients/{client}/erase",
+        "erase, asked": f"/erase/client/{client}",
+        "erase, a text": f"/clients/{client}/erase/text?place={ids['places'][client]}",
     }[name]
 
 
@@ -354,6 +495,9 @@ async def visit(client: Any, name: str, ids: dict[str, Any], luck: random.Random
         "POST photo": (f"/jobs/{job}/photos", {"files": {"file": ("a.jpg", bytes.fromhex(ids["picture"]))}}),
         "POST units": ("/units", {"data": {"units": "metric"}}),
         "POST plan that is there": (f"/jobs/{plan}/plan", {"data": {"version": str(version)}}),
+        "POST log": (f"/jobs/{job}/log", {"data": {"kind": "noted", "at": "2027-02-01T08:00", "text": words["name"]}}),
+        "POST condition": (f"/jobs/{job}/condition", {"data": condition()}),
+        "POST test": (f"/jobs/{job}/tests", {"data": water_test(luck.randrange(28))}),
     }[name]
     return await client.post(where, **more)
 
@@ -383,18 +527,23 @@ async def person(
             await asyncio.sleep(luck.uniform(*asked.pause))
 
 
-async def visitors(asked: argparse.Namespace) -> list[tuple[str, float, float, int, int]]:
-    """All people at once; a first round that is not counted makes the server load what it loads once."""
+async def visitors(asked: argparse.Namespace) -> dict[str, Any]:
+    """A first round that is not counted makes the server load what it loads once; then one at a time, then all at once."""
     import httpx
 
     ids, door = json.load(sys.stdin), f"http://127.0.0.1:{asked.port}"
+    alone: dict[str, float] = {}
     if not asked.bare:
-        async with httpx.AsyncClient(base_url=door, headers={"origin": door}, timeout=120) as client:
+        luck, headers = random.Random(1), {"origin": door, "accept": "text/html"}
+        async with httpx.AsyncClient(base_url=door, headers=headers, timeout=120) as client:
             for name in MIX:
-                await visit(client, name, ids, random.Random(1))
+                await visit(client, name, ids, luck)
+            for name in MIX:
+                answers = [await visit(client, name, ids, luck) for _ in range(ALONE)]
+                alone[name] = statistics.median(float(answer.headers["x-cpu-ms"]) for answer in answers)
     told: list[tuple[str, float, float, int, int]] = []
     await asyncio.gather(*(person(door, ids, asked, seed, told) for seed in range(asked.users)))
-    return told
+    return {"told": told, "alone": alone}
 
 
 # ---------------------------------------------------------------- the run
@@ -407,8 +556,8 @@ def p95(times: Sequence[float]) -> float:
 
 def measured(
     server: Sequence[str], ids: dict[str, Any], asked: argparse.Namespace, *more: str
-) -> list[tuple[str, float, float, int, int]]:
-    """Open a server, let people in, close it."""
+) -> tuple[list[tuple[str, float, float, int, int]], dict[str, float]]:
+    """Open a server, let people in, close it; visits, and what each kind took of the processor while alone [ms]."""
     own = [sys.executable, "-m", "bench.office"]
     with subprocess.Popen([*own, *server], stdout=subprocess.PIPE, text=True) as office:
         assert office.stdout is not None
@@ -420,31 +569,38 @@ def measured(
         office.terminate()
     if done.returncode:
         raise SystemExit("the visitors did not get through; what went wrong is told above")
-    return [(row[0], row[1], row[2], row[3], row[4]) for row in json.loads(done.stdout)]
+    found = json.loads(done.stdout)
+    return [(row[0], row[1], row[2], row[3], row[4]) for row in found["told"]], found["alone"]
 
 
-def show(told: list[tuple[str, float, float, int, int]]) -> None:
+def show(told: list[tuple[str, float, float, int, int]], alone: dict[str, float]) -> None:
     """A line for each kind of visit."""
-    print(f"  {'':26}{'visits':>6} {'server ms: median':>18} {'p95':>6} {'client p95':>11} {'largest kB':>11}")
+    print(
+        f"  {'':26}{'CPU ms':>7} {'visits':>6} {'server ms: median':>18} {'p95':>6} {'client p95':>11} {'largest kB':>11}"
+    )
     for name in MIX:
         rows = [row for row in told if row[0] == name]
         if not rows:
+            print(f"  {name:26}{alone[name]:7.1f} {0:6}")
             continue
         server, client = [row[1] for row in rows], [row[2] for row in rows]
-        line = f"  {name:26}{len(rows):6} {statistics.median(server):18.1f} {p95(server):6.1f} {p95(client):11.1f}"
+        line = f"  {name:26}{alone[name]:7.1f} {len(rows):6} {statistics.median(server):18.1f} {p95(server):6.1f} {p95(client):11.1f}"
         refused = [row[4] for row in rows if row[4] >= 400]
         print(f"{line} {max(row[3] for row in rows) / 1000:11.1f}{f'  refused: {refused}' if refused else ''}")
 
 
 def unvisited() -> list[str]:
     """Addresses to look at that the mix leaves out."""
-    from slackwater.web import api, plans, start, survey
+    from slackwater.web import api, clients, erase, plans, records, start, survey, tests_prices, versions
 
     nowhere = {"jobs": ["0"], "planned": [["0", 1]], "unplanned": ["0"], "photos": [["0", "0"]]}
-    nowhere |= {"tasks": ["0"], "parts": ["tank"]}
+    nowhere |= {"rests": [["0", "0"]]}
+    nowhere |= {"documents": [["0", "0"]], "places": {"0": "0"}}
+    nowhere |= {"tasks": ["0"], "parts": ["tank"], "clients": ["0"], "people": [["0", "0"]]}
+    nowhere |= {"houses": [["0", "0"]], "tanks": [["0", "0", "0"]]}
     gone = [address(name, nowhere, random.Random(0)).split("?")[0] for name in MIX if not name.startswith("POST")]
     found = []
-    for room in (start, survey, plans, api):
+    for room in (start, survey, clients, erase, records, tests_prices, versions, plans, api):
         for route in room.router.routes:
             asked = getattr(route, "path_regex", None)
             if "GET" in (getattr(route, "methods", None) or ()) and asked is not None:
@@ -473,22 +629,25 @@ def main(asked: argparse.Namespace) -> None:
                 f"\n{count} jobs, {count * EVENTS_A_JOB:,} events (filled in {time.perf_counter() - began:.0f} s)",
                 flush=True,
             )
-            told = measured(["--serve", str(home), "--database", asked.database], asks, asked)
-            show(told)
+            told, alone = measured(["--serve", str(home), "--database", asked.database], asks, asked)
+            show(told, alone)
+            cpu = sum(alone[row[0]] for row in told) / len(told)
             size = round(statistics.mean(row[3] for row in told))
-            bare = measured(["--serve-bare", str(size)], {}, asked, "--bare")
+            bare, _ = measured(["--serve-bare", str(size)], {}, asked, "--bare")
             survey = max((row[3] for row in told if row[0] == "survey part"), default=0) / 1000
             line = [p95([row[at] for row in rows]) for rows in (told, bare) for at in (1, 2)]
-            curve.append((count, statistics.median(row[1] for row in told), line, survey))
+            curve.append((count, cpu, statistics.median(row[1] for row in told), line, survey))
         print(
-            f"\n{'jobs':>6} {'events':>8} {'median':>7} {'p95':>6} {'client p95':>11} | bare page of the same size",
+            f"\n{'jobs':>6} {'events':>8} {'CPU ms':>7} {'median':>7} {'p95':>6} {'client p95':>11} | bare page of the same size",
             end="",
         )
         print(f" {'p95':>6} {'client p95':>11} | largest survey page")
-        for count, median, (server, client, bare_server, bare_client), survey in curve:
-            print(f"{count:6} {count * EVENTS_A_JOB:8,} {median:7.1f} {server:6.1f} {client:11.1f} |", end=" ")
+        for count, cpu, median, (server, client, bare_server, bare_client), survey in curve:
+            print(
+                f"{count:6} {count * EVENTS_A_JOB:8,} {cpu:7.1f} {median:7.1f} {server:6.1f} {client:11.1f} |", end=" "
+            )
             print(f"{'':26} {bare_server:6.1f} {bare_client:11.1f} | {survey:.1f} kB")
-        print(f"{'bar':>6} {'':8} {'':7} {BAR_MS:6} {'':11} | {'':26} {'':6} {'':11} | {BAR_KB} kB")
+        print(f"{'bar':>6} {'':8} {'':7} {'':7} {BAR_MS:6} {'':11} | {'':26} {'':6} {'':11} | {BAR_KB} kB")
 
 
 def arguments(words: Sequence[str]) -> argparse.Namespace:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import shutil
 from pathlib import Path
 
@@ -70,6 +71,37 @@ def test_a_key_is_made_and_seals(home, tmp_path, capsys, monkeypatch):
     assert "sealed with a key, and none is set" in said(capsys)[1]
 
 
+def test_a_client_is_erased_in_two_steps_and_what_is_left_is_listed(home, tmp_path, capsys):
+    def erase(*words):
+        assert main(["book", "erase", *words]) == 0
+        return said(capsys)[0]
+
+    listed = erase()
+    assert "Ada Harbour" in listed
+    client = listed.split()[0]
+    asked = erase("client", client)
+    assert "What goes: names, contacts" in asked and "What stays: jobs" in asked and "--sure" in asked
+    assert "Ada Harbour" in erase()
+    told = erase("client", client, "--sure")
+    assert "It is gone from the book" in told
+    assert "Ada Harbour" not in erase()
+    # What the erasure leaves to be judged is named with the command that shows it.
+    place = re.search(r'book erase text "([^"]+)" --client (\S+) A saved version', told)
+    assert place[2] == client
+    assert "Nobody's entry is left" in told
+    (tmp_path / "words.toml").write_text('name = "without"\n', encoding="utf-8")
+    words = ["text", place[1], "--client", client, "--becomes", str(tmp_path / "words.toml")]
+    assert 'name = "without"' in erase(*words)
+    with open_book(home) as book:
+        (job,) = jobs.listed(book)
+        before = jobs.newest(book, job.id).text
+    assert "without" not in before
+    erase(*words, "--sure")
+    with open_book(home) as book:
+        assert jobs.newest(book, job.id).text == 'name = "without"\n'
+    assert main(["book", "check"]) == 0
+
+
 def test_a_fault_ends_with_one_and_its_sentence(home, capsys):
     with open_book(home) as book, book.writing() as connection:
         connection.exec_driver_sql("UPDATE version SET text = 'x'")
@@ -87,6 +119,9 @@ def test_a_fault_ends_with_one_and_its_sentence(home, capsys):
         (["restore", "{tmp}/there", "--erased", "{tmp}/none"], "no such list of erasures"),
         (["import", "{tmp}"], "is a folder"),
         (["key", "{tmp}/there"], "exists and is left as it is"),
+        (["erase", "client"], "its id is missing"),
+        (["erase", "client", "nobody", "--sure"], "no such"),
+        (["erase", "text", "version/x", "--client", "nobody", "--sure"], "no such"),
     ],
 )
 def test_a_mistake_is_one_sentence_and_two(home, tmp_path, capsys, words, told):
@@ -103,6 +138,7 @@ def test_looking_in_the_wrong_place_begins_no_book_there(home, tmp_path, capsys,
     for words, told in (
         (["check"], "no record book in this folder"),
         (["backup", str(tmp_path / "b.zip")], "no record book in this folder"),
+        (["erase"], "no record book in this folder"),
         (["restore", str(tmp_path / "none.zip")], "no such file"),
     ):
         assert main(["book", *words]) == 2

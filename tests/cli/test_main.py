@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import http.client
 import json
 import os
 import re
@@ -309,6 +310,22 @@ def test_the_office_says_where_it_is_and_closes_when_asked(tmp_path, sign):
         office.send_signal(getattr(signal, sign))
         rest, errors = office.communicate(timeout=60)
     assert (rest, errors, office.returncode) == ("", "", 0)
+
+
+@pytest.mark.skipif(os.name == "nt", reason="a process is killed by other means there")
+def test_a_killed_office_opens_at_its_port_again_while_a_page_of_it_is_still_open(tmp_path):
+    env = {**os.environ, "SLACKWATER_HOME": str(tmp_path), "PYTHONPATH": os.pathsep.join(sys.path)}
+    command = [sys.executable, "-m", "slackwater.cli", "serve", "--port"]
+    page, port = None, "0"
+    for _ in range(2):
+        with subprocess.Popen([*command, port], env=env, stdout=subprocess.PIPE, text=True) as office:
+            port = re.search(r"http://127\.0\.0\.1:(\d+)/", office.stdout.readline())[1]
+            if page is None:
+                page = http.client.HTTPConnection("127.0.0.1", int(port), timeout=60)
+                page.request("GET", "/static/style.css")
+                assert page.getresponse().read()
+            office.kill()
+    page.close()
 
 
 @pytest.mark.parametrize(

@@ -15,6 +15,7 @@ from slackwater.job.text import (
     MOST_CHARACTERS,
     add_card,
     clear,
+    clear_all,
     move_card,
     read_text,
     remove_card,
@@ -158,10 +159,22 @@ def test_a_first_card_can_be_added_anywhere(text, path):
     assert after == edited(before, path, [*(value_at(before, path) or []), {"kind": "new"}])
 
 
+PARTS = [("tank",), ("site",), ("site", "way"), ("fish",), ("fish", 1, "note"), ("fish", 0, "count")]
+
+
 @way
-@pytest.mark.parametrize(
-    "path", [("tank",), ("site",), ("site", "way"), ("fish",), ("fish", 1, "note"), ("fish", 0, "count")]
-)
+@given(st.lists(st.sampled_from([*PARTS, ("tank", "length"), ("site", "way", "steps"), ("not", "there")])))
+def test_parts_cleared_at_once_are_those_cleared_one_after_the_other(text, gone):
+    singly = text
+    for path in sorted(gone, key=len):
+        singly = clear(singly, path)
+    at_once = clear_all(text, gone)
+    assert read_text(at_once) == read_text(singly)
+    assert comments(at_once) == comments(singly)
+
+
+@way
+@pytest.mark.parametrize("path", PARTS)
 def test_a_part_is_cleared_whole_and_alone(text, path):
     before = read_text(text)
     after = read_text(clear(text, path))

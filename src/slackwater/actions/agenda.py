@@ -254,12 +254,16 @@ def agenda(office: Office) -> Agenda:
 
 def _alarms(lines: list[JobLine], due: list[Due], today: date) -> list[Alarm]:
     found = []
+    ordered: dict[str, list[str]] = {}
+    for item in due:
+        if item.kind is Kind.ORDER and item.on < today:
+            ordered.setdefault(item.job_id, []).append(item.text)
     for line in lines:
         day = line.row.day
         if day is None or day < today:
             continue
         values = {"job": line.name, "day": f"{day:%a %d %b}"}
-        late = [item.text for item in due if item.job_id == line.row.id and item.kind is Kind.ORDER and item.on < today]
+        late = ordered.get(line.row.id, [])
         if day <= today + SOON and not line.planned:
             found.append(Alarm(say("web.alarm.no_plan", values), f"/jobs/{line.row.id}/plan"))
         elif day <= today + SOON and line.outcome in HEAVY:

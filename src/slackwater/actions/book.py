@@ -46,7 +46,7 @@ def back_up(settings: Settings, file: Path, *, at: datetime) -> Manifest:
     NotFound, Conflict, CannotRun, CorruptBook
         If there is no book; if the file is there or cannot be written; if the book cannot be read.
     """
-    with _there(settings) as book:
+    with begun_book(settings) as book:
         return saving.save(book, file, kind=Kind.BACKUP, at=at, program=__version__)
 
 
@@ -58,7 +58,7 @@ def export(settings: Settings, file: Path, *, at: datetime) -> Manifest:
     NotFound, Conflict, CannotRun, CorruptBook
         As for `back_up`.
     """
-    with _there(settings) as book:
+    with begun_book(settings) as book:
         return saving.save(book, file, kind=Kind.EXPORT, at=at, program=__version__)
 
 
@@ -103,7 +103,7 @@ def check(settings: Settings) -> Checked:
     NotFound, CannotRun, CorruptBook
         If there is no book, or it cannot be read at all.
     """
-    with _there(settings) as book:
+    with begun_book(settings) as book:
         return checking.check(book)
 
 
@@ -123,8 +123,14 @@ def erasure_list(settings: Settings) -> Path:
     return settings.home / erasing.FILE_NAME
 
 
-def _there(settings: Settings) -> Book:
-    """The user's book, which must have been begun: looking for it in the wrong place should not begin one there."""
+def begun_book(settings: Settings) -> Book:
+    """The user's book, which must have been begun: looking for it in the wrong place should not begin one there.
+
+    Raises
+    ------
+    BadInput, NotFound, CannotRun, CorruptBook
+        If there is none, or it cannot be opened.
+    """
     if settings.database is None and not (settings.home / FILE_NAME).exists():
         raise NotFound(f"{settings.home}: there is no record book in this folder; look at SLACKWATER_HOME")
     return open_book(settings)

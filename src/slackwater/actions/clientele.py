@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
 from slackwater.actions.entering import LONGEST_TEXT, Entered, Overtaken, nothing_there
-from slackwater.actions.office import Office
+from slackwater.actions.office import Desk, Office
 from slackwater.book import clients, jobs, people, sites, tanks
-from slackwater.book.clients import THE_CLIENT, ClientRow
+from slackwater.book.clients import THE_CLIENT
+from slackwater.book.clients import ClientRow as ClientRow
 from slackwater.book.jobs import JobRow
 from slackwater.book.people import Contact, Person, PersonRow
 from slackwater.book.sites import SiteRow
@@ -63,18 +64,26 @@ def sealed(office: Office) -> bool:
     return office.settings.key_file is not None
 
 
-def all_clients(office: Office, *, after: str | None = None, limit: int = 50) -> list[tuple[ClientRow, str]]:
+def all_clients(office: Desk, *, after: str | None = None, limit: int = 50) -> list[tuple[ClientRow, str]]:
     """Clients with their names, the newest first; the name is empty once erased."""
     rows = clients.listed(office.book, limit=limit, after=after)
     known = people.several(office.book, [row.person_id for row in rows if row.person_id])
     return [(row, _name(known.get(row.person_id or ""))) for row in rows]
 
 
+def every_client(office: Desk) -> Iterator[tuple[ClientRow, str]]:
+    """As `all_clients`, however many there are."""
+    after: str | None = None
+    while found := all_clients(office, after=after):
+        yield from found
+        after = found[-1][0].id
+
+
 def _name(row: PersonRow | None) -> str:
     return row.person.name if row is not None and row.person is not None else ""
 
 
-def see_client(office: Office, client_id: str) -> ClientSeen:
+def see_client(office: Desk, client_id: str) -> ClientSeen:
     """A client.
 
     Raises
@@ -104,7 +113,65 @@ def see_client(office: Office, client_id: str) -> ClientSeen:
     )
 
 
-def client_of_job(office: Office, job_id: str) -> str | None:
+@dataclass(frozen=True)
+class ToRing:
+    """Where a job is and whom to ring there: who stands with the house, then everybody of its client, each once."""
+
+    site: SiteRow
+    client_id: str
+    people: tuple[Spoken, ...]
+
+
+def whom_to_ring(office: Desk, job: JobRow) -> ToRing | None:
+    """The people of a job's house; None while it was not said where the job is."""
+    if job.site_id is None:
+        return None
+    site = sites.get(office.book, job.site_id)
+    roles = {person_id: role for role, person_id in clients.get(office.book, site.client_id).people}
+    ids = dict.fromkeys([*([site.person_id] if site.person_id else []), *roles])
+    known = people.several(office.book, list(ids))
+    spoken = [Spoken(roles.get(person_id, ""), known[person_id]) for person_id in ids]
+    return ToRing(site, site.client_id, tuple(one for one in spoken if one.person is not None))
+
+
+def find(office: Desk, words: str, *, most: int = 50) -> list[tuple[ClientRow, str, tuple[str, ...]]]:
+    """Clients of whom a name, a contact, an address or a house holds these words; each with what of theirs does.
+
+    Names may be sealed, so all are opened and looked through here; the database cannot search them.
+    """
+    wanted = " ".join(words.lower().split())
+    found: list[tuple[ClientRow, str, tuple[str, ...]]] = []
+    after: str | None = None
+    while wanted and len(found) < most:
+        rows = clients.listed(office.book, limit=500, after=after)
+        if not rows:
+            break
+        after = rows[-1].id
+        houses = sites.of_clients(office.book, [row.id for row in rows])
+        ids = {person_id for row in rows for _, person_id in row.people}
+        ids |= {house.person_id for some in houses.values() for house in some if house.person_id}
+        known = people.several(office.book, list(ids))
+        for row in rows:
+            mine = dict.fromkeys(
+                [*(person_id for _, person_id in row.people), *(house.person_id for house in houses.get(row.id, ()))]
+            )
+            here = [known[person_id].person for person_id in mine if person_id]
+            told = [_line(person) for person in here if person is not None and wanted in _all_words(person)]
+            told += [house.name for house in houses.get(row.id, ()) if wanted in house.name.lower()]
+            if told:
+                found.append((row, _name(known.get(row.person_id or "")), tuple(told)))
+    return found[:most]
+
+
+def _line(person: Person) -> str:
+    return ", ".join([person.name, *(contact.value for contact in person.contacts)])
+
+
+def _all_words(person: Person) -> str:
+    return " ".join([_line(person), person.address]).lower()
+
+
+def client_of_job(office: Desk, job_id: str) -> str | None:
     """Id of the client in whose house a job is; None while that was not said.
 
     Raises
@@ -115,7 +182,7 @@ def client_of_job(office: Office, job_id: str) -> str | None:
     return None if row.site_id is None else sites.get(office.book, row.site_id).client_id
 
 
-def client_of_tank(office: Office, tank_id: str) -> tuple[TankRow, str]:
+def client_of_tank(office: Desk, tank_id: str) -> tuple[TankRow, str]:
     """A tank, and the id of the client in whose house it stands.
 
     Raises
@@ -167,7 +234,7 @@ def add_person(office: Office, client_id: str, typed: Mapping[str, str]) -> Pers
     return row
 
 
-def see_person(office: Office, client_id: str, person_id: str) -> Spoken:
+def see_person(office: Desk, client_id: str, person_id: str) -> Spoken:
     """Somebody of this client.
 
     Raises
@@ -345,7 +412,7 @@ def change_tank(office: Office, client_id: str, site_id: str, tank_id: str, type
         raise Overtaken({"tank_name": now.name}, now.revision) from None
 
 
-def _client(office: Office, client_id: str) -> ClientRow:
+def _client(office: Desk, client_id: str) -> ClientRow:
     try:
         return clients.get(office.book, client_id)
     except NotFound:

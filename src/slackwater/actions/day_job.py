@@ -10,6 +10,7 @@ from pathlib import Path
 from slackwater.actions.events_file import read_events_file
 from slackwater.actions.files import read_text
 from slackwater.day.assess import BookedDay
+from slackwater.day.moves import ClockNow as ClockNow
 from slackwater.day.moves import Move as Move
 from slackwater.day.moves import Replanned as Replanned
 from slackwater.day.progress import timed
@@ -17,9 +18,10 @@ from slackwater.day.when import clock_time as clock_time
 from slackwater.day.when import told_time
 from slackwater.errors import BadInput
 from slackwater.finding import Finding
-from slackwater.job.catalog import load_catalog
+from slackwater.job.catalog import Catalog, load_catalog
 from slackwater.job.event import Event
 from slackwater.job.load import read_job
+from slackwater.job.model import Job
 from slackwater.plan import day_as_booked, day_now
 
 
@@ -71,11 +73,28 @@ def day_job(
     happened = read_events_file(events)
     # Before the day is planned: who mistyped the time should not wait for it.
     asked = None if at is None else read_time(at)
-    catalog = load_catalog(catalog_folder)
+    return day_of(job, load_catalog(catalog_folder), at=asked, happened=happened, on_progress=on_progress)
+
+
+def day_of(
+    job: Job,
+    catalog: Catalog,
+    *,
+    at: time | datetime | None,
+    happened: tuple[Event, ...],
+    on_progress: Callable[[str], None],
+) -> DayShown:
+    """As `day_job`, of a job and a log that were read.
+
+    Raises
+    ------
+    BadInput
+        If the time is not one of the day.
+    """
     booked, findings = day_as_booked(job, catalog, on_progress=on_progress)
     if booked is None:
         return DayShown(job.name, None, findings, is_plan=True)
-    now = _now(booked, asked, happened)
+    now = _now(booked, at, happened)
     if now is None:
         return DayShown(job.name, day_now(booked, (), booked.day.face.moment(0)), findings, is_plan=True)
     on_progress("planning the rest of the day")

@@ -5,14 +5,17 @@ from __future__ import annotations
 import json
 from dataclasses import dataclass
 from enum import StrEnum
+from pathlib import Path
 
 from slackwater.actions.clientele import client_of_job, client_of_tank, see_person
 from slackwater.actions.entering import Unusable, nothing_there
-from slackwater.actions.office import Office
+from slackwater.actions.files import read_text
+from slackwater.actions.office import Desk
 from slackwater.actions.plan_work import forget_computed
+from slackwater.actions.rest_work import forget_rests
 from slackwater.book import clients, documents, erasing, people, photos, review
 from slackwater.book.documents import DocumentRow
-from slackwater.book.erasing import Erased
+from slackwater.book.erasing import Erased as Erased
 from slackwater.book.photos import PhotoRow
 from slackwater.book.places import AS_JSON, TextPlace, check_fits
 from slackwater.book.review import FreeText
@@ -92,7 +95,7 @@ class Asked:
     job_id: str | None = None
 
 
-def review_of(office: Office, client_id: str) -> Review:
+def review_of(office: Desk, client_id: str) -> Review:
     """Photos, documents and texts of a client that only a reader can judge.
 
     Raises
@@ -115,7 +118,7 @@ def _text(found: FreeText) -> Text:
     return Text(place.told(), place.table, place.field, found.text, made=place.table in MADE)
 
 
-def text_at(office: Office, client_id: str, told: str) -> Text:
+def text_at(office: Desk, client_id: str, told: str) -> Text:
     """One text of a client.
 
     Raises
@@ -129,7 +132,7 @@ def text_at(office: Office, client_id: str, told: str) -> Text:
     return text
 
 
-def asked(office: Office, target: str, record_id: str, *, client_id: str = "") -> Asked:
+def asked(office: Desk, target: str, record_id: str, *, client_id: str = "") -> Asked:
     """What is to be erased, to be shown before it is.
 
     Parameters
@@ -168,13 +171,13 @@ def asked(office: Office, target: str, record_id: str, *, client_id: str = "") -
     raise nothing_there()
 
 
-def _client_of(office: Office, job_id: str | None, tank_id: str | None) -> str | None:
+def _client_of(office: Desk, job_id: str | None, tank_id: str | None) -> str | None:
     if job_id is not None:
         return client_of_job(office, job_id)
     return None if tank_id is None else client_of_tank(office, tank_id)[1]
 
 
-def erase(office: Office, what: Asked, *, by: str = "") -> Erased:
+def erase(office: Desk, what: Asked, *, by: str = "") -> Erased:
     """Erase it for good.
 
     Raises
@@ -191,7 +194,7 @@ def erase(office: Office, what: Asked, *, by: str = "") -> Erased:
     return act(office.book, what.id, at=office.clock(), by=by)
 
 
-def reword(office: Office, client_id: str, told: str, becomes: str, *, by: str = "") -> Erased:
+def reword(office: Desk, client_id: str, told: str, becomes: str, *, by: str = "") -> Erased:
     """Let a text of this client read otherwise; what stood there is gone. Checked first by `check_words`.
 
     Raises
@@ -205,6 +208,8 @@ def reword(office: Office, client_id: str, told: str, becomes: str, *, by: str =
         # Plans made for the screen repeat the words of the job; they may be thrown away at any time.
         forget_computed(office.settings)
         office.marks.clear()
+    elif text.table == "event":
+        forget_rests(office.settings)
     return done
 
 
@@ -213,6 +218,26 @@ def without(text: Text) -> str:
     if (text.table, text.field) == ("task", "arguments"):
         return json.dumps({**json.loads(text.text), "changes": []}, sort_keys=True)
     return "{}" if (text.table, text.field) in AS_JSON else ""
+
+
+def becoming(text: Text, file: Path | None) -> str:
+    """How a text will read: as a file says, or as it does where it is taken out whole.
+
+    Raises
+    ------
+    BadInput, CannotRun, Unusable
+        If a file is asked for and none was named, or it cannot be read; if the words cannot stand there.
+    """
+    if text.made:
+        return without(text)
+    if file is None:
+        raise BadInput("How should it read? Write the text without the name to a file, and name that with --becomes")
+    try:
+        becomes = read_text(file)
+    except NotFound as error:
+        raise BadInput(f"{file}: there is no such file; write the text without the name to it") from error
+    check_words(text, becomes)
+    return becomes
 
 
 def check_words(text: Text, becomes: str) -> None:

@@ -6,6 +6,7 @@ import json
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
+from functools import lru_cache
 from typing import Any
 from uuid import UUID
 
@@ -60,7 +61,7 @@ def log_of(office: Office, job_id: str) -> Log:
     NotFound
     """
     job_of(office, job_id)
-    found = _all(office, job_id)
+    found = events.all_of(office.book, job_id)
     work, animals = _choices(office, job_id)
     names = {**dict(work), **dict(animals)}
     wrong = {str(row.event.body.get("event")) for row in found if row.event.kind is EventKind.CORRECTED}
@@ -73,22 +74,12 @@ def log_of(office: Office, job_id: str) -> Log:
     return Log(tuple(told), work, animals)
 
 
-def _all(office: Office, job_id: str) -> list[EventRow]:
-    found: list[EventRow] = []
-    while more := events.after(office.book, job_id, found[-1].n if found else 0):
-        found += more
-    return found
-
-
 def _choices(office: Office, job_id: str) -> tuple[tuple[tuple[str, str], ...], tuple[tuple[str, str], ...]]:
     """Work of the planned day, in its order, and the animals of the job; without a plan all work that the catalog knows."""
     catalog = surveying.catalog_of(office)
     newest = plans.newest(office.book, job_id)
-    plan: Mapping[str, Any] = {} if newest is None else json.loads(newest.plan_json)
-    entries = (plan.get("day") or {}).get("entries") or ()
-    work = {
-        entry["activity"]: entry["label"] for entry in entries if not str(entry["activity"]).startswith("break:")
-    } or {row.id: row.activity for row in catalog.activities.values()}
+    planned = () if newest is None else _planned_work(newest.plan_json)
+    work = dict(planned) or {row.id: row.activity for row in catalog.activities.values()}
     here = surveying.see(office, job_id).plain.get("livestock")
     kept = {str(entry.get("species")) for entry in here if isinstance(entry, dict)} if isinstance(here, list) else set()
     species = {
@@ -97,6 +88,17 @@ def _choices(office: Office, job_id: str) -> tuple[tuple[tuple[str, str], ...], 
         if not kept or kept & {name, animal.common_name, animal.scientific_name}
     }
     return tuple(work.items()), tuple(sorted(species.items(), key=lambda item: item[1].lower()))
+
+
+@lru_cache(maxsize=16)
+def _planned_work(plan_json: str) -> tuple[tuple[str, str], ...]:
+    """Id and name of all work of a planned day; on the day the log of one job is opened again and again."""
+    entries = (json.loads(plan_json).get("day") or {}).get("entries") or ()
+    return tuple(
+        {
+            entry["activity"]: entry["label"] for entry in entries if not str(entry["activity"]).startswith("break:")
+        }.items()
+    )
 
 
 def note_event(office: Office, job_id: str, typed: Mapping[str, str], *, by: str = "") -> Event:
@@ -148,7 +150,7 @@ def withdraw(office: Office, job_id: str, event_id: str, *, at: datetime, by: st
         If this job has no such entry.
     """
     row = job_of(office, job_id)
-    found = _all(office, job_id)
+    found = events.all_of(office.book, job_id)
     if event_id not in {str(entry.event.id) for entry in found if entry.event.kind is not EventKind.CORRECTED}:
         raise nothing_there()
     if any(entry.event.body.get("event") == event_id for entry in found):
@@ -178,4 +180,4 @@ def log_file(office: Office, job_id: str) -> str:
     NotFound
     """
     job_of(office, job_id)
-    return write_events(row.event for row in _all(office, job_id))
+    return write_events(row.event for row in events.all_of(office.book, job_id))

@@ -7,8 +7,9 @@ from contextlib import contextmanager
 from dataclasses import dataclass, field
 from datetime import datetime
 
-from slackwater.actions.book import open_book
+from slackwater.actions.book import begun_book, open_book
 from slackwater.actions.plan_work import PLAN, plan_kind
+from slackwater.actions.rest_work import REST, rest_kind
 from slackwater.actions.settings import Settings
 from slackwater.book import Book
 from slackwater.work import Workshop
@@ -16,16 +17,14 @@ from slackwater.work import Workshop
 Clock = Callable[[], datetime]
 
 
-@dataclass(frozen=True)
-class Office:
-    """What the actions on a book need.
+@dataclass(frozen=True, kw_only=True)
+class Desk:
+    """What the actions on a book need that begin no long work.
 
     Attributes
     ----------
     settings : Settings
     book : Book
-    workshop : Workshop
-        Does long work in processes of its own.
     clock : callable
         The time now, in UTC.
     marks : dict
@@ -34,9 +33,28 @@ class Office:
 
     settings: Settings
     book: Book
-    workshop: Workshop
     clock: Clock
     marks: dict[tuple[str, int], str] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Office(Desk):
+    """A desk with a workshop, which does long work in processes of its own."""
+
+    workshop: Workshop
+
+
+@contextmanager
+def open_desk(settings: Settings, *, clock: Clock) -> Iterator[Desk]:
+    """Open a book that was begun, beside an office that may be open too; what that is working on goes on.
+
+    Raises
+    ------
+    BadInput, NotFound, CannotRun, CorruptBook
+        If there is no book, or it cannot be opened.
+    """
+    with begun_book(settings) as book:
+        yield Desk(settings=settings, book=book, clock=clock)
 
 
 @contextmanager
@@ -49,7 +67,8 @@ def open_office(settings: Settings, *, clock: Clock, workers: int = 2) -> Iterat
         If the book cannot be opened.
     """
     with open_book(settings) as book:
-        workshop = Workshop(book, {PLAN: plan_kind(settings, book, clock)}, clock=clock, workers=workers)
+        kinds = {PLAN: plan_kind(settings, book, clock), REST: rest_kind(settings, book)}
+        workshop = Workshop(book, kinds, clock=clock, workers=workers)
         try:
             yield Office(settings=settings, book=book, workshop=workshop, clock=clock)
         finally:

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from pathlib import PurePosixPath
 
 from slackwater.actions.entering import LONGEST_TEXT, Entered, nothing_there
-from slackwater.actions.office import Office
+from slackwater.actions.office import Desk, Office
 from slackwater.book import conditions, documents, jobs, photos
 from slackwater.book.conditions import Condition
 from slackwater.book.conditions import Part as Part
@@ -37,7 +37,7 @@ IN_ZIP = ("docx", "xlsx", "odt", "ods")
 LONGEST_FILE_NAME = 120
 
 
-def job_of(office: Office, job_id: str) -> JobRow:
+def job_of(office: Desk, job_id: str) -> JobRow:
     """A job.
 
     Raises

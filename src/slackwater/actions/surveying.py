@@ -22,7 +22,7 @@ from slackwater.job.beside import places_of
 from slackwater.job.catalog import Catalog, load_catalog
 from slackwater.job.load import Fault, read_as_far
 from slackwater.job.positions import Path
-from slackwater.job.text import MOST_CHARACTERS, clear, read_once, set_value, value_at
+from slackwater.job.text import MOST_CHARACTERS, clear_all, read_once, set_value, value_at
 from slackwater.lacking import lacking
 
 TRIES = 8
@@ -280,10 +280,7 @@ def _without(text: str, keys: tuple[str, ...]) -> str:
         *(tuple(key.split(".")) for key in keys),
         *(("people", at, key) for at in numbers for key in ("from", "until")),
     ]
-    for path in paths:
-        if value_at(plain, path) is not None:
-            text = clear(text, path)
-    return text
+    return clear_all(text, paths)
 
 
 @dataclass(frozen=True)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 from slackwater.actions.clientele import client_of_tank
 from slackwater.actions.entering import LONGEST_TEXT, Entered, nothing_there
@@ -198,6 +199,12 @@ def drawing(tests: Sequence[WaterTest], units: UnitSystem) -> str:
     points = _points(tests, units)
     if not points:
         raise nothing_there()
+    return _drawn(points)
+
+
+@lru_cache(maxsize=64)
+def _drawn(points: tuple[Tested, ...]) -> str:
+    """Drawing takes a tenth of a second and more, looking at it again nothing."""
     return svg_of(tests_chart(points))
 
 

@@ -20,6 +20,7 @@ from slackwater.book.tables import event, job
 from slackwater.errors import BadInput
 from slackwater.job.event import Event
 
+READ_AT_ONCE = 1000
 LARGEST_BATCH = 100
 """Events that are taken at once."""
 ERASED = ""
@@ -179,6 +180,22 @@ def after(book: Book, job_id: str, n: int = 0, *, limit: int = 1000) -> list[Eve
     with book.reading() as connection:
         found(connection, job, job_id)
         return [read_row(row) for row in connection.execute(asked)]
+
+
+def all_of(book: Book, job_id: str) -> list[EventRow]:
+    """All events of a job, in order.
+
+    Raises
+    ------
+    NotFound
+    """
+    rows: list[EventRow] = []
+    more = True
+    while more:
+        batch = after(book, job_id, rows[-1].n if rows else 0, limit=READ_AT_ONCE)
+        rows += batch
+        more = len(batch) == READ_AT_ONCE
+    return rows
 
 
 def event_hash(fact: Event) -> str:

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
-import tomllib
 from dataclasses import dataclass
 from datetime import date
 from typing import Any
+
+from slackwater.errors import BadInput
+from slackwater.job.text import read_once
 
 LONGEST = 200
 """Characters of a name that lists show; a longer one ends with "…" there, and stands whole in its job."""
@@ -21,10 +23,10 @@ class Face:
 
 
 def face_of(text: str) -> Face | None:
-    """Read a job's text as far as a list needs it; None where it is no TOML."""
+    """Read a job's text as far as a list needs it; None where it is no TOML, or more than a job ever is."""
     try:
-        told = tomllib.loads(text)
-    except (ValueError, RecursionError):
+        told = read_once(text)
+    except BadInput:
         return None
     return Face(name=_word(told.get("name")), reference=_word(told.get("reference")), day=_day(told.get("site")))
 

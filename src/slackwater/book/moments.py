@@ -22,7 +22,7 @@ def stored(at: datetime) -> str:
 
 def read(text: str) -> datetime:
     """The moment that a stored text means, in UTC."""
-    return datetime.strptime(text, "%Y-%m-%dT%H:%M:%S.%fZ").replace(tzinfo=UTC)
+    return datetime.fromisoformat(text)
 
 
 def utc_now() -> datetime:

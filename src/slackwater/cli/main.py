@@ -93,7 +93,7 @@ def _parser() -> argparse.ArgumentParser:
 
     book = commands.add_parser(
         "book",
-        help="Back up, restore, check, export or import the record book.",
+        help="Back up, restore, check, export or import the record book; erase from it.",
         description="The record book as a whole.",
     )
     add_book(book)

@@ -11,7 +11,7 @@ import io
 import re
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
-from functools import cached_property
+from functools import cached_property, lru_cache
 from importlib.resources import files
 from pathlib import Path
 from typing import Annotated, Literal, Self, TypeVar
@@ -374,6 +374,15 @@ Named = Literal["species", "plants", "materials", "containers", "salts", "activi
 """Tables whose rows a job names."""
 
 
+@lru_cache(maxsize=4096)
+def _near(said: str, texts: tuple[tuple[str, str], ...]) -> tuple[str, ...]:
+    # A job is looked at as a whole after each answer, and comparing a name with all rows takes a millisecond or more.
+    begun = [text for text, _ in texts if len(said) >= SHORTEST_PART and _holds(text, said)]
+    close = difflib.get_close_matches(said, [text for text, _ in texts], n=6, cutoff=0.6)
+    rows = [row for near in (*begun, *close) for text, row in texts if text == near]
+    return tuple(dict.fromkeys(rows))[:3]
+
+
 def _each_its_own(names: Mapping[str, str]) -> Mapping[str, str]:
     """Names with the id behind those that several rows share."""
     shared = {name for name, count in Counter(name.lower() for name in names.values()).items() if count > 1}
@@ -494,14 +503,7 @@ class Catalog(Frozen):
     def near(self, name: str, kind: Named) -> tuple[str, ...]:
         """The row that is called exactly so, or up to three with a name that these words begin or that is close."""
         exact = self.id_of(name, kind)
-        if exact is not None:
-            return (exact,)
-        said = _as_said(name)
-        texts = self._texts[kind]
-        begun = [text for text, _ in texts if len(said) >= SHORTEST_PART and _holds(text, said)]
-        close = difflib.get_close_matches(said, [text for text, _ in texts], n=6, cutoff=0.6)
-        rows = [row for near in (*begun, *close) for text, row in texts if text == near]
-        return tuple(dict.fromkeys(rows))[:3]
+        return (exact,) if exact is not None else _near(_as_said(name), self._texts[kind])
 
     def regulated(self, scientific_name: str) -> tuple[RegulatedSpecies, ...]:
         """Entries of regulated lists that name this species or its genus; synonyms count on both sides."""

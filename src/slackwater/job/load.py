@@ -15,7 +15,7 @@ from slackwater.errors import BadInput
 from slackwater.job.fields import FROM_FILE
 from slackwater.job.model import Job
 from slackwater.job.positions import Path, key_lines, line_of
-from slackwater.job.text import read_text, refuse_hostile
+from slackwater.job.text import read_once, refuse_hostile
 
 # The record types' own wording of the commonest refusals, in the practitioner's terms.
 _EXPECTED: Mapping[str, str] = {
@@ -158,7 +158,7 @@ def read_as_far(text: str) -> AsFar:
     BadInput
         If the text is no TOML at all.
     """
-    raw: dict[str, Any] = copy.deepcopy(dict(read_text(text)))
+    raw: dict[str, Any] = copy.deepcopy(dict(read_once(text)))
     faults = left = faults_of(raw)
     while left:
         unusable = {fault.path[:-1] if fault.missing else fault.path for fault in left}

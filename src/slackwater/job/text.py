@@ -9,7 +9,7 @@ from __future__ import annotations
 import json
 import re
 import tomllib
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import date, datetime, time
 from decimal import Decimal
 from functools import cached_property, lru_cache
@@ -198,6 +198,20 @@ class _Text:
         """The headers at a path and below it."""
         return tuple(block for block in self.blocks if block.path[: len(path)] == path and block.path)
 
+    def under(self, path: Path) -> tuple[tuple[Statement, ...], tuple[Block, ...]]:
+        """What a part is written of: keys with dots elsewhere, and headers with all that stands below them."""
+        blocks = self.blocks_under(path)
+        return (
+            tuple(
+                statement
+                for block in self.blocks
+                if block not in blocks
+                for statement in block.statements
+                if statement.path[: len(path)] == path
+            ),
+            blocks,
+        )
+
     def _block(self, path: Path) -> Block | None:
         return next((block for block in self.blocks if block.path == path), None)
 
@@ -298,12 +312,21 @@ class _Text:
 
     # ---- taking out
 
-    def without_statement(self, statement: Statement) -> str:
-        """The text without one key; its comments stay, each on a line of its own."""
-        kept = _comments(self.text[statement.value.start : statement.end])
-        indent = self._indent(statement)
-        lines = "".join(f"{indent}{comment}{self.newline}" for comment in kept)
-        return self.splice(statement.start, statement.end, lines)
+    def without(self, statements: Sequence[Statement], blocks: Sequence[Block] = ()) -> str:
+        """The text without some keys, whose comments stay, each on a line of its own, and without some parts."""
+        text = self.text
+        cut: list[Statement | Block] = [*statements, *blocks]
+        for gone in sorted(cut, key=lambda one: one.start, reverse=True):
+            before, after = text[: gone.start], text[gone.end :]
+            if isinstance(gone, Statement):
+                indent = self._indent(gone)
+                before += "".join(
+                    f"{indent}{comment}{self.newline}" for comment in _comments(self.text[gone.value.start : gone.end])
+                )
+            elif before.endswith(("\n\n", "\n\r\n")) and (not after or after.startswith(("\n", "\r\n"))):
+                before = before[: -len(self.newline)]
+            text = before + after
+        return text
 
     def without_entry(self, owner: Value, number: int) -> str:
         """The text without one entry of a list or of a table in braces, and without one comma."""
@@ -329,15 +352,6 @@ class _Text:
         while self.text[at] != ",":
             at = self.text.index("\n", at) if self.text[at] == "#" else at + 1
         return at
-
-    def without_blocks(self, blocks: Sequence[Block]) -> str:
-        text = self.text
-        for block in reversed(blocks):
-            before, after = text[: block.start], text[block.end :]
-            if before.endswith(("\n\n", "\n\r\n")) and (not after or after.startswith(("\n", "\r\n"))):
-                before = before[: -len(self.newline)]
-            text = before + after
-        return text
 
 
 # What one change has read to check itself, the next one of the same form begins from.
@@ -456,21 +470,36 @@ def clear(text: str, path: Path) -> str:
         if rest:  # a part that is only there by dots within braces
             number = next(at for at, entry in enumerate(value.entries) if entry.path[: len(rest)] == rest)
             return clear(found.without_entry(value, number), path)
-        new = found.without_statement(statement) if place is None else found.without_entry(*place)
+        new = found.without((statement,)) if place is None else found.without_entry(*place)
     else:
-        new = text
-        blocks = found.blocks_under(path)
-        if blocks:
-            new = found.without_blocks(blocks)
-        while (dotted := next(iter(_statements_under(new, path)), None)) is not None:
-            new = _followed(new).without_statement(dotted)
+        new = found.without(*found.under(path))
     return _checked(text, new, path, None)
 
 
-def _statements_under(text: str, path: Path) -> list[Statement]:
-    return [
-        statement for block in blocks_of(text) for statement in block.statements if statement.path[: len(path)] == path
-    ]
+def clear_all(text: str, paths: Iterable[Path]) -> str:
+    """The text without any of these keys and parts, as `clear` takes them out one by one, in a single pass."""
+    found = _followed(text)
+    statements: dict[int, Statement] = {}
+    blocks: dict[int, Block] = {}
+    cut: list[Path] = []
+    for path in sorted(set(paths), key=len):
+        if value_at(found.plain, path) is None or any(path[: len(above)] == above for above in cut):
+            continue
+        cut.append(path)
+        statement = found.statement_over(path)
+        if statement is None or statement.path == path:
+            lines, parts = ((statement,), ()) if statement else found.under(path)
+            statements |= {line.start: line for line in lines}
+            blocks |= {part.start: part for part in parts}
+    new = found.without(tuple(statements.values()), tuple(blocks.values()))
+    for path in cut:  # what stands within braces
+        new = clear(new, path)
+    before, after = found.plain, _followed(new).plain
+    for path in cut:
+        before, after = _rest(before, path), _rest(after, path)
+    if before != after:
+        raise BadInput("this file is written in a way that cannot be changed here; edit it by hand")
+    return new
 
 
 def add_card(text: str, path: Path, values: Mapping[str, Plain] | None = None) -> str:
@@ -490,7 +519,7 @@ def add_card(text: str, path: Path, values: Mapping[str, Plain] | None = None) -
             end = spot.entries[-1].value.end
             new = found.splice(end, end, _separator(text, spot) + written(values))
         elif place is None and _has_header(found, path):
-            new = add_card(found.without_statement(statement), path, values)
+            new = add_card(found.without((statement,)), path, values)
         else:
             new = found.splice(spot.start, spot.end, f"[{written(values)}]")
     elif old is None and not _has_header(found, path):
@@ -542,9 +571,9 @@ def remove_card(text: str, path: Path, number: int) -> str:
         if expected:
             return _checked(text, found.without_entry(value, number), path, expected)
         # The last card gone is "not known yet"; that there are none, somebody has to say.
-        new = found.without_statement(statement) if place is None else found.without_entry(*place)
+        new = found.without((statement,)) if place is None else found.without_entry(*place)
         return _checked(text, new, path, None)
-    new = found.without_blocks(found.blocks_under((*path, number)))
+    new = found.without((), found.blocks_under((*path, number)))
     return _checked(text, new, path, expected or None)
 
 

@@ -99,7 +99,7 @@ def shown(plan: Plan, job: Job, catalog: Catalog, units: UnitSystem) -> dict[str
             }
             for step in (supply.calendar if supply else ())
         ],
-        "direct": [finding_sentence(finding, units) for finding in plan.findings if finding.id == "supply.direct_cost"],
+        "direct": [finding_told(finding, units) for finding in plan.findings if finding.id == "supply.direct_cost"],
         "job_hash": plan.job_hash,
     }
 

@@ -18,12 +18,17 @@ PAGE = 50
 
 
 @router.get("/clients")
-def all_clients(request: Request, office: Here, after: Annotated[str | None, Query(max_length=60)] = None) -> Response:
-    """All clients, the newest first."""
-    return _all(request, office, fresh(office), after)
+def all_clients(
+    request: Request,
+    office: Here,
+    after: Annotated[str | None, Query(max_length=60)] = None,
+    find: Annotated[str, Query(max_length=100)] = "",
+) -> Response:
+    """All clients, the newest first; or those who are called so."""
+    return _all(request, office, fresh(office), after, find)
 
 
-def _all(request: Request, office: Office, sheet: Sheet, after: str | None = None) -> Response:
+def _all(request: Request, office: Office, sheet: Sheet, after: str | None = None, words: str = "") -> Response:
     found = clientele.all_clients(office, after=after, limit=PAGE + 1)
     return render(
         request,
@@ -32,6 +37,8 @@ def _all(request: Request, office: Office, sheet: Sheet, after: str | None = Non
         clients=found[:PAGE],
         more=found[PAGE - 1][0].id if len(found) > PAGE else "",
         sealed=clientele.sealed(office),
+        words=words.strip(),
+        found=clientele.find(office, words),
         sheet=sheet,
     )
 

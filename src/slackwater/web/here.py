@@ -4,13 +4,15 @@ from __future__ import annotations
 
 from typing import Annotated
 
-from fastapi import Depends, Request
+from fastapi import Depends, Path, Request
 
 from slackwater.actions.office import Office
 from slackwater.errors import CannotRun
 
 LARGEST_NUMBER = 2**31 - 1
 """Of a version or an event; larger ones fit no column of the book."""
+Number = Annotated[int, Path(ge=1, le=LARGEST_NUMBER)]
+"""Of a version, in an address."""
 
 
 def office_of(request: Request) -> Office:

@@ -13,6 +13,7 @@ from slackwater.actions import planning
 from slackwater.actions.office import Office
 from slackwater.actions.plan_work import Wanted, wanted_of
 from slackwater.actions.planning import Shown
+from slackwater.actions.rest_work import REST
 from slackwater.book.tasks import OPEN, State, TaskRow
 from slackwater.errors import BadInput, NotFound
 from slackwater.web.here import LARGEST_NUMBER, Here
@@ -96,12 +97,17 @@ def _made(office: Office, wanted: Wanted) -> Shown:
 
 
 def _address(wanted: Wanted) -> str:
-    """The page that shows what a task makes."""
+    """The page that shows a plan."""
     if not wanted.changes:
         return f"/jobs/{wanted.job_id}/plan?{urlencode({'version': wanted.version})}"
     change = wanted.changes[0]
     asked = urlencode({"version": wanted.version, "key": planning.dotted(change.key), "value": change.typed})
     return f"/jobs/{wanted.job_id}/change?{asked}"
+
+
+def _made_at(task: TaskRow) -> str:
+    """The page that shows what a task has made."""
+    return f"/jobs/{task.job_id}/rest/{task.id}" if task.kind == REST else _address(wanted_of(task))
 
 
 # ---------------------------------------------------------------- long work
@@ -116,7 +122,7 @@ def work(request: Request, office: Here, task_id: str) -> Response:
     """How far a task is; when it is done, on to what it made."""
     task = planning.follow(office, task_id)
     if task.state is State.DONE:
-        return RedirectResponse(_address(wanted_of(task)), 303)
+        return RedirectResponse(_made_at(task), 303)
     return render(request, "work.html", task=task, wanted=wanted_of(task), running=task.state in OPEN, told=_told(task))
 
 
@@ -126,7 +132,7 @@ def work_line(request: Request, office: Here, task_id: str) -> Response:
     task = planning.follow(office, task_id)
     page = render(request, "work_line.html", task=task, running=task.state in OPEN)
     if task.state not in OPEN:
-        page.headers["hx-redirect"] = _address(wanted_of(task)) if task.state is State.DONE else f"/tasks/{task_id}"
+        page.headers["hx-redirect"] = _made_at(task) if task.state is State.DONE else f"/tasks/{task_id}"
     return page
 
 

@@ -8,11 +8,12 @@ from urllib.parse import quote
 from fastapi import APIRouter, Request
 from fastapi.responses import RedirectResponse, Response
 
-from slackwater.actions import arriving, happening, recording
+from slackwater.actions import arriving, happening, recording, resting
 from slackwater.actions.office import Office
+from slackwater.book.tasks import TaskRow
 from slackwater.web.forms import Sent, Sheet, files_in, fresh, tried, typed_in
 from slackwater.web.here import Here
-from slackwater.web.pages import render
+from slackwater.web.pages import render, units_of
 
 router = APIRouter(include_in_schema=False)
 
@@ -180,18 +181,21 @@ def log(request: Request, office: Here, job_id: str) -> Response:
     return _log(request, office, job_id, fresh(office, at_now(office)))
 
 
-def _log(request: Request, office: Office, job_id: str, sheet: Sheet) -> Response:
-    found = happening.log_of(office, job_id)
+def _log(request: Request, office: Office, job_id: str, sheet: Sheet, rest: Sheet | None = None) -> Response:
+    row, found = recording.job_of(office, job_id), happening.log_of(office, job_id)
+    at = resting.time_of_rest(row, found, now_here(office))
     again = {kind: fresh(office, at_now(office)) for kind in ("work", "counted", "noted")}
     asked = {"counted": "counted", "noted": "noted"}.get(sheet.typed.get("kind", ""), "work")
     return render(
         request,
         "records_log.html",
-        status_code=sheet.status,
-        job=recording.job_of(office, job_id),
+        status_code=(rest or sheet).status,
+        job=row,
         log=found,
         sheet=sheet,
         sheets={**again, asked: sheet},
+        rest=rest or fresh(office, {"rest_at": f"{at:%Y-%m-%dT%H:%M}"}),
+        rests=resting.rests_of(office, job_id),
     )
 
 
@@ -215,3 +219,24 @@ def log_file(office: Here, job_id: str) -> Response:
     """The log as a file for the command that plans the rest of the day."""
     headers = {"content-disposition": 'attachment; filename="events.jsonl"'}
     return Response(happening.log_file(office, job_id), media_type="application/jsonl", headers=headers)
+
+
+# ---------------------------------------------------------------- the rest of the day
+
+
+@router.post("/jobs/{job_id}/rest")
+def ask_rest(request: Request, office: Here, job_id: str, form: Sent) -> Response:
+    """Have the rest of the day planned from the log and the time, and follow the work."""
+    typed, asked = typed_in(form), list[TaskRow]()
+    sheet = tried(lambda: asked.append(resting.ask_rest(office, job_id, typed, units_of(request))), typed)
+    if sheet:
+        return _log(request, office, job_id, fresh(office, at_now(office)), sheet)
+    return RedirectResponse(f"/tasks/{asked[0].id}", 303)
+
+
+@router.get("/jobs/{job_id}/rest/{task_id}")
+def rest(request: Request, office: Here, job_id: str, task_id: str) -> Response:
+    """The rest of a day: what to do first, its hours, every way out."""
+    page, moved_on = resting.see_rest(office, job_id, task_id)
+    job = recording.job_of(office, job_id)
+    return render(request, "rest.html", job=job, page=page, moved_on=moved_on)

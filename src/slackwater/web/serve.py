@@ -16,6 +16,8 @@ from slackwater.web.app import create_app
 LOOPBACK = "127.0.0.1"
 GOODBYE_S = 3
 """Seconds that open pages get when the office closes."""
+WAITING = 2048
+"""Connections that may wait to be let in, as the server itself has it."""
 
 
 class _Server(uvicorn.Server):
@@ -30,6 +32,16 @@ class _Server(uvicorn.Server):
         await super().startup(sockets)
         if self.started:
             self._opened()
+
+
+def _own(door: socket.socket) -> None:
+    """Let an office that was killed be opened again at once, and keep a second one from the same port.
+
+    Connections of pages that were open outlive the server by minutes, and would keep the port until then. On Windows they
+    do not, and the same option would let anybody take a port that is in use; there its opposite is asked for.
+    """
+    exclusive = getattr(socket, "SO_EXCLUSIVEADDRUSE", None)
+    door.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR if exclusive is None else exclusive, 1)
 
 
 def serve(office: Office, *, port: int, say: Callable[[str], None]) -> None:
@@ -51,7 +63,9 @@ def serve(office: Office, *, port: int, say: Callable[[str], None]) -> None:
     """
     with socket.socket(socket.AF_INET, socket.SOCK_STREAM) as door:
         try:
+            _own(door)
             door.bind((LOOPBACK, port))
+            door.listen(WAITING)
         except OSError as error:
             raise CannotRun(f"Port {port} cannot be used ({error.strerror}): choose another, e.g. --port 0") from error
         app = create_app(office.settings, clock=office.clock)

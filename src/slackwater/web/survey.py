@@ -11,7 +11,7 @@ from fastapi import APIRouter, Depends, Query, Request
 from fastapi.responses import RedirectResponse, Response
 from starlette.datastructures import FormData, UploadFile
 
-from slackwater.actions import surveying
+from slackwater.actions import clientele, surveying
 from slackwater.errors import BadInput, NotFound
 from slackwater.job.answers import Deed
 from slackwater.job.form import Part, field_name, parts, path_of
@@ -97,6 +97,7 @@ def job(request: Request, office: Here, job_id: str) -> Response:
         lines=part_lines(seen, units_of(request)),
         near=surveying.neighbours(office, job_id),
         photos=surveying.photos_of(office, job_id),
+        ring=clientele.whom_to_ring(office, seen.row),
         houses=[] if seen.row.site_id else surveying.houses(office),
     )
 

@@ -193,3 +193,34 @@ def test_fifty_clients_fill_a_page_and_the_rest_is_on_the_next(call):
     assert first.count("<bdi>client ") == 50
     after = re.search(r'href="/clients\?after=([^"]+)"', first)[1]
     assert call.get(f"/clients?after={after}").text.count("<bdi>client ") == 1
+
+
+def test_people_and_houses_are_found_by_what_is_known_of_them(call, office):
+    ada = call.post("/clients", data={"name": "Ada Harbour", "contacts": "phone: +49 30 901820"}).headers["location"]
+    call.post(f"{ada}/people", data={"role": "caretaker", "name": "Ben Ropemaker", "address": "Quay 7"})
+    call.post(f"{ada}/sites", data={"site_name": "Lobby of the customs house"})
+    call.post("/clients", data={"name": "Cleo"})
+
+    def found(words):
+        page = call.get("/clients", params={"find": words}).text
+        return re.findall(r'href="(/clients/[^"#?]+)"', page)
+
+    for words in ("ada", "901820", "ropemaker", "quay 7", "customs  HOUSE"):
+        assert found(words) == [ada], words
+    assert found("nobody at all") == []
+    call.post(f"/erase/client/{ada.rpartition('/')[2]}")
+    assert found("ada") == []
+    assert found("customs") == [ada]
+
+
+def test_the_page_of_a_job_names_whom_to_ring_in_its_house(call, office, other):
+    assert 'id="ring"' not in call.get(f"/jobs/{other}").text
+    call.post(f"/jobs/{other}/house", data={"client": "Ada Harbour", "site": "Lobby"})
+    at = call.get(f"/jobs/{other}/client").headers["location"]
+    call.post(f"{at}/people", data={"role": "caretaker", "name": "Ben Ropemaker", "contacts": "phone: +49 30 901820"})
+    page = call.get(f"/jobs/{other}").text.partition('id="ring"')[2].partition('id="records"')[0]
+    assert "Ada Harbour" in page
+    assert "Ben Ropemaker" in page
+    assert 'href="tel:' in page
+    call.post(f"/erase/client/{at.rpartition('/')[2]}")
+    assert "Nobody is entered" in call.get(f"/jobs/{other}").text
