@@ -81,3 +81,9 @@ def test_all_bad_lines_are_told_at_once_up_to_five(bad, lines):
         read_events("".join(line(number, {"ph": -1}) for number in range(bad)), file_name="e.jsonl")
     told = str(raised.value).split("\n")
     assert len(told) == lines and (told[-1] == "e.jsonl: 3 more bad lines") == (bad == 8)
+
+
+@pytest.mark.parametrize("number", ["false", '"3"', "null"])
+def test_a_running_number_is_a_number(number):
+    with pytest.raises(BadInput, match="line 1: seq"):
+        read_events(EXAMPLE.replace('"body"', f'"seq": {number}, "body"'), file_name="e.jsonl")

@@ -1,4 +1,5 @@
 // Long pages come open, so that nothing is lost without scripts or on paper; here they are folded to their headings.
+export {};
 const folds = (): HTMLDetailsElement[] => [...document.querySelectorAll<HTMLDetailsElement>("details[data-fold]")];
 
 function openAt(hash: string): void {

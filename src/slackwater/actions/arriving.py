@@ -10,9 +10,12 @@ from typing import Any
 from slackwater.actions.entering import Entered
 from slackwater.actions.office import Office
 from slackwater.actions.recording import job_of
+from slackwater.actions.surveying import catalog_of
 from slackwater.book import plans, receipts
 from slackwater.book.receipts import Receipt
 from slackwater.errors import Conflict
+from slackwater.job.catalog import Catalog
+from slackwater.paper.data import item_name
 
 MOST_PACKS = 100_000.0
 
@@ -32,6 +35,8 @@ class Line:
         What is counted.
     by : str
         Date to order by; empty where there is none.
+    name : str
+        The item as people call it.
     """
 
     key: str
@@ -39,11 +44,7 @@ class Line:
     received: float
     unit: str
     by: str = ""
-
-    @property
-    def name(self) -> str:
-        """The item as people call it."""
-        return self.key.replace("_", " ")
+    name: str = ""
 
     @property
     def missing(self) -> float:
@@ -53,12 +54,16 @@ class Line:
 
 @dataclass(frozen=True)
 class Goods:
-    """What was ordered and what came; `lines` with those that lack most first, `plan_version` None without a plan."""
+    """What was ordered and what came; `lines` with those that lack most first, `plan_version` None without a plan.
+
+    `names` holds what people call each item of the receipts.
+    """
 
     lines: tuple[Line, ...]
     extra: tuple[Line, ...]
     receipts: tuple[Receipt, ...]
     plan_version: int | None
+    names: Mapping[str, str]
 
 
 def goods(office: Office, job_id: str) -> Goods:
@@ -71,21 +76,30 @@ def goods(office: Office, job_id: str) -> Goods:
     job_of(office, job_id)
     plan = plans.newest(office.book, job_id)
     totals = receipts.totals(office.book, job_id)
-    lines = [] if plan is None else list(_ordered(json.loads(plan.plan_json), totals))
+    catalog = catalog_of(office)
+    came = tuple(receipts.of_job(office.book, job_id))
+    lines = [] if plan is None else list(_ordered(json.loads(plan.plan_json), totals, catalog))
     known = {(line.key, line.unit) for line in lines}
     return Goods(
         lines=tuple(sorted(lines, key=lambda line: (line.missing <= 0, line.by, line.name))),
         extra=tuple(
-            Line(key=key, ordered=None, received=total, unit=unit)
+            Line(key=key, ordered=None, received=total, unit=unit, name=_name(key, catalog))
             for (key, unit), total in sorted(totals.items())
             if (key, unit) not in known
         ),
-        receipts=tuple(receipts.of_job(office.book, job_id)),
+        receipts=came,
         plan_version=None if plan is None else plan.version_n,
+        names={entry.line: _name(entry.line, catalog) for entry in came},
     )
 
 
-def _ordered(plan: Mapping[str, Any], totals: Mapping[tuple[str, str], float]) -> Iterator[Line]:
+def _name(key: str, catalog: Catalog) -> str:
+    """What people call an item, with its number where it stands in the list more than once."""
+    item, _, number = key.rpartition(" ")
+    return f"{item_name(item, catalog)} {number}" if item and number.isdecimal() else item_name(key, catalog)
+
+
+def _ordered(plan: Mapping[str, Any], totals: Mapping[tuple[str, str], float], catalog: Catalog) -> Iterator[Line]:
     seen: dict[str, int] = {}
     for line in (plan.get("supply") or {}).get("order") or ():
         if line["packs"] <= 0:
@@ -99,6 +113,7 @@ def _ordered(plan: Mapping[str, Any], totals: Mapping[tuple[str, str], float]) -
             received=totals.get((key, unit), 0.0),
             unit=unit,
             by=line["order_by"] or "",
+            name=_name(key, catalog),
         )
 
 
