@@ -11,6 +11,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from slackwater.job.catalog import ToldPrice
 from slackwater.supply.assess import assess_supply
 from slackwater.supply.calendar import calendar_steps, peak_gap
 from slackwater.supply.icalendar import calendar_text, escaped, folded
@@ -113,6 +114,37 @@ def test_without_overhead_or_margin_the_direct_cost_is_told_and_no_price_made_up
     (told,) = [finding for finding in stage.findings if finding.id == "supply.direct_cost"]
     sentence = finding_sentence(told)
     assert f"{whole.direct.total:.2f} cr" in sentence and all(name in sentence for name in lacks)
+
+
+def told(item, amount, currency, unit):
+    return ToldPrice(
+        item=item, amount=Decimal(amount), currency=currency, unit=unit, supplier="Quarry", valid_from=date(2027, 1, 4)
+    )
+
+
+def test_a_price_that_was_told_stands_in_place_of_the_example_and_names_its_source():
+    job = job_from("blue-corridor", **{"price.currency": "EUR", "stones.0.price_per_kg": None})
+    rows = [told("stone_kg", "7.35", "EUR", "kg"), told("travel_km", "0.61", "EUR", "km")]
+    stage = assess_supply(job, catalog().with_prices(rows, currency="EUR"), QUANTITIES)
+    stone = next(line for line in stage.result.order if line.kind == "stone")
+    assert stone.unit_price == Decimal("7.35")
+    assert "Quarry" in stone.price_source and "04 Jan 2027" in stone.price_source
+    # What the job itself says is nearer than what the book says of all jobs.
+    own = job_from("blue-corridor", **{"price.currency": "EUR", "stones.0.price_per_kg": 5})
+    lines, _ = order_lines(own, catalog().with_prices(rows, currency="EUR"), QUANTITIES, None)
+    assert next(line for line in lines if line.kind == "stone").unit_price == Decimal(5)
+
+
+@pytest.mark.parametrize(
+    "row",
+    [told("stone_kg", "7", "USD", "kg"), told("stone_kg", "7", "EUR", "piece"), told("nothing", "7", "EUR", "kg")],
+)
+def test_a_price_in_other_money_or_for_another_unit_is_not_converted_and_told(row):
+    tables = catalog().with_prices([row], currency="eur")
+    assert tables.prices == catalog().prices
+    stage = assess_supply(JOB, tables, QUANTITIES)
+    (told_of,) = [item for item in stage.assumed if "record book left out" in item.value]
+    assert row.item in told_of.source and row.currency in told_of.source
 
 
 def test_a_job_with_all_rates_has_a_price_and_no_word_of_its_cost():

@@ -59,7 +59,7 @@ def job_id(office):
 
 def put_plan(office, computed, wanted):
     """Lay a computed plan where the office looks for the one that is wanted, as if a task had made it."""
-    place = place_of(office.settings, office.book, wanted)
+    place = place_of(office.settings, office.book, wanted, on=NOW.date())
     shutil.copytree(computed, place.folder)
     plan_json = (computed / "plan.json").read_text(encoding="utf-8")
     if not wanted.changes:

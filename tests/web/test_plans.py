@@ -6,11 +6,12 @@ import io
 import json
 import re
 import zipfile
+from datetime import timedelta
 
 import pytest
 
-from slackwater.actions.plan_work import Change, Wanted
-from slackwater.book import jobs, tasks
+from slackwater.actions.plan_work import PLAN, Change, Wanted, place_of, plan_kind
+from slackwater.book import jobs, prices, tasks
 from slackwater.book.tasks import State
 from slackwater.job.form import all_questions, whole
 from slackwater.web.pages import with_links
@@ -290,3 +291,21 @@ def test_what_cannot_be_compared_is_refused(call, named):
 
 def test_nothing_to_compare_is_said(call):
     assert "There are not two plans yet" in call.get("/compare").text
+
+
+def test_a_plan_of_the_office_is_made_with_the_prices_that_hold_on_its_day(office, job_id):
+    wanted = Wanted(job_id, 1, "metric")
+    before = place_of(office.settings, office.book, wanted, on=NOW.date()).hash
+    task = tasks.add(office.book, kind=PLAN, arguments=wanted.arguments(), at=NOW, by="", job_id=job_id)
+    given = plan_kind(office.settings, office.book, office.clock).given
+    assert given(task)["prices"] == []
+    for minor, days in ((700, -9), (735, -2), (900, 5)):
+        prices.add(
+            office.book, item="stone_kg", amount_minor=minor, currency="EUR", unit="kg", supplier="Quarry",
+            valid_from=NOW.date() + timedelta(days=days), at=NOW, by="",
+        )  # fmt: skip
+    (told,) = given(task)["prices"]
+    # Of 7.00, 7.35 and, from a later day on, 9.00.
+    assert (told["item"], told["amount"], told["supplier"]) == ("stone_kg", "7.35", "Quarry")
+    place = place_of(office.settings, office.book, wanted, on=NOW.date())
+    assert place.hash != before

@@ -148,7 +148,7 @@ def test_visits_of_a_contract_go_on_long_after_the_day(call, planned, office):
     # The day was 23 October 2027. Nine weeks after 6 December a Monday comes again, 7 February 2028.
     object.__setattr__(office, "clock", lambda: datetime(2028, 2, 7, 8, 0, tzinfo=UTC))
     assert events(call.get("/calendar.ics").text) == []
-    page = place_of(office.settings, office.book, Wanted(planned, 1, "metric")).folder / "page.json"
+    page = place_of(office.settings, office.book, Wanted(planned, 1, "metric"), on=NOW.date()).folder / "page.json"
     told = json.loads(page.read_text(encoding="utf-8"))
     told["steps"].append(
         {"id": "visits_open", "on": "2027-12-06", "at": "", "text": "Weekly visit", "every": 7, "until": "", "except": ["2028-02-14"]}

@@ -10,7 +10,7 @@ from functools import lru_cache
 from pathlib import Path
 
 from slackwater.actions.office import Office
-from slackwater.actions.plan_work import COMPUTED, catalog_mark, inputs_hash, text_mark
+from slackwater.actions.plan_work import COMPUTED, inputs_hash, rows_mark, text_mark
 from slackwater.book import jobs, plans, tasks
 from slackwater.book.jobs import JobRow
 from slackwater.book.tasks import OPEN, State, TaskRow
@@ -196,11 +196,14 @@ def _under_contract(office: Office, today: date, catalog: str) -> list[tuple[Job
 
 def _pages(office: Office, rows: list[JobRow], catalog: str) -> list[tuple[JobRow, int, Path | None]]:
     """For each job the page of its newest version, or else of the last one planned: dates stand until others do."""
-    last = plans.summaries(office.book, [row.id for row in rows])
+    last = plans.newest_inputs(office.book, [row.id for row in rows])
     found: list[tuple[JobRow, int, Path | None]] = []
     for row in rows:
-        versions = [row.newest_n, *([last[row.id].version_n] if row.id in last else [])]
-        pages = ((version, _page_of(office, row, version, catalog)) for version in dict.fromkeys(versions))
+        pages = [(row.newest_n, _page_of(office, row, row.newest_n, catalog))]
+        if row.id in last:
+            # Made with other prices or by an older version of the program, its dates still are the last that were told.
+            version, inputs = last[row.id]
+            pages.append((version, office.settings.home / COMPUTED / inputs / "metric" / "page.json"))
         version, page = next(((version, page) for version, page in pages if page.is_file()), (0, None))
         found.append((row, version, page))
     return found
@@ -218,7 +221,7 @@ def _line(row: JobRow, version: int, page: Path | None) -> tuple[JobLine, _Told 
 def agenda(office: Office) -> Agenda:
     """What needs doing, as of now."""
     today = office.clock().date()
-    catalog = catalog_mark(office.settings)
+    catalog = rows_mark(office.settings, office.book, today)
     dated = [_line(*found) for found in _pages(office, _dated(office, today), catalog)]
     without_day = jobs.without_day(office.book, limit=MOST_JOBS)
     undated = [_line(*found)[0] for found in _pages(office, without_day, catalog)]
@@ -293,7 +296,7 @@ def _broken(work: list[TaskRow]) -> list[Alarm]:
 def calendar_feed(office: Office) -> str:
     """All dates of all jobs as one calendar (RFC 5545): of planned jobs their calendars, of others the day itself."""
     today = office.clock().date()
-    catalog = catalog_mark(office.settings)
+    catalog = rows_mark(office.settings, office.book, today)
     lines = ["BEGIN:VCALENDAR", "VERSION:2.0", "PRODID:-//slackwater//office//EN", "CALSCALE:GREGORIAN"]
     under_contract = _under_contract(office, today, catalog)
     for row, _, page in (*under_contract, *_pages(office, _dated(office, today), catalog)):

@@ -7,12 +7,13 @@ import json
 import shutil
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
 from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
 from slackwater import __version__
+from slackwater.actions.book_prices import prices_mark, told_prices
 from slackwater.actions.settings import Settings
 from slackwater.book import Book, jobs, plans
 from slackwater.book.tasks import TaskRow
@@ -101,8 +102,13 @@ def catalog_mark(settings: Settings) -> str:
     return digest.hexdigest()
 
 
+def rows_mark(settings: Settings, book: Book, on: date) -> str:
+    """The mark of the firm's own catalog rows, and of the prices of its book that hold on a day."""
+    return catalog_mark(settings) + prices_mark(book, on)
+
+
 def inputs_hash(text: str, catalog: str) -> str:
-    """SHA-256 of everything that decides a plan: the marks of text and own catalog rows, and the program's version."""
+    """SHA-256 of everything that decides a plan: the marks of text and of own rows, and the program's version."""
     return hashlib.sha256(f"{__version__} {catalog} {text}".encode()).hexdigest()
 
 
@@ -127,8 +133,8 @@ class Place:
         return self.folder / PLAN_FILE
 
 
-def place_of(settings: Settings, book: Book, wanted: Wanted) -> Place:
-    """The text of what is wanted, and where its outcome lies or will lie.
+def place_of(settings: Settings, book: Book, wanted: Wanted, *, on: date) -> Place:
+    """The text of what is wanted, and where its outcome lies or will lie, with the prices that hold on a day.
 
     Raises
     ------
@@ -136,7 +142,7 @@ def place_of(settings: Settings, book: Book, wanted: Wanted) -> Place:
         If there is no such job or version, or a key cannot be changed so.
     """
     text = changed_text(jobs.version(book, wanted.job_id, wanted.version).text, wanted.changes)
-    found = inputs_hash(text_mark(text), catalog_mark(settings))
+    found = inputs_hash(text_mark(text), rows_mark(settings, book, on))
     return Place(text=text, hash=found, folder=settings.home / COMPUTED / found / wanted.units)
 
 
@@ -145,7 +151,9 @@ def plan_kind(settings: Settings, book: Book, clock: Callable[[], datetime]) -> 
 
     def given(task: TaskRow) -> Mapping[str, Any]:
         wanted = wanted_of(task)
-        place = place_of(settings, book, wanted)
+        # A task that runs past midnight still is of the day on which it was asked for.
+        on = task.added_at.date()
+        place = place_of(settings, book, wanted, on=on)
         # The same plan in other units, or one whose papers were thrown away, is not computed again.
         kept = plans.of_inputs(book, wanted.job_id, wanted.version, place.hash)
         other = next(place.folder.parent.glob(f"*/{PLAN_FILE}"), None)
@@ -155,6 +163,7 @@ def plan_kind(settings: Settings, book: Book, clock: Callable[[], datetime]) -> 
             "folder": str(place.folder),
             "units": wanted.units,
             "catalog": str(catalog) if catalog else "",
+            "prices": [price.model_dump(mode="json") for price in told_prices(book, on)],
             # One that was erased for the words in it is empty: it is made anew.
             "plan_json": kept.plan_json
             if kept and kept.plan_json != "{}"
@@ -165,7 +174,7 @@ def plan_kind(settings: Settings, book: Book, clock: Callable[[], datetime]) -> 
 
     def kept(task: TaskRow, result: str) -> str:
         wanted = wanted_of(task)
-        place = place_of(settings, book, wanted)
+        place = place_of(settings, book, wanted, on=task.added_at.date())
         if not wanted.changes:
             plan_json = place.plan_file.read_text(encoding="utf-8")
             plans.keep(book, wanted.job_id, wanted.version, plan_json=plan_json, inputs_hash=place.hash, at=clock())
@@ -183,7 +192,7 @@ def make_plan(given: Mapping[str, Any], report: Callable[[str], None]) -> str:
         If the text cannot be read as a job.
     """
     report("reading the job")
-    from slackwater.job.catalog import load_catalog
+    from slackwater.job.catalog import ToldPrice, load_catalog
     from slackwater.job.load import read_job
     from slackwater.paper.shown import PAGE, write_shown
     from slackwater.plan import Plan, plan
@@ -192,7 +201,9 @@ def make_plan(given: Mapping[str, Any], report: Callable[[str], None]) -> str:
     if (folder / PAGE).is_file():
         return ""
     job = read_job(given["text"], file_name="job")
+    told = [ToldPrice.model_validate(price) for price in given["prices"]]
     catalog = load_catalog(Path(given["catalog"]) if given["catalog"] else None)
+    catalog = catalog.with_prices(told, currency=job.price.currency)
     if given["plan_json"]:
         found = Plan.model_validate_json(given["plan_json"])
     else:

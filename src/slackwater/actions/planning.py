@@ -60,7 +60,7 @@ def see_plan(office: Office, wanted: Wanted) -> Shown | None:
     NotFound
         If there is no such job or version.
     """
-    place = place_of(office.settings, office.book, wanted)
+    place = place_of(office.settings, office.book, wanted, on=office.clock().date())
     page = read_page(place)
     return None if page is None else Shown(wanted=wanted, page=page, folder=place.folder)
 
@@ -73,7 +73,7 @@ def ask_plan(office: Office, wanted: Wanted, *, by: str = "") -> TaskRow:
     NotFound, BadInput
         If there is no such job or version, or a key cannot be changed so.
     """
-    place_of(office.settings, office.book, wanted)
+    place_of(office.settings, office.book, wanted, on=office.clock().date())
     running = open_task(office, wanted)
     if running is not None:
         return running
@@ -285,7 +285,7 @@ def try_change(office: Office, wanted: Wanted, key: Key, value: str) -> Wanted:
         If the key cannot hold this.
     """
     changed = Wanted(wanted.job_id, wanted.version, wanted.units, (*wanted.changes, Change(key, value)))
-    place: Place = place_of(office.settings, office.book, changed)
+    place: Place = place_of(office.settings, office.book, changed, on=office.clock().date())
     # Read now what a worker would read later, so that a typing error is told at once.
     from slackwater.job.load import read_job
 

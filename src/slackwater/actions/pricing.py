@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal, InvalidOperation
 
+from slackwater.actions.book_prices import DECIMALS, in_whole
 from slackwater.actions.entering import Entered, nothing_there
 from slackwater.actions.office import Office
 from slackwater.actions.surveying import catalog_of
@@ -15,19 +16,6 @@ from slackwater.book import prices
 from slackwater.book.prices import Price
 from slackwater.errors import Conflict
 
-DECIMALS: Mapping[str, int] = {
-    "JPY": 0,
-    "KRW": 0,
-    "ISK": 0,
-    "CLP": 0,
-    "VND": 0,
-    "KWD": 3,
-    "BHD": 3,
-    "TND": 3,
-    "OMR": 3,
-    "JOD": 3,
-}
-"""Digits behind the point of currencies that do not have two (ISO 4217, from memory)."""
 HIGHEST_MINOR = 10**12
 
 
@@ -43,7 +31,7 @@ class Held:
 def amount(price: Price) -> str:
     """A price with its currency, such as "12.50 EUR"."""
     places = DECIMALS.get(price.currency, 2)
-    return f"{Decimal(price.amount_minor).scaleb(-places):.{places}f} {price.currency}"
+    return f"{in_whole(price):.{places}f} {price.currency}"
 
 
 def held(office: Office) -> list[Held]:

@@ -115,6 +115,14 @@ def summaries(book: Book, job_ids: Sequence[str]) -> dict[str, PlanSummary]:
     }
 
 
+def newest_inputs(book: Book, job_ids: Sequence[str]) -> dict[str, tuple[int, str]]:
+    """By job, version and inputs of the plan that `newest` gives; jobs without a plan are left out."""
+    asked = select(plan.c.job_id, plan.c.version_n, plan.c.inputs_hash).where(plan.c.job_id.in_(job_ids))
+    with book.reading() as connection:
+        rows = connection.execute(asked.order_by(plan.c.version_n, plan.c.computed_at)).all()
+    return {row.job_id: (row.version_n, row.inputs_hash) for row in rows}
+
+
 def of_inputs(book: Book, job_id: str, version_n: int, inputs_hash: str) -> PlanRow | None:
     """The plan computed from these inputs, if it was."""
     asked = select(plan).where(

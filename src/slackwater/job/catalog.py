@@ -11,6 +11,8 @@ import io
 import re
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
+from datetime import date
+from decimal import Decimal
 from functools import cached_property, lru_cache
 from importlib.resources import files
 from pathlib import Path
@@ -327,6 +329,17 @@ class CommonName(Row):
     row: str
 
 
+class ToldPrice(Frozen):
+    """A price that a supplier told, per `unit` of an item, from a day on."""
+
+    item: str
+    amount: Decimal
+    currency: str
+    unit: str
+    supplier: str
+    valid_from: date
+
+
 class PriceAnchor(Row):
     """An invented price that lets a demo run; never a market statement."""
 
@@ -337,6 +350,16 @@ class PriceAnchor(Row):
     typical_cr: float
     high_cr: float
     note: str | None
+    told: ToldPrice | None = None
+    """What it was replaced by, where somebody told a real one."""
+
+    @property
+    def origin(self) -> str:
+        """Where the price comes from, in words."""
+        if self.told is None:
+            return "example price of the catalog: replace with your own"
+        by = f" by {self.told.supplier}" if self.told.supplier else ""
+        return f"price of the record book, told{by}, from {self.told.valid_from:%d %b %Y} on"
 
 
 class ExpectedTest(Row):
@@ -408,7 +431,36 @@ class Catalog(Frozen):
     regulated_species: Mapping[str, RegulatedSpecies]
     prices: Mapping[str, PriceAnchor]
     expected_tests: Mapping[str, ExpectedTest]
+<<<<<<< HEAD
     common_names: Mapping[str, CommonName]
+=======
+    unused_prices: tuple[ToldPrice, ...] = ()
+    """Prices that were told and cannot stand in place of those of the table."""
+
+    def with_prices(self, told: Sequence[ToldPrice], *, currency: str) -> Catalog:
+        """The same tables with real prices in place of the examples.
+
+        Parameters
+        ----------
+        told : sequence of ToldPrice
+            At most one for each item. One in another currency or for another unit than the table's is not converted: it
+            is kept among those that are not used.
+        currency : str
+            The job's.
+        """
+        prices, unused = dict(self.prices), []
+        for price in told:
+            row = prices.get(price.item)
+            same = row is not None and price.unit.strip().casefold() == row.unit.casefold()
+            if row is None or not same or price.currency.casefold() != currency.strip().casefold():
+                unused.append(price)
+                continue
+            amount = float(price.amount)
+            prices[row.id] = row.model_copy(
+                update={"low_cr": amount, "typical_cr": amount, "high_cr": amount, "told": price}
+            )
+        return self.model_copy(update={"prices": prices, "unused_prices": tuple(unused)})
+>>>>>>> 14e436d7ee16d883113f3b97f7496106adfe35e3
 
     def with_animals_waiting(self) -> Catalog:
         """The same tables with the names that activities have on a day on which no animal goes back."""

@@ -87,6 +87,18 @@ def assess_supply(job: Job, catalog: Catalog, quantities: Quantities) -> Stage[S
                 source="left out of the materials: " + ", ".join(unpriced),
             ),
         )
+    if catalog.unused_prices:
+        assumed = (
+            *assumed,
+            Assumption(
+                field="prices",
+                value=f"{len(catalog.unused_prices)} prices of the record book left out",
+                source="item unknown, or not in the currency of the job and for the unit of the table: "
+                + ", ".join(
+                    f"{price.item} {price.amount} {price.currency} / {price.unit}" for price in catalog.unused_prices
+                ),
+            ),
+        )
     figures = [
         Figure(
             id="supply.packed_kg",

@@ -68,7 +68,7 @@ def order_lines(
 
     def anchor(price_id: str) -> tuple[Decimal, str]:
         row = catalog.prices[price_id]
-        return Decimal(str(row.typical_cr)), "example price of the catalog: replace with your own"
+        return Decimal(str(row.typical_cr)), row.origin
 
     for bag in quantities.bags:
         price, source = (
@@ -204,7 +204,7 @@ def _consumables(job: Job, catalog: Catalog, quantities: Quantities, dry: date |
     if quantities.tank_length_m:
         needs.append(("towel", 10 * quantities.tank_length_m, "piece", 2, "spills"))
     lines = []
-    glue = Decimal(str(catalog.prices["glue_tube"].typical_cr))
+    glue = catalog.prices["glue_tube"]
     for item, need, unit, spare, why in needs:
         if need <= 0:
             continue
@@ -217,8 +217,8 @@ def _consumables(job: Job, catalog: Catalog, quantities: Quantities, dry: date |
                 unit=unit,
                 spare=spare,
                 why=why,
-                price=glue if known else None,
-                price_source="example price of the catalog: replace with your own" if known else "no price known",
+                price=Decimal(str(glue.typical_cr)) if known else None,
+                price_source=glue.origin if known else "no price known",
                 order_by=dry,
             )
         )

@@ -103,7 +103,7 @@ def direct_cost_of(
         if per_km is None:
             per_km = Decimal(str(catalog.prices["travel_km"].typical_cr))
             assumed.append(
-                Assumption(field="price.travel_per_km", value=f"{per_km}", source="example price of the catalog")
+                Assumption(field="price.travel_per_km", value=f"{per_km}", source=catalog.prices["travel_km"].origin)
             )
         trips = 2 * (2 + len(visits))  # survey, day and visits, there and back
         line(
@@ -115,7 +115,7 @@ def direct_cost_of(
         line(
             "permeate",
             Decimal(str(catalog.prices["ro_litre"].typical_cr)) * Decimal(str(round(quantities.ro_l))),
-            "example price of the catalog",
+            catalog.prices["ro_litre"].origin,
         )
     waste_cost = sum((entry.cost for entry in waste if entry.cost is not None), Decimal(0))
     if waste_cost:

@@ -154,7 +154,7 @@ def test_erasing_from_another_page_is_refused(call, office, known):
 
 def test_a_plan_whose_words_were_erased_is_made_anew(office, known):
     wanted = Wanted(known.job, 1, "metric")
-    place = place_of(office.settings, office.book, wanted)
+    place = place_of(office.settings, office.book, wanted, on=NOW.date())
     plans.keep(office.book, known.job, 1, plan_json='{"job": "x"}', inputs_hash=place.hash, at=NOW)
     task = tasks.add(office.book, kind=PLAN, arguments=wanted.arguments(), at=NOW, by="", job_id=known.job)
     kind = plan_kind(office.settings, office.book, office.clock)
