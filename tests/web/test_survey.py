@@ -283,6 +283,17 @@ def test_a_name_is_a_name(call, office, name):
     assert "<script>alert" not in page(call, job_id, "place")
 
 
+def test_a_name_is_refused_with_a_sentence_or_kept_whole_and_never_cut_unsaid(call, office, blue):
+    answer = call.post("/jobs/new", data={"name": "north wall " * 30})
+    assert answer.status_code == 422 and "expected at most 200; shorten it" in answer.text
+    assert f'value="{"north wall " * 30}"' in answer.text and "maxlength" not in answer.text
+    long = "north wall " * 29 + "end"
+    post(call, blue, "place", Form(page(call, blue, "place")).sent(name=long))
+    assert read_text(text_of(office, blue))["name"] == long
+    assert f"{long[:199]}…" in call.get("/jobs").text
+    assert "maxlength" not in call.get(f"/jobs/{blue}").text.partition('id="photos"')[2]
+
+
 def test_a_job_file_comes_in_and_goes_out_byte_for_byte(call, office):
     text = EXAMPLE + "\n# Grüße: my own note\n"
     sent = b"\xef\xbb\xbf" + text.encode()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import time
 from pathlib import Path
 
 import pytest
@@ -237,3 +238,65 @@ def test_a_list_is_said_to_hold_nothing_by_one_touch(browser, house):
         page.get_by_role("group", name="Animals").get_by_label("there are none").check()
         sync_api.expect(page.get_by_role("status")).to_contain_text("Saved as version 2")
     assert read_text(jobs.newest(app.state.office.book, job).text)["livestock"] == []
+
+
+@pytest.fixture
+def tank_page(browser, house):
+    """The tank of a new job on a phone, opened from the list of its parts, and what is kept of it."""
+    address, app = house
+    book = app.state.office.book
+    job = jobs.create(book, text='format = 1\nname = "Quay"\n', at=NOW, by="").id
+    with browser.new_context(viewport=PHONE) as context:
+        page = context.new_page()
+        page.goto(f"{address}/jobs/{job}")
+        page.get_by_role("link", name="Tank", exact=True).click()
+        yield page, lambda: read_text(jobs.newest(book, job).text).get("tank", {})
+
+
+def soon(what, expected):
+    """Wait until something that happens behind the page has happened."""
+    for _ in range(100):
+        if what() == expected:
+            break
+        time.sleep(0.05)
+    assert what() == expected
+
+
+@pytest.mark.parametrize("way", ["back", "link"])
+def test_what_was_typed_last_is_kept_when_the_page_is_left_at_once(tank_page, way):
+    page, kept = tank_page
+    page.get_by_label("Inside length").press_sequentially("118 cm")
+    page.get_by_role("group", name="Braced").get_by_label("yes", exact=True).check()
+    if way == "back":
+        page.go_back()
+    else:
+        page.get_by_role("link", name="All parts").click()
+    sync_api.expect(page.get_by_role("heading", name="Survey")).to_be_visible()
+    soon(kept, {"length": "118 cm", "braced": True})
+    page.go_forward() if way == "back" else page.get_by_role("link", name="Tank", exact=True).click()
+    sync_api.expect(page.get_by_label("Inside length")).to_have_value("118 cm")
+
+
+def test_what_was_typed_while_the_office_was_away_is_there_again_when_the_page_is_opened_again(tank_page):
+    page, kept = tank_page
+    page.route("**/survey/tank", lambda route: route.abort() if route.request.method == "POST" else route.fallback())
+    page.get_by_label("Inside length").press_sequentially("118 cm")
+    page.go_back()
+    page.unroute("**/survey/tank")
+    page.get_by_role("link", name="Tank", exact=True).click()
+    sync_api.expect(page.get_by_label("Inside length")).to_have_value("118 cm")
+    soon(kept, {"length": "118 cm"})
+    page.reload()
+    sync_api.expect(page.get_by_label("Inside length")).to_have_value("118 cm")
+
+
+def test_one_touch_takes_the_reading_of_a_bare_number_and_a_text_too_long_is_refused_aloud(tank_page):
+    page, kept = tank_page
+    page.get_by_label("Inside length").fill("120")
+    page.get_by_label("Inside width").focus()
+    page.get_by_role("button", name="120 cm").click()
+    sync_api.expect(page.get_by_label("Inside length")).to_have_value("120 cm")
+    soon(kept, {"length": "120 cm"})
+    page.get_by_label("Inside width").fill("x" * 20_000)
+    page.get_by_label("Inside height").focus()
+    sync_api.expect(page.get_by_role("alert")).to_contain_text("more than 10,000; shorten it")

@@ -1,5 +1,6 @@
 // Pages work without this file; with it, parts of a page are renewed in place.
 import htmx from "htmx.org";
+import "./survey";
 
 htmx.config.allowEval = false;
 htmx.config.includeIndicatorStyles = false;

@@ -372,7 +372,7 @@ def keep_photo(
     NotFound, BadInput
         If there is no such job, or it is no picture.
     """
-    kept = photos.add(office.book, content, at=office.clock(), by=by, job_id=job_id, caption=caption[:500])
+    kept = photos.add(office.book, content, at=office.clock(), by=by, job_id=job_id, caption=caption)
     return photos.take_place_out(office.book, kept.id) if without_place and kept.has_place else kept
 
 

@@ -8,7 +8,7 @@ from datetime import date
 from typing import Any
 
 LONGEST = 200
-"""Characters of a name that lists show."""
+"""Characters of a name that lists show; a longer one ends with "…" there, and stands whole in its job."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,7 +30,9 @@ def face_of(text: str) -> Face | None:
 
 
 def _word(told: object) -> str:
-    return told[:LONGEST].replace("\x00", "") if isinstance(told, str) else ""
+    if not isinstance(told, str):
+        return ""
+    return (told if len(told) <= LONGEST else f"{told[: LONGEST - 1]}…").replace("\x00", "")
 
 
 def _day(site: Any) -> date | None:

@@ -60,13 +60,18 @@ def all_jobs(request: Request, office: Here, after: Annotated[str | None, Query(
 @router.get("/jobs/new")
 def new(request: Request) -> Response:
     """Begin a job, or bring one in."""
-    return render(request, "survey_new.html")
+    return render(request, "survey_new.html", typed="", fault="")
 
 
 @router.post("/jobs/new")
-def begin(office: Here, form: Sent) -> Response:
-    """A job with nothing but a name."""
-    return RedirectResponse(f"/jobs/{surveying.begin(office, name=_text(form, 'name')).id}", 303)
+def begin(request: Request, office: Here, form: Sent) -> Response:
+    """A job with nothing but a name; a name that cannot be kept comes back with the reason."""
+    name = _text(form, "name")
+    try:
+        made = surveying.begin(office, name=name)
+    except BadInput as error:
+        return render(request, "survey_new.html", status_code=422, typed=name, fault=str(error))
+    return RedirectResponse(f"/jobs/{made.id}", 303)
 
 
 @router.post("/jobs/bring-in")
