@@ -400,7 +400,7 @@ def test_a_photo_is_kept_and_shown_and_something_else_refused(call, blue):
 
 def test_a_reader_of_us_units_sees_examples_and_ranges_in_them(call, blue):
     shown = call.get(f"/jobs/{blue}/survey/tank", headers={"cookie": "units=us"}).text
-    assert "16.5 in" in shown and "328.084 ft" in shown
+    assert "16.5 in" in shown and "0.472 in" in shown and "328.084 ft" in shown
 
 
 def test_a_set_value_of_another_kind_is_shown_as_it_is(call, office, blue):

@@ -431,9 +431,7 @@ class Catalog(Frozen):
     regulated_species: Mapping[str, RegulatedSpecies]
     prices: Mapping[str, PriceAnchor]
     expected_tests: Mapping[str, ExpectedTest]
-<<<<<<< HEAD
     common_names: Mapping[str, CommonName]
-=======
     unused_prices: tuple[ToldPrice, ...] = ()
     """Prices that were told and cannot stand in place of those of the table."""
 
@@ -460,7 +458,6 @@ class Catalog(Frozen):
                 update={"low_cr": amount, "typical_cr": amount, "high_cr": amount, "told": price}
             )
         return self.model_copy(update={"prices": prices, "unused_prices": tuple(unused)})
->>>>>>> 14e436d7ee16d883113f3b97f7496106adfe35e3
 
     def with_animals_waiting(self) -> Catalog:
         """The same tables with the names that activities have on a day on which no animal goes back."""

@@ -132,7 +132,7 @@ class Question:
         """How an answer is typed."""
         if self.quantity in KINDS:
             return self.such_as or KINDS[self.quantity][1]
-        known = {Kind.TIME: "22:30", Kind.COUNT: "24 ± 2", Kind.READING: "7.2", Kind.SHARE: "25 %"}
+        known = {Kind.TIME: "22:30", Kind.COUNT: "24 ± 2", Kind.READING: "7.2", Kind.SHARE: "25 %", Kind.MONEY: "6.20"}
         return known.get(self.kind, "")
 
 
@@ -505,8 +505,10 @@ def _entries(question: Question, text: str) -> Plain:
     split = r"[\s,;]+" if question.kind in (Kind.WHOLES, Kind.DAYS) else r"[\n;]|,\s+" if question.quantity else r"\n"
     entries = [entry.strip() for entry in re.split(split, text) if entry.strip()]
     if question.kind in (Kind.NAMED_NUMBERS, Kind.NAMED_QUANTITIES):
-        pairs = [entry.partition("=") for entry in entries]
-        return {name.strip(): _one(question.kind, item.strip()) for name, _, item in pairs}
+        pairs = [
+            re.split(r"[=:]" if re.search(r"[=:]", entry) else r"\s+(?=\d)", entry, maxsplit=1) for entry in entries
+        ]
+        return {name.strip(): _one(question.kind, "".join(item).strip()) for name, *item in pairs}
     return [_one(question.kind, entry) for entry in entries]
 
 

@@ -59,7 +59,7 @@ def all_jobs(request: Request, office: Here, after: Annotated[str | None, Query(
 @router.get("/jobs/new")
 def new(request: Request) -> Response:
     """Begin a job, or bring one in."""
-    return render(request, "survey_new.html")
+    return render(request, "survey_new.html", typed="", fault="")
 
 
 @router.post("/jobs/new")

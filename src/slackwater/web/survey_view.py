@@ -151,8 +151,12 @@ class ClashView:
 def range_text(question: Question, units: UnitSystem) -> str:
     """The range of a number as people read it; "" where it says nothing."""
     bounds = question.bounds
-    if bounds.low is None and bounds.high is None:
+    # That money is no less than nothing need not be said.
+    if question.kind is Kind.MONEY or (bounds.low is None and bounds.high is None):
         return ""
+    if question.kind is Kind.SHARE:
+        bounds = replace(bounds, low=100 * (bounds.low or 0.0), high=100 * (bounds.high or 0.0))
+        return _range(bounds, "%", units)
     unit = printed_unit(question.quantity) if question.quantity in KINDS else ""
     return _range(bounds, unit, units)
 
@@ -240,6 +244,12 @@ def _field(
         open_told=bool(question.table or question.usual)
         or question.kind not in (Kind.TEXT, Kind.LINES, Kind.YES_NO, Kind.CHOICE, Kind.CHOICES),
     )
+
+
+def _example(question: Question, seen: Seen, units: UnitSystem) -> str:
+    if question.kind is Kind.MONEY:
+        return f"{question.example} {currency_of(seen.plain)}"
+    return example_of(question.quantity, units, question.such_as) if question.quantity in KINDS else question.example
 
 
 def _choice(question: Question, choice: str) -> str:
