@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+import inspect
+
 import pytest
 from fastapi import Request
+from fastapi.routing import APIRoute
 
+from slackwater.web import api, clients, erase, plans, records, start, survey, tests_prices, versions
 from slackwater.web.security import LARGEST_FORM, LARGEST_UPLOAD, host_name
 
 
@@ -133,3 +137,11 @@ def test_a_method_that_an_address_does_not_take_is_told_with_those_it_takes(call
     answer = call("DELETE", "/api/jobs/0190a000-0000-7000-8000-000000000000/events")
     assert (answer.status_code, answer.headers["allow"]) == (405, "GET, POST")
     assert call("PUT", "/").headers["allow"] == "GET"
+
+
+@pytest.mark.parametrize("room", [api, clients, erase, plans, records, start, survey, tests_prices, versions])
+def test_nothing_that_asks_the_book_runs_in_the_thread_that_serves_everybody(room):
+    routes = [route for route in room.router.routes if isinstance(route, APIRoute)]
+    assert routes
+    waiting = {route.endpoint.__name__ for route in routes if inspect.iscoroutinefunction(route.endpoint)}
+    assert waiting <= {"units"}, "one write that waits for the disk would hold up every page"

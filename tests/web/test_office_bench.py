@@ -1,17 +1,14 @@
-"""The measure of the office runs and prints; what it prints is not held to anything here."""
+"""The measure of the office: it leaves out no page, and its figure is the one it says it is."""
 
 from __future__ import annotations
 
-import subprocess
-import sys
+from bench.office import p95, unvisited
 
 
-def test_a_small_run_visits_every_kind_of_page_and_prints_its_curve(computed):
-    words = ["--jobs", "2", "20", "--users", "5", "--visits", "3", "--pause", "0", "0.1", "--computed", str(computed)]
-    done = subprocess.run(
-        [sys.executable, "-m", "bench.office", *words], capture_output=True, text=True, timeout=300, check=False
-    )
-    assert done.returncode == 0, done.stderr
-    curve = done.stdout.rpartition("largest survey page\n")[2]
-    assert [line.split()[:2] for line in curve.splitlines()] == [["2", "400"], ["20", "4,000"], ["bar", "100"]]
-    assert "looked at by nobody: none" in done.stdout
+def test_every_address_that_the_office_has_is_visited():
+    assert unvisited() == []
+
+
+def test_ninety_five_of_a_hundred_keep_the_time_that_is_told():
+    assert p95([float(time) for time in range(100, 0, -1)]) == 95.0
+    assert p95([3.0, 1.0, 2.0]) == 3.0

@@ -87,16 +87,18 @@ def house(tmp_path_factory):
             "job": f"/jobs/{job}",
             **{name: f"/jobs/{job}/{name}" for name in RECORDS},
             **{f"no {name}": f"/jobs/{empty}/{name}" for name in RECORDS},
+            "version": f"/jobs/{empty}/versions/1",
+            "found": f"/clients?find={LONG[:20]}",
             "prices": "/prices",
             "price": "/prices?item=stone_kg",
         }
         yield address, app, job, client
 
 
-RECORDS = ("photos", "condition", "goods", "documents", "log")
+RECORDS = ("photos", "condition", "goods", "documents", "log", "versions")
 PAGES = (
     "clients", "client", "client without anything", "person", "house", "tank", "tests", "no tests", "review",
-    "nothing to review", "erase client", "erase photo", "reword", "job", "prices", "price", *RECORDS,
+    "nothing to review", "erase client", "erase photo", "reword", "job", "version", "found", "prices", "price", *RECORDS,
     *(f"no {name}" for name in RECORDS),
 )  # fmt: skip
 

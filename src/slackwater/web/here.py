@@ -15,8 +15,8 @@ Number = Annotated[int, Path(ge=1, le=LARGEST_NUMBER)]
 """Of a version, in an address."""
 
 
-def office_of(request: Request) -> Office:
-    """The open office.
+async def office_of(request: Request) -> Office:
+    """The open office; asked for in the server's own thread, for it takes no time.
 
     Raises
     ------

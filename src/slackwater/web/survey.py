@@ -74,16 +74,16 @@ def begin(request: Request, office: Here, form: Sent) -> Response:
 
 
 @router.post("/jobs/bring-in")
-async def bring_in(office: Here, form: Sent) -> Response:
+def bring_in(office: Here, form: Sent) -> Response:
     """A job from a job file."""
-    return RedirectResponse(f"/jobs/{surveying.bring_in(office, await _file(form)).id}", 303)
+    return RedirectResponse(f"/jobs/{surveying.bring_in(office, _file(form)).id}", 303)
 
 
-async def _file(form: FormData) -> bytes:
+def _file(form: FormData) -> bytes:
     file = form.get("file")
     if not isinstance(file, UploadFile) or not file.size:
         raise BadInput("No file was chosen; choose one, then send it")
-    return await file.read()
+    return file.file.read()
 
 
 @router.get("/jobs/{job_id}")
@@ -261,12 +261,12 @@ def _next(
 
 
 @router.post("/jobs/{job_id}/photos")
-async def keep_photo(office: Here, job_id: str, form: Sent) -> Response:
+def keep_photo(office: Here, job_id: str, form: Sent) -> Response:
     """Keep a photo of a job."""
     surveying.keep_photo(
         office,
         job_id,
-        await _file(form),
+        _file(form),
         caption=_text(form, "caption"),
         without_place=_text(form, "without_place") == "yes",
     )
