@@ -107,7 +107,7 @@ def page(browser, house):
 
 def test_a_figure_is_asked_why_by_keyboard(page, house):
     address, app, *_ = house
-    page.goto(address + app.state.pages["plan"])
+    page.goto(address + app.state.pages["plan"] + "#water")
     page.locator("section[aria-labelledby=water] details.whys > summary").first.focus()
     page.keyboard.press("Enter")
     inner = page.locator("section[aria-labelledby=water] details.whys li summary").first
@@ -122,10 +122,19 @@ def test_a_drawing_is_told_in_words_and_as_a_table(page, house):
     address, app, *_ = house
     page.goto(address + app.state.pages["plan"])
     drawing = page.get_by_role("img", name=re.compile("The day at a glance"))
+    sync_api.expect(drawing).to_be_hidden()
+    page.get_by_role("navigation", name="Parts of the plan").get_by_role("link", name="Day").click()
     sync_api.expect(drawing).to_be_visible()
     figure = page.locator("figure", has=drawing)
     figure.locator("summary").click()
     assert figure.locator("tbody tr").count() > 20
+    whole, seen = drawing.locator("svg").bounding_box(), figure.bounding_box()
+    assert whole["x"] >= seen["x"] and whole["x"] + whole["width"] <= seen["x"] + seen["width"]
+    figure.get_by_role("link").click()
+    page.wait_for_url("**/plan/figures/gantt.svg?version=*")
+    assert drawing.locator("svg").bounding_box()["width"] > 2 * whole["width"]
+    page.get_by_role("link", name="Back to the plan").click()
+    sync_api.expect(drawing).to_be_visible()
 
 
 def test_a_plan_prints_without_buttons_and_with_what_is_folded(page, house):
@@ -135,7 +144,8 @@ def test_a_plan_prints_without_buttons_and_with_what_is_folded(page, house):
     sync_api.expect(page.locator("header.top")).to_be_hidden()
     sync_api.expect(page.locator("a.button").first).to_be_hidden()
     sync_api.expect(page.get_by_text("Does not fit.").first).to_be_visible()
-    sync_api.expect(page.locator("details dt").first).to_be_visible()
+    sync_api.expect(page.locator("section[aria-labelledby=living] details:not(.whys) dt").first).to_be_visible()
+    sync_api.expect(page.locator("details.whys").first).to_be_hidden()
 
 
 @pytest.mark.parametrize("script", [True, False], ids=["script on", "script off"])

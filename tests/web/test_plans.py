@@ -67,10 +67,10 @@ def test_a_drawing_can_be_seen_by_itself_with_its_words_and_table(call, planned,
 def test_facts_are_called_as_the_survey_calls_them_and_lead_to_their_question():
     said = with_links("Measure people[1].until <b> and `livestock`.", "x")
     assert said == (
-        'Measure <a href="/jobs/x/survey/people#field-people-0-until">&#34;Until&#34; of person 1 (Crew)</a> '
-        '&lt;b&gt; and <a href="/jobs/x/survey/animals#livestock">&#34;Animals&#34;</a>.'
+        'Measure <a href="/jobs/x/survey/people#field-people-0-until">&quot;Until&quot; of person 1 (Crew)</a> '
+        '&lt;b&gt; and <a href="/jobs/x/survey/animals#livestock">&quot;Animals&quot;</a>.'
     )
-    assert with_links("tank.length") == "&#34;Inside length&#34; (Tank)"
+    assert with_links("tank.length") == "&quot;Inside length&quot; (Tank)"
 
 
 def test_no_sentence_of_a_plan_shows_a_key_of_the_job_file(call, planned, computed):

@@ -5,13 +5,14 @@ from __future__ import annotations
 import hashlib
 import re
 from functools import cache
+from html import escape
 from pathlib import Path as File
 from typing import Any
 
 from fastapi import Request
 from fastapi.responses import HTMLResponse
 from jinja2 import Environment, FileSystemLoader, StrictUndefined, select_autoescape
-from markupsafe import Markup, escape
+from jinja2.filters import do_mark_safe
 
 from slackwater import __version__
 from slackwater.job.form import field_name, question_at
@@ -64,18 +65,16 @@ def _text(sentence_id: str, **values: float | str) -> str:
     return say(sentence_id, values)
 
 
-def with_links(text: str, job_id: str = "") -> Markup:
+def with_links(text: str, job_id: str = "") -> str:
     """A sentence with the words of the survey in place of keys, each a link to its question where a job is named."""
-    return Markup("").join(
-        _linked(piece, job_id) if isinstance(piece, FactName) else escape(piece) for piece in in_pieces(text)
+    return do_mark_safe(
+        "".join(_linked(piece, job_id) if isinstance(piece, FactName) else escape(piece) for piece in in_pieces(text))
     )
 
 
-def _linked(fact: FactName, job_id: str) -> Markup:
-    if not job_id:
-        return escape(fact.quoted)
-    asked = f"/jobs/{job_id}/survey/{fact.part}#{question_mark(fact.path)}"
-    return Markup('<a href="{}">{}</a>').format(asked, fact.quoted)
+def _linked(fact: FactName, job_id: str) -> str:
+    told = escape(fact.quoted)
+    return f'<a href="/jobs/{job_id}/survey/{fact.part}#{question_mark(fact.path)}">{told}</a>' if job_id else told
 
 
 def dom_id(name: str) -> str:
