@@ -19,6 +19,8 @@ from slackwater.units import convert, digits, read_quantity, show, show_about, s
         ("4 ft 2 in", "length_m", 1.27),
         ('16"', "length_m", 0.4064),
         ("42,5 cm", "length_m", 0.425),
+        ("0,125 m", "length_m", 0.125),
+        ("1200,125 mm", "length_m", 1.200125),
         ("10 lb", "mass_kg", 4.5359237),
         # The US gallon is 231 cubic inches exactly (NIST Handbook 44, Appendix C).
         ("1 gal", "volume_l", 3.785411784),
