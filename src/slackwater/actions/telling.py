@@ -2,16 +2,11 @@
 
 from __future__ import annotations
 
-from slackwater.finding import Finding, Remedy
-from slackwater.paper.fact_names import finding_told, remedy_told, with_keys
+from slackwater.finding import Finding
+from slackwater.paper.fact_names import finding_told, with_keys
 from slackwater.units import UnitSystem
 
 
 def finding_line(finding: Finding, units: UnitSystem) -> str:
     """What a finding says."""
     return with_keys(finding_told(finding, units))
-
-
-def remedy_line(remedy: Remedy, units: UnitSystem) -> str:
-    """What a remedy asks for."""
-    return with_keys(remedy_told(remedy, units))

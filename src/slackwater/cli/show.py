@@ -11,14 +11,14 @@ from slackwater.actions.check_job import Checked
 from slackwater.actions.day_job import DayShown, Move, Replanned, clock_time
 from slackwater.actions.living_job import LivingShown
 from slackwater.actions.plan_job import Written
-from slackwater.actions.telling import finding_line, remedy_line
+from slackwater.actions.telling import finding_line
 from slackwater.actions.verify import VerifyReport
 from slackwater.actions.water_job import WaterShown
 from slackwater.cli.name import called
 from slackwater.finding import Finding, Severity
 from slackwater.plan import Plan
 from slackwater.units import UnitSystem
-from slackwater.wording.render import say, verdict_sentence
+from slackwater.wording.render import remedy_sentence, say, verdict_sentence
 
 WIDTH = 96
 FEW_HANDS = "few hands"
@@ -46,7 +46,7 @@ def print_findings(findings: Iterable[Finding], units: UnitSystem, severities: S
         for finding in here:
             print(_wrapped(finding_line(finding, units), "  - ", "    "))
             for remedy in finding.remedies:
-                print(_wrapped(remedy_line(remedy, units), "      > ", "        "))
+                print(_wrapped(remedy_sentence(remedy, units), "      > ", "        "))
 
 
 def print_plan(written: Written, units: UnitSystem) -> None:

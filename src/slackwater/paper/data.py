@@ -22,7 +22,7 @@ from slackwater.paper.day_page import (
     stop_points,
     too_late,
 )
-from slackwater.paper.fact_names import assumed_name, finding_told, remedy_told
+from slackwater.paper.fact_names import assumed_name, finding_told
 from slackwater.paper.hour_list import piece_names, piece_told
 from slackwater.paper.job_lines import job_lines
 from slackwater.paper.living_page import living_data
@@ -30,7 +30,7 @@ from slackwater.paper.water_page import salt_name, water_data
 from slackwater.plan import LivingPlan, Plan, WaterPlan
 from slackwater.supply.calendar import LAST_DAY
 from slackwater.units import UnitSystem, digits, show
-from slackwater.wording.render import say, sentence_list, verdict_sentence
+from slackwater.wording.render import remedy_sentence, say, sentence_list, verdict_sentence
 
 PAGES: Sequence[tuple[str, tuple[str, ...]]] = (
     ("Arrive", ("arrive",)),
@@ -99,7 +99,7 @@ def finding_texts(finding: Finding, units: UnitSystem) -> dict[str, Any]:
     """What a finding says and what would help."""
     return {
         "text": finding_told(finding, units),
-        "remedies": [remedy_told(remedy, units) for remedy in finding.remedies],
+        "remedies": [remedy_sentence(remedy, units) for remedy in finding.remedies],
     }
 
 

@@ -7,11 +7,11 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from slackwater.finding import Finding, Remedy
+from slackwater.finding import Finding
 from slackwater.job.form import group_at, part_of, question_at
 from slackwater.job.positions import Path
 from slackwater.units import UnitSystem
-from slackwater.wording.render import finding_sentence, remedy_sentence, say, sentence_list
+from slackwater.wording.render import finding_sentence, say, sentence_list
 
 _KEY = re.compile(
     r"`(?P<marked>[a-z][a-z0-9_.]*)`|(?<![\w.\[/@-])(?P<bare>[a-z][a-z0-9_]*(?:\[\d{1,4}\])?(?:\.[\w-]+(?:\[\d{1,4}\])?)+)"
@@ -131,7 +131,7 @@ def all_said(data: Any) -> Any:
 
 
 def marked(values: Mapping[str, float | str]) -> dict[str, float | str]:
-    """Values of a finding or remedy, with the facts that it names marked where a single word would not stand out."""
+    """Values of a finding, with the facts that it names marked where a single word would not stand out."""
     listed = values.get("fields")
     if not isinstance(listed, str):
         return dict(values)
@@ -146,8 +146,3 @@ def assumed_name(field: str) -> str:
 def finding_told(finding: Finding, units: UnitSystem) -> str:
     """What a finding says; facts it names can be found by `in_pieces`."""
     return finding_sentence(finding.model_copy(update={"values": marked(finding.values)}), units)
-
-
-def remedy_told(remedy: Remedy, units: UnitSystem) -> str:
-    """What a remedy asks for; facts it names can be found by `in_pieces`."""
-    return remedy_sentence(remedy.model_copy(update={"values": marked(remedy.values)}), units)

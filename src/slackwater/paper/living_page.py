@@ -18,14 +18,14 @@ from slackwater.living.holding import DRIFT_K, Limits
 from slackwater.living.result import Band, BoxHours, Catch, FilterState, Hours, Living, PeroxideUse
 from slackwater.living.waiting import LAST_H
 from slackwater.living.weeks import NH4_PER_N
-from slackwater.paper.fact_names import finding_told, remedy_told
+from slackwater.paper.fact_names import finding_told
 from slackwater.paper.living_figures import box_figure_name, box_groups
 from slackwater.paper.living_weeks import no_weeks, show_small, weeks_data
 from slackwater.units import UnitSystem, digits, show, show_about, spoken
 from slackwater.water.ammonia import acute_2013_mg_l
 from slackwater.water.assess import REFRESH_SHARE
 from slackwater.water.result import WaterBudget
-from slackwater.wording.render import say, sentence_list
+from slackwater.wording.render import remedy_sentence, say, sentence_list
 
 STEP_MIN = 5
 """Ways that buy less than this buy nothing."""
@@ -384,7 +384,7 @@ def opening_data(findings: Sequence[Finding], units: UnitSystem) -> dict[str, An
     def told(finding: Finding) -> dict[str, Any]:
         return {
             "text": finding_told(finding, units),
-            "remedies": [remedy_told(remedy, units) for remedy in finding.remedies],
+            "remedies": [remedy_sentence(remedy, units) for remedy in finding.remedies],
         }
 
     return {"opening": [told(finding) for finding in first], "living_findings": [told(finding) for finding in rest]}
