@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from functools import lru_cache
 
 from slackwater.actions.clientele import client_of_tank
 from slackwater.actions.entering import LONGEST_TEXT, Entered, nothing_there
@@ -16,8 +15,7 @@ from slackwater.errors import BadInput, Conflict
 from slackwater.job.event import READABLE
 from slackwater.job.fields import KIND_OF_READING, split_reading
 from slackwater.paper.described import FigureTable
-from slackwater.paper.figures import svg_of
-from slackwater.paper.tested_figures import Tested, tests_chart, tests_table
+from slackwater.paper.tested_figures import Tested, tests_svg, tests_table
 from slackwater.units import UnitSystem, printed_unit, read_quantity, show
 from slackwater.wording.render import say
 
@@ -199,13 +197,7 @@ def drawing(tests: Sequence[WaterTest], units: UnitSystem) -> str:
     points = _points(tests, units)
     if not points:
         raise nothing_there()
-    return _drawn(points)
-
-
-@lru_cache(maxsize=64)
-def _drawn(points: tuple[Tested, ...]) -> str:
-    """Drawing takes a tenth of a second and more, looking at it again nothing."""
-    return svg_of(tests_chart(points))
+    return tests_svg(points)
 
 
 def _points(tests: Sequence[WaterTest], units: UnitSystem) -> tuple[Tested, ...]:
