@@ -19,6 +19,8 @@ from slackwater.paper.fact_names import FactName, as_said, fact_name, finding_to
         ("people.2.until", '"Until" of person 2 (Crew)', ("people", 1, "until")),
         ("people.lead.hourly_rate", '"Hourly rate" of lead (Crew)', ("people", "hourly_rate")),
         ("livestock.amano_shrimp.count", '"How many" of amano shrimp (Animals)', ("livestock", "count")),
+        ("water.tap.calcium", '"Calcium" of tap water (Water readings)', ("water", "tap", "calcium")),
+        ("water.tank.calcium", '"Calcium" of tank water (Water readings)', ("water", "tank", "calcium")),
         ("site.windows", '"Hours of access" (Hours)', ("site", "windows")),
         ("livestock", '"Animals"', ("livestock",)),
         ("tank", '"Tank"', ("tank",)),

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import re
+from collections import Counter
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from functools import cache
 from typing import Any
 
 from slackwater.finding import Finding
-from slackwater.job.form import group_at, part_of, question_at
+from slackwater.job.form import all_questions, group_at, part_of, question_at, whole
 from slackwater.job.positions import Path
 from slackwater.units import UnitSystem
 from slackwater.wording.render import finding_sentence, say, sentence_list
@@ -81,7 +83,29 @@ def fact_name(key: str) -> FactName | None:
     page, label = part_of(".".join(_names(path))), sentence_list(words)
     if not page or not label:
         return None
-    return FactName(key=key, label=label[0], of=entry or _numbered(path), part=page, path=path)
+    return FactName(key=key, label=label[0], of=entry or _numbered(path) or _table(path), part=page, path=path)
+
+
+@cache
+def _asked_twice() -> frozenset[tuple[str, str]]:
+    """Page and label of the questions that a page asks of several things."""
+    asked = Counter(
+        (part_of(one.key), words[0])
+        for one in all_questions(whole())
+        if (words := sentence_list(f"survey.ask.{one.words}"))
+    )
+    return frozenset(name for name, count in asked.items() if count > 1)
+
+
+def _table(path: Path) -> str:
+    """What the question is about, ``tap water``, where its page asks the same of something else."""
+    question, table = question_at(path), ".".join(_names(path[:-1]))
+    if question is None or (part_of(".".join(_names(path))), sentence_list(f"survey.ask.{question.words}")[0]) not in (
+        _asked_twice()
+    ):
+        return ""
+    words = sentence_list(f"survey.group.{table}")
+    return words[0].lower() if words else ""
 
 
 def _names(path: Path) -> list[str]:
