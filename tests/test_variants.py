@@ -174,7 +174,10 @@ def test_variants_change_only_what_they_are_about_and_only_once(kept, boarded, u
 
 def test_a_plan_asks_for_variants_where_nothing_smaller_does_and_tells_what_they_bring():
     # More than 15 h of work in 8.5 h: no single small change does.
-    menu = {item.id: item for item in plan_of("light-well").day.what_ifs}
+    day = plan_of("light-well").day
+    menu = {item.id: item for item in day.what_ifs}
+    # Less work or more time never ends the day later.
+    assert all(menu[name].margin_min >= day.margin_min for name in ("earlier_start", "planting_later", "part_rebuild"))
     assert not any(menu[name].fits for name in singles(1) if name in menu)
     for name, finding in (("boarding", "living.boarded"), ("part_rebuild", "layout.part_kept")):
         found = variant("light-well", name)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import datetime
 from itertools import combinations, pairwise, product
 
@@ -320,8 +321,7 @@ def test_the_conflict_names_the_limits_with_and_without_restarts():
     assert say(f"conflict.{plain.id}", plain.values) == "fish in holding boxes: at most 8 h."
 
 
-def test_the_finding_names_the_limit_of_the_piece_that_is_over(monkeypatch):
-    monkeypatch.setattr("slackwater.day.assess.QUICK", 0.01)  # the questions beside the day are not asked about here
+def test_the_finding_names_the_limit_of_the_piece_that_is_over():
     row = HOLDING.model_copy(update={"low_min": 200, "restarted_low_min": (150, 120)})
     catalog = CATALOG.model_copy(update={"clocks": {**CATALOG.clocks, row.id: row}})
     rooms = RoomQuantities(
@@ -337,7 +337,9 @@ def test_the_finding_names_the_limit_of_the_piece_that_is_over(monkeypatch):
         waste_kg=80.0,
         old_soil_l=40.0,
     )
-    stage = assess_day(job_from(**{"people.2.on_call": False}), catalog, rooms, work_places=2, effort=QUICK)
+    stage = assess_day(
+        job_from(**{"people.2.on_call": False}), catalog, rooms, work_places=2, effort=replace(QUICK, why=0.0)
+    )
     assert stage.result is not None and stage.result.broken_rules == ()
     assert {"R1", "R2"} <= {entry.activity for entry in stage.result.entries}
     over = [item for item in stage.findings if item.id == "day.clock_over" and item.about == "holding"]

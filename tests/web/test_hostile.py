@@ -57,7 +57,7 @@ def addresses(app):
 
 def filled(pattern, **ids):
     """An address with ids in place of its parameters; those not given are of nobody."""
-    usual = {"part_id": "tank", "number": "1", "name": "offer.pdf"}
+    usual = {"part_id": "tank", "number": "1", "n": "1", "name": "offer.pdf"}
     return re.sub(r"{(\w+)(:\w+)?}", lambda match: ids.get(match[1], usual.get(match[1], NOBODY)), pattern)
 
 

@@ -317,6 +317,8 @@ def _earliest(
         return kept
     # Afresh, not from the first day: a poor day to start from holds the search back longer than none.
     search = _Search(_model(problem, relaxed), effort, on_progress, stop)
+    if near is not None:
+        search.begin_near(near)
     scale = search.model.scale
     status = search.run(search.model.value() + scale * sum(search.model.excess), effort.finish, "finish")
     if status not in SOLVED:
