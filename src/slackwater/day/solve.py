@@ -163,7 +163,7 @@ def solve_each(
         In the order of the shares; one alone where no day was found.
     """
     effort = effort or Effort()
-    search = _earliest(problem, relaxed or Relaxed(), effort, near, on_progress, _Stop(cancelled))
+    search = _earliest(problem, relaxed or Relaxed(), effort, near, near, on_progress, _Stop(cancelled))
     if isinstance(search, Schedule):
         return (search,)
     found: list[Schedule] = []
@@ -204,7 +204,8 @@ def replan_near(
         As of `solve`.
     """
     effort = effort or Effort()
-    search = _earliest(problem, relaxed or Relaxed(), effort, before, on_progress, _Stop(cancelled))
+    # What was planned before seldom is a day of this problem; searching from it beyond the first question costs more than it gives.
+    search = _earliest(problem, relaxed or Relaxed(), effort, before, None, on_progress, _Stop(cancelled))
     if isinstance(search, Schedule):
         return search
     search.stay_near(before)
@@ -287,10 +288,14 @@ def _earliest(
     relaxed: Relaxed,
     effort: Effort,
     near: Schedule | None,
+    begin: Schedule | None,
     on_progress: OnProgress,
     stop: _Stop,
 ) -> _Search | Schedule:
-    """Clocks kept and the earliest finish, or the least of finish and excess together; a schedule if there is none."""
+    """Clocks kept and the earliest finish, or the least of finish and excess together; a schedule if there is none.
+
+    The search that keeps clocks starts from `near`, the one that cannot keep them all from `begin`.
+    """
 
     # Most days can keep all clocks, and a day that does is soon found. Where none is, a minute over a clock counts as
     # much as a minute of the day: keeping a clock at any price would give days that nobody would work.
@@ -317,8 +322,8 @@ def _earliest(
         return kept
     # Afresh, not from the first day: a poor day to start from holds the search back longer than none.
     search = _Search(_model(problem, relaxed), effort, on_progress, stop)
-    if near is not None:
-        search.begin_near(near)
+    if begin is not None:
+        search.begin_near(begin)
     scale = search.model.scale
     status = search.run(search.model.value() + scale * sum(search.model.excess), effort.finish, "finish")
     if status not in SOLVED:
