@@ -17,7 +17,7 @@ from slackwater.job.catalog import load_catalog
 from slackwater.wording.render import finding_sentence, in_ten
 from tests.day.test_risk import day, planned, work
 from tests.jobs import job_from
-from tests.plans import HARDLY, plan_of
+from tests.plans import HARDLY, UNASKED, plan_of
 
 FACE = Clockface(datetime(2027, 2, 10, 6, 30), "Europe/Berlin")
 
@@ -175,9 +175,9 @@ def test_four_past_jobs_that_took_double_stretch_the_minutes_by_the_root_of_two(
     # an unknown activity change nothing.
     doubled = [past("E22", 60, 120, ["lead"])] * 4
     others = [past("E21", 10, 100, ["a stranger"]), past("E99", 10, 20, ["lead"])]
-    before = plan_of("blue-corridor", (), HARDLY)
+    before = plan_of("blue-corridor", (), UNASKED)
     job_list = _Hashable([*doubled, *others])
-    after = plan_of("blue-corridor", (("past_jobs", job_list),), HARDLY)
+    after = plan_of("blue-corridor", (("past_jobs", job_list),), UNASKED)
 
     def figure(plan, name):
         return next(item for item in plan.figures if item.id == f"day.minutes.{name}")
