@@ -118,6 +118,27 @@ def test_saving_twice_what_one_typed_into_a_new_card_is_no_clash():
     assert merged(TEXT, first, renamed, catalog()).clashes == ()
 
 
+def test_what_was_typed_into_a_new_card_stays_in_it_when_another_was_added_meanwhile():
+    # The page sends the card and adds another; the same answers, sent once more by themselves, come after it.
+    text = add_card(add_card('name = "x"\n', ("containers",)), ("containers",))
+    base = set_value(text, ("containers", 0, "container"), "box_45")
+    typed_in = changes_of(base, {"containers.1.container": "box_65", "containers.1.count": "2"}, catalog())
+    sent = add_card(merged(base, base, typed_in, catalog()).text, ("containers",))
+    late = merged(base, sent, typed_in, catalog())
+    assert late.clashes == () and late.text == sent
+    assert read_text(sent)["containers"] == [{"container": "box_45"}, {"container": "box_65", "count": 2}, {}]
+
+
+def test_what_was_typed_into_a_new_card_has_no_place_once_cards_before_it_are_others():
+    base = add_card(
+        set_value(add_card('name = "x"\n', ("containers",)), ("containers", 0, "container"), "box_45"), ("containers",)
+    )
+    typed_in = changes_of(base, {"containers.1.container": "box_65"}, catalog())
+    fewer = remove_card(base, ("containers",), 0)
+    (clash,) = merged(base, fewer, typed_in, catalog()).clashes
+    assert clash.gone
+
+
 def test_none_is_said_taken_back_and_refused_while_cards_stand_there():
     none = merged(TEXT, TEXT, changes_of(TEXT, {"site.client_here": "none"}, catalog()), catalog()).text
     assert read_text(none)["site"]["client_here"] == []

@@ -53,7 +53,6 @@ function note(): Draft | undefined {
 /** The page may never come back. */
 function leave(): void {
   const draft = submitted ? undefined : note();
-  submitted = false;
   if (!draft) return;
   send(draft, true).then(
     (saved) => (saved ? forget() : back()),
@@ -125,13 +124,16 @@ if (form) {
   form.addEventListener("input", (event) => {
     const { name } = event.target as HTMLInputElement;
     if (name) typed.add(name);
+    submitted = false;
   });
   form.addEventListener("click", take);
   form.addEventListener("submit", () => {
     note();
     submitted = true;
   });
-  form.addEventListener("htmx:beforeRequest", () => {
+  form.addEventListener("htmx:beforeRequest", (event) => {
+    // The button sends all of it; sent beside it, the same answers would meet the card that it has just added.
+    if (submitted) return event.preventDefault();
     for (const name of typed) sent.add(name);
     typed.clear();
   });
@@ -142,6 +144,7 @@ if (form) {
     if (xhr.status && xhr.status !== 409) refused(xhr.responseText);
   });
   addEventListener("pagehide", leave);
+  addEventListener("pageshow", () => (submitted = false));
   addEventListener("pageshow", (event) => event.persisted && htmx.trigger(form, "change", {}));
   document.addEventListener("visibilitychange", () => document.visibilityState === "hidden" && leave());
 }

@@ -201,6 +201,14 @@ def _same_card(old: Any, now: Any, path: Path) -> Path | None:
             continue
         if not isinstance(before, list) or not isinstance(after, list) or part >= len(before):
             return None
+        if not before[part]:
+            # Nothing tells an empty card from another one but its place, and a later one is not it: one that was added since
+            # is as empty as this one was.
+            if part < len(after) and all(
+                not one or _who(one) == _who(two) for one, two in zip(before[:part], after, strict=False)
+            ):
+                continue
+            return None
         same = [number for number, card in enumerate(after) if card == before[part]]
         if len(same) == 1:
             path = (*path[:at], same[0], *path[at + 1 :])
