@@ -249,3 +249,14 @@ def test_a_fault_stands_beside_its_field_and_what_has_no_field_is_told_above():
         "site.rules",
     }
     assert [fault.path for fault in rest] == [("target",)]
+
+
+def test_a_bare_number_is_told_as_it_was_typed_and_without_the_quotes_of_a_file():
+    text = 'format = 1\nname = "x"\n'
+    typed_in = changes_of(text, {"water.tap.free_chlorine": "0.15"}, catalog())
+    faults = read_as_far(merged(text, text, typed_in, catalog()).text).faults
+    beside, rest = faults_by_field(faults, [("water", "tap", "free_chlorine")])
+    assert rest == ()
+    assert beside[("water", "tap", "free_chlorine")].startswith(
+        "0.15 was given; a concentration with its unit is expected, such as"
+    )

@@ -303,5 +303,6 @@ def faults_by_field(faults: Sequence[Fault], paths: Sequence[Path]) -> tuple[Map
         if at is None:
             rest.append(fault)
         else:
-            beside.setdefault(at, fault.message)
+            # Quotes are for who writes the file; a field of the survey has none.
+            beside.setdefault(at, fault.message.replace(", in quotes,", ","))
     return beside, tuple(rest)

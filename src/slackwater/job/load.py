@@ -7,6 +7,7 @@ import difflib
 import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass
+from decimal import Decimal
 from typing import Any, get_args
 
 from pydantic import BaseModel, ValidationError
@@ -83,7 +84,7 @@ def _describe(error: Mapping[str, Any]) -> str:
     given = (
         f'"{value}" was given; '
         if isinstance(value, str)
-        else f"{value!r} was given; "
+        else f"{value if isinstance(value, Decimal) else repr(value)} was given; "
         if not isinstance(value, dict | list)
         else ""
     )
