@@ -120,3 +120,15 @@ def test_boxes_that_stay_shut_overnight_keep_their_clocks():
     assert {clock.clock.partition(".")[0] for clock in safe.hours.clocks if clock.end is None} >= {"holding"}
     keep = next(move for move in shown(1).moves if move.id == "keep")
     assert all(clock.end is not None for clock in keep.hours.clocks)
+
+
+def test_a_clock_that_runs_out_before_the_work_is_done_is_named_even_where_nothing_stops_it():
+    rows = [{"at": "2027-02-10T10:10", "kind": "slipped", "subject": "E6", "body": {"remaining_min": 90}}]
+    found = now_on(booked("blue-corridor"), rows, "2027-02-10T10:15")
+    out = {
+        move.id
+        for move in found.moves
+        for clock in move.hours.clocks
+        if move.finish is not None and clock.end is None and clock.latest < move.finish
+    }
+    assert "safe_overnight" in out and all(move.first_clock for move in found.moves if move.id in out)

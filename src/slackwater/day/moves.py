@@ -529,7 +529,7 @@ class _Replanner:
             },
             finish=None if finish is None else self.face.moment(finish),
             margin_min=margin,
-            first_clock="" if broken is None else self._what(broken.clock),
+            first_clock=self._what(broken.clock) if broken is not None else self._runs_out(rest),
             # Work that is left out for want of people cannot be weighed against minutes.
             over_min=None if rest.hands is not None else over,
             fits=as_agreed and margin is not None and margin >= least and over == 0,
@@ -537,6 +537,13 @@ class _Replanner:
             hours=Hours(entries=self._entries(rest), clocks=self._clocks(rest), moved=self._moved(schedule)),
             broken_rules=tuple(f"{item.rule}: {item.what}" for item in broken_rules_of) + schedule.doubts,
         )
+
+    def _runs_out(self, rest: Rest) -> str:
+        """The first clock that this way leaves running and that runs out before its work is done; "" where none does."""
+        finish = rest.schedule.finish_min
+        running = self._running_on(rest.schedule) if finish is not None and rest.hands is None else []
+        out = [item for item in running if finish is not None and item.latest < finish]
+        return self._what(min(out, key=lambda item: item.latest).clock.id) if out else ""
 
     def _later_end(self, kept: Move, rest: Rest, late: int) -> Move:
         """The day as it stands to its end, past closing; never past the hour at which whoever locks up has to go."""
