@@ -240,6 +240,26 @@ def test_a_list_is_said_to_hold_nothing_by_one_touch(browser, house):
     assert read_text(jobs.newest(app.state.office.book, job).text)["livestock"] == []
 
 
+def test_cards_added_right_after_typing_keep_what_was_typed_in_them(browser, house):
+    address, app = house
+    book = app.state.office.book
+    job = jobs.create(book, text='format = 1\nname = "Pier"\n', at=NOW, by="").id
+    typed = [("box_45", 4), ("box_65", 2), ("tub_90", 3), ("barrel_120", 5)]
+    with browser.new_context(viewport=PHONE) as context:
+        page = context.new_page()
+        page.goto(f"{address}/jobs/{job}/survey/boxes")
+        add = page.locator('button[value="add:containers"]')
+        for number, (container, count) in enumerate(typed):
+            add.click()
+            page.locator(f'[name="containers.{number}.container"]').fill(container)
+            page.locator(f'[name="containers.{number}.count"]').fill(str(count))
+        add.click()
+        sync_api.expect(page.locator(f'[name="containers.{len(typed)}.container"]')).to_have_value("")
+        sync_api.expect(page.locator("#clash")).to_be_empty()
+    kept = read_text(jobs.newest(book, job).text)["containers"]
+    assert kept == [*({"container": container, "count": count} for container, count in typed), {}]
+
+
 @pytest.fixture
 def tank_page(browser, house):
     """The tank of a new job on a phone, opened from the list of its parts, and what is kept of it."""
