@@ -13,7 +13,7 @@ from slackwater.day.when import clock_time, zone
 from slackwater.job.model import AccessWindow, Job
 from slackwater.living.result import BoxHours
 from slackwater.paper.day_figures import uses_of
-from slackwater.paper.hour_list import hour_list, hour_rows, piece_names
+from slackwater.paper.hour_list import hour_list, hour_rows, numbered, piece_names
 from slackwater.paper.living_page import duration, planned_at_most
 from slackwater.plan import Plan
 from slackwater.supply.result import Step
@@ -110,13 +110,14 @@ def _odds(day: DayResult, units: UnitSystem) -> dict[str, Any]:
     risk, first, label = day.risk, day.opens.date(), _labels(day)
     start = {entry.activity: clock_time(entry.start, first) for entry in day.entries}
     sides = (risk.as_planned, risk.with_gates)
+    names = numbered([item.what for item in risk.as_planned.clocks])
     rows = [
         ("done by closing", *(_percent(side.done_by_closing) for side in sides)),
         ("quiet hours and absences kept", *(_percent(side.hours_kept) for side in sides)),
         ("every clock kept", *(_percent(side.clocks_kept) for side in sides)),
         *(
-            (f"clock: {planned.what}", _percent(planned.kept), _percent(gated.kept))
-            for planned, gated in zip(*(side.clocks for side in sides), strict=True)
+            (f"clock: {name}", _percent(planned.kept), _percent(gated.kept))
+            for name, planned, gated in zip(names, *(side.clocks for side in sides), strict=True)
         ),
         ("everything holds", *(_percent(side.everything_holds) for side in sides)),
         ("half of the days are done by", *(clock_time(side.finish_p50, first) for side in sides)),
