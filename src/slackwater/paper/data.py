@@ -29,7 +29,7 @@ from slackwater.paper.living_page import living_data
 from slackwater.paper.water_page import salt_name, water_data
 from slackwater.plan import LivingPlan, Plan, WaterPlan
 from slackwater.supply.calendar import LAST_DAY
-from slackwater.units import UnitSystem, digits, show
+from slackwater.units import UnitSystem, digits, show, spoken
 from slackwater.wording.render import remedy_sentence, say, sentence_list, verdict_sentence
 
 PAGES: Sequence[tuple[str, tuple[str, ...]]] = (
@@ -288,9 +288,9 @@ def _day(plan: Plan, job: Job, units: UnitSystem) -> dict[str, Any] | None:
         "safe": _hm(day.safe_state, first),
         "late": day.margin_min < 0,
         "margin": f"{abs(day.margin_min)} min",
-        "proof": "no shorter day exists with this crew"
-        if day.status == "proved"
-        else f"a shorter day may exist: not shorter than {day.bound_min} min",
+        "proof": say("day_proof.proved", {})
+        if day.status == "proved" or day.bound_min is None
+        else say("day_proof.may_be_shorter", {"least": spoken(day.bound_min)}),
         "stops": stop_points(day),
         "too_late": too_late(day),
         "split": split_told(plan, job, day),

@@ -387,7 +387,9 @@ def _tap_alone(job: Job, notes: Notes, waters: Waters) -> None:
 
 
 def _budget_figures(notes: Notes, budget: WaterBudget) -> None:
-    rule = "mixed-integer optimum of conserved totals: least step for the animals within the agreed limits"
+    rule = (
+        "of all mixtures in whole litres and grams the one with the least step for the animals within the agreed limits"
+    )
     source = "mass and charge balance; readings of the job file with their errors"
     notes.figure(
         "boxes",
