@@ -204,8 +204,13 @@ def test_the_first_night_has_the_half_changes_of_every_box_that_waits(day):
         # Through 24 hours from opening, of which the first pass before anything is caught.
         if limit_h is not None and limit_h < 12:
             times, litres = rows[box.label]
-            # Full after its limit, then every half of it.
-            assert len(times.split(", ")) >= 1 + int((24 - 4 - limit_h) / (limit_h / 2)) and "new water" in litres
+            # The next one is due at the latest time of its card.
+            latest = max(
+                span.latest for span in day.clocks if span.clock == ("shrimp_box" if box.shrimp else "holding")
+            )
+            first, *later = times.split(", ")
+            assert first == f"{latest:%a %H:%M}"
+            assert later and "new water" in litres
 
 
 def test_what_is_too_late_before_access_opens_is_told_once(day):

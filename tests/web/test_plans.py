@@ -84,9 +84,11 @@ def test_no_sentence_of_a_plan_shows_a_key_of_the_job_file(call, planned, comput
 def test_every_figure_of_the_plan_can_be_asked_why(call, planned, computed):
     page = call.get(f"/jobs/{planned}/plan").text
     figures = json.loads((computed / "plan.json").read_text(encoding="utf-8"))["figures"]
-    assert len(figures) > 50
+    lines = json.loads((computed / "page.json").read_text(encoding="utf-8"))["price"]["lines"]
+    assert len(figures) > 50 and len(lines) > 5
     assert page.count('class="why"') == len(figures)
-    assert page.count("<dt>formula</dt>") == len(figures)
+    assert page.count('class="why-of"') == len(lines)
+    assert page.count("<dt>formula</dt>") == len(figures) + len(lines)
     assert page.count("<dt>source</dt>") == len(figures)
 
 

@@ -13,7 +13,7 @@ from slackwater.job.model import AccessWindow, Job
 from slackwater.living.result import BoxHours
 from slackwater.paper.day_figures import uses_of
 from slackwater.paper.hour_list import hour_list, hour_rows, piece_names
-from slackwater.paper.living_page import duration, planned_at_most
+from slackwater.paper.living_page import box_latest, duration, planned_at_most
 from slackwater.plan import Plan
 from slackwater.supply.result import Step
 from slackwater.units import UnitSystem, spoken
@@ -214,14 +214,24 @@ def _waiting_boxes(plan: Plan) -> list[BoxHours]:
     return [box for box in (plan.living.boxes if plan.living is not None else ()) if not box.leaves]
 
 
-def _changes_of(box: BoxHours, caught: datetime, until: datetime, units: UnitSystem) -> tuple[str, str, str]:
-    """The half changes of one box through a wait at the site, at the latest: box, times, litres."""
+def _changes_of(
+    box: BoxHours, caught: datetime, until: datetime, units: UnitSystem, *, on_the_day: Sequence[datetime] = ()
+) -> tuple[str, str, str]:
+    """The half changes of one box through a wait at the site, at the latest: box, times, litres.
+
+    Of the times on the day those before the last are changes that the plan makes; the last is the latest time of the
+    box, by which the next one is due.
+    """
     limit_h = planned_at_most(box.hours.low)
-    wait_h = (until.astimezone(UTC) - caught.astimezone(UTC)).total_seconds() / 3600
-    times = latest_half_changes(limit_h, until=wait_h)
+
+    def after(moment: datetime) -> float:
+        return (moment.astimezone(UTC) - caught.astimezone(UTC)).total_seconds() / 3600
+
+    later = latest_half_changes(limit_h, until=after(until), done=[after(moment) for moment in on_the_day])
+    times = [*on_the_day[-1:], *(_to_five(_later(caught, 60 * hour)) for hour in later)]
     if not times:
         return box.label, say("night.no_change", {"holds": duration(limit_h)}), ""
-    told = ", ".join(f"{_to_five(_later(caught, 60 * hour)):%a %H:%M}" for hour in times)
+    told = ", ".join(f"{moment:%a %H:%M}" for moment in times)
     litres = REFRESH_SHARE * box.water_l
     values = {"count": len(times), "each_l": litres, "all_l": litres * len(times)}
     return box.label, told, say("night.change_one" if len(times) == 1 else "night.changes", values, units)
@@ -234,11 +244,15 @@ def _later(moment: datetime, minutes: float) -> datetime:
 def _night_changes(plan: Plan, day: DayResult, units: UnitSystem) -> list[tuple[str, str, str]]:
     """Half changes of every box until the house opens next morning."""
     until = day.opens + timedelta(days=1)
-    return [
-        _changes_of(box, _later(day.opens, box.stay.caught_from_min), until, units)
-        for box in _waiting_boxes(plan)
-        if box.stay is not None
-    ]
+    found = []
+    for box in _waiting_boxes(plan):
+        if box.stay is None:
+            continue
+        latest = box_latest(box, day)
+        done = [_later(day.opens, minute) for minute in box.stay.changed_min]
+        on_the_day = () if latest is None or latest >= until else (*done, latest)
+        found.append(_changes_of(box, _later(day.opens, box.stay.caught_from_min), until, units, on_the_day=on_the_day))
+    return found
 
 
 def _who_looks(job: Job, at: datetime) -> str:
