@@ -186,6 +186,17 @@ def test_a_plan_that_is_kept_is_only_set_again_in_other_units(call, office, plan
     assert call.get(f"/tasks/{ended.id}", headers=call_us).headers["location"] == f"/jobs/{planned}/plan?version=1"
 
 
+def test_a_page_of_an_older_program_is_set_anew(call, office, planned):
+    place = place_of(office.settings, office.book, Wanted(planned, 1, "metric"), on=NOW.date())
+    page = json.loads((place.folder / "page.json").read_text(encoding="utf-8"))
+    (place.folder / "page.json").unlink()
+    (place.folder / "page.json").write_text(json.dumps({**page, "format": 1}), encoding="utf-8")
+    assert "Make the plan" in call.get(f"/jobs/{planned}/plan").text
+    answer = call.post(f"/jobs/{planned}/plan")
+    assert wait_for(office, answer.headers["location"].rpartition("/")[2]).state is State.DONE
+    assert "What decides" in call.get(f"/jobs/{planned}/plan").text
+
+
 def test_asked_twice_a_plan_is_made_once(call, office, job_id):
     first = call.post(f"/jobs/{job_id}/plan").headers["location"]
     assert call.post(f"/jobs/{job_id}/plan").headers["location"] == first

@@ -24,6 +24,8 @@ from slackwater.wording.render import say
 
 PAGE = "page.json"
 """Everything the screen reads of a plan."""
+FORMAT = 2
+"""Raised when a page holds other things than before: one of another number is set anew from the kept plan."""
 ROOMS = ("tank", "layout", "water", "living", "day", "supply")
 
 
@@ -67,6 +69,7 @@ def shown(plan: Plan, job: Job, catalog: Catalog, units: UnitSystem) -> dict[str
     """Everything the screen reads of a plan, as plain texts and lists."""
     supply, things = plan.supply, things_of(plan, catalog, units)
     return {
+        "format": FORMAT,
         **paper_data(plan, job, catalog, units),
         "deciding": [finding_texts(finding, units) for finding in deciding(plan, job)],
         "outcome": str(plan.verdict),
