@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import textwrap
 from collections.abc import Mapping, Sequence
 from datetime import timedelta
 from decimal import Decimal
@@ -30,7 +31,7 @@ from slackwater.paper.water_page import salt_name, water_data
 from slackwater.plan import LivingPlan, Plan, WaterPlan
 from slackwater.supply.calendar import LAST_DAY
 from slackwater.units import UnitSystem, digits, show, spoken
-from slackwater.wording.render import remedy_sentence, say, sentence_list, verdict_sentence
+from slackwater.wording.render import remedy_sentence, say, sentence_list, sentences, verdict_sentence
 
 PAGES: Sequence[tuple[str, tuple[str, ...]]] = (
     ("Arrive", ("arrive",)),
@@ -143,8 +144,39 @@ def condition_groups(plan: Plan, job: Job, units: UnitSystem) -> list[dict[str, 
     for finding in plan.findings:
         if finding.severity is Severity.CONDITION and not _settled(finding, plan, job):
             when = "on_the_day" if finding.id in ON_THE_DAY else "after" if finding.id in AFTERWARDS else "before"
-            groups[when].append(finding_texts(finding, units))
-    return [{"title": say(f"conditions.{when}", {}), "items": items} for when, items in groups.items() if items]
+            line = {"line": condition_line(finding, units), "room": finding.id.partition(".")[0]}
+            groups[when].append(finding_texts(finding, units) | line)
+    return [
+        {"title": say(f"conditions.{when}", {}), "items": items, "rooms": _by_room(items)}
+        for when, items in groups.items()
+        if items
+    ]
+
+
+LONGEST_LINE = 60
+"""Letters that stand in one line of a phone, or nearly; common practice, no source."""
+
+
+def condition_line(finding: Finding, units: UnitSystem) -> str:
+    """A condition in a few words; where it has none of its own, the beginning of its sentence."""
+    known = f"condition.{finding.id}"
+    if known in sentences():
+        return say(known, {})
+    return textwrap.shorten(re.split(r"[.:;]", finding_told(finding, units))[0], LONGEST_LINE, placeholder=" …")
+
+
+def _by_room(items: Sequence[Mapping[str, Any]]) -> list[dict[str, Any]]:
+    """Conditions by what they are about, those with the same line together."""
+    rooms: dict[str, dict[str, list[Mapping[str, Any]]]] = {}
+    for item in items:
+        rooms.setdefault(item["room"], {}).setdefault(item["line"], []).append(item)
+    return [
+        {
+            "room": say(f"conditions.about.{room}", {}),
+            "lines": [{"line": line, "items": same} for line, same in of.items()],
+        }
+        for room, of in rooms.items()
+    ]
 
 
 EFFORTS = ("fish", "animal")
@@ -223,6 +255,9 @@ def _pages(day: DayResult, units: UnitSystem) -> list[dict[str, Any]]:
         pages.append(
             {
                 "title": title,
+                "hours": f"{_hm(entries[0].start, day.opens.date())} – {_hm(max(item.end for item in entries), day.opens.date())}",
+                "begins": min(item.start for item in entries).isoformat(),
+                "ends": max(item.end for item in entries).isoformat(),
                 "entries": [_entry(entry, day, units) for entry in entries],
                 "clocks": _clocks(day, start_min=start, end_min=end),
                 "cautions": [text for phase in phases for text in sentence_list(f"caution.{phase}")],
@@ -259,14 +294,17 @@ def _what_ifs(day: DayResult, job: Job, units: UnitSystem) -> list[dict[str, Any
     found, said, currency = [], set[str](), job.price.currency
     for item in day.what_ifs:
         text = say(f"what_if.{item.id}", item.values, units) + _cost(item, currency, units)
-        sentences = [finding_told(finding, units) for finding in item.adds]
-        news = " ".join(sentence for sentence in sentences if sentence not in said)
-        said |= set(sentences)
+        brought = [finding_told(finding, units) for finding in item.adds]
+        news = [sentence for sentence in brought if sentence not in said]
+        said |= set(brought)
+        change = text
         if news:
-            text = say("what_if_adds.adds", {"change": text, "findings": news}, units)
+            text = say("what_if_adds.adds", {"change": text, "findings": " ".join(news)}, units)
         found.append(
             {
                 "text": text,
+                "change": change,
+                "brings": news,
                 "finish": _hm(item.finish, day.opens.date()),
                 "fits": item.fits,
                 "lines": list(job_lines(item, job, day)),
