@@ -61,6 +61,7 @@ FOR_THE_CLIENT = frozenset(
         "tank.stand_over_limit",
         "tank.stand_unjudged",
         "tank.water_line_raised",
+        "water.begun_before_access",
         "water.species_outside_target",
         "water.stone_hardens",
     }
