@@ -12,7 +12,7 @@ from slackwater.day.when import clock_time, zone
 from slackwater.job.model import AccessWindow, Job
 from slackwater.living.result import BoxHours
 from slackwater.paper.day_figures import uses_of
-from slackwater.paper.hour_list import hour_list, hour_rows, piece_names
+from slackwater.paper.hour_list import clause, hour_list, hour_rows, piece_names
 from slackwater.paper.living_page import box_latest, duration, planned_at_most
 from slackwater.plan import Plan
 from slackwater.supply.result import Step
@@ -169,7 +169,7 @@ def _critical(day: DayResult) -> dict[str, Any]:
         "rows": [
             (
                 entry.activity,
-                entry.label,
+                clause(entry.label),
                 f"{100 * share[entry.activity]:.0f} %",
                 ", ".join(before.get(entry.activity, [])),
             )

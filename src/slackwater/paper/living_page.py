@@ -214,10 +214,11 @@ def _box(
 ) -> dict[str, Any]:
     container, acute = catalog.containers[box.container], _lowest_acute_mg_l(box)
     binds = say(f"binds.{_id(box.binds)}", {}) if box.binds else ""
-    first = ""
-    if binds:
-        first = say("box.first_if" if box.hours.low is None else "box.first", {"what": binds})
     stay, (latest, reason) = _stay(box, day), _latest(box, boxes, day)
+    first = ""
+    # Behind a latest time stands what reaches its limit already.
+    if binds and not latest:
+        first = say("box.first_if" if box.hours.low is None else "box.first", {"what": binds})
     stones = ("box.no_stone", "box.stone")[box.stones] if box.stones < 2 else "box.stones"
     return {
         "label": box.label,
