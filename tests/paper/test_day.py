@@ -13,7 +13,7 @@ from pypdf import PdfReader
 
 from slackwater.finding import Finding, Severity
 from slackwater.paper.data import condition_groups, deciding
-from slackwater.paper.day_figures import MOST_UNITS, critical_svg, grid_of, place_name, uses_of
+from slackwater.paper.day_figures import MOST_UNITS, amount_told, critical_svg, grid_of, place_name, uses_of
 from slackwater.paper.day_page import (
     day_pages,
     day_steps,
@@ -55,7 +55,7 @@ def test_no_unit_of_a_place_is_used_twice_at_a_time_and_each_use_has_its_units(d
         work = re.split("[,;:]", entry.label)[0]
         for place, amount in entry.places.items():
             # Watts and kilograms are told by their amount, once for each use.
-            by, units = (work, amount) if place in counted else (f"{work}: {amount}", 1)
+            by, units = (work, amount) if place in counted else (f"{work}: {amount_told(place, amount)}", 1)
             asked[by] = asked.get(by, 0) + units
     assert given_out == asked
     # The refill takes one place at the tank and the only pump.

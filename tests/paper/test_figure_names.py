@@ -7,6 +7,8 @@ import re
 import pytest
 
 from slackwater.job.catalog import load_catalog
+from slackwater.paper.data import _assumed
+from slackwater.paper.fact_names import fact_name
 from slackwater.paper.figure_names import NEVER, figure_name, input_label, things_of, why
 from tests.plans import HARDLY, UNASKED, catalog, plan_of
 
@@ -69,3 +71,12 @@ def test_what_has_no_label_is_told_in_words_all_the_same():
     figure = plan.figures[0].model_copy(update={"id": "tank.new_thing_l", "inputs": {"odd_name_m": 1.0}})
     told = why(figure, things_of(plan, catalog(), "metric"), "metric")
     assert (told["name"], told["inputs"]) == ("new thing", [["odd name", "1"]])
+
+
+def test_every_default_that_was_used_has_a_name(plan):
+    # A name of the survey is marked; what has none there is told by a sentence of its own.
+    told = [_assumed(item.field, catalog()) for item in plan.assumed]
+    assert len(told) > 10
+    own = ("how long this may wait: ", "prices of goods")
+    assert [name for name in told if not name.startswith(("`", *own))] == []
+    assert [name for name in told if name.startswith("`") and fact_name(name.strip("`")) is None] == []

@@ -467,6 +467,14 @@ def _packing(plan: Plan, job: Job, catalog: Catalog, units: UnitSystem) -> dict[
     }
 
 
+def _assumed(field: str, catalog: Catalog) -> str:
+    """What a default is of: the question of the survey, or what waits on a clock and how it is kept."""
+    row = catalog.clocks.get(field.removeprefix("clocks.")) if field.startswith("clocks.") else None
+    if row is not None:
+        return say("assumed.clock", {"what": row.what, "state": row.state.replace("_", ", ")})
+    return say(f"assumed.{field}", {}) if f"assumed.{field}" in sentences() else assumed_name(field)
+
+
 def paper_data(plan: Plan, job: Job, catalog: Catalog, units: UnitSystem) -> dict[str, Any]:
     """Everything the templates read, as plain texts and lists."""
 
@@ -485,7 +493,7 @@ def paper_data(plan: Plan, job: Job, catalog: Catalog, units: UnitSystem) -> dic
         "condition_groups": condition_groups(plan, job, units),
         "notes": of(Severity.NOTE),
         "assumed": [
-            {"field": assumed_name(item.field), "value": item.value, "source": named_in(item.source, catalog)}
+            {"field": _assumed(item.field, catalog), "value": item.value, "source": named_in(item.source, catalog)}
             for item in plan.assumed
         ],
         "rules": list(job.site.rules),

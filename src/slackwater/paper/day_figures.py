@@ -52,6 +52,22 @@ def place_name(place: str, number: int, of: int) -> str:
     return name if of == 1 else f"{name} {number}"
 
 
+UNITS_OF: Mapping[str, str] = {"circuit ": "W", "floor ": "kg"}
+"""What is measured, by how its name begins; anything else is counted."""
+
+
+def amount_told(place: str, amount: int) -> str:
+    """So much of a place, with its unit where it is measured.
+
+    Examples
+    --------
+    >>> amount_told("circuit lobby", 420), amount_told("barrels", 2)
+    ('420 W', '2')
+    """
+    unit = next((unit for begins, unit in UNITS_OF.items() if place.startswith(begins)), "")
+    return f"{amount} {unit}".strip()
+
+
 def uses_of(day: DayResult) -> tuple[Use, ...]:
     """Who uses which unit of each place when; units are given out first come, first served, the lowest free one.
 
@@ -79,11 +95,11 @@ def uses_of(day: DayResult) -> tuple[Use, ...]:
                 free_from[unit] = entry.end_min
                 name = place_name(place, unit + 1, capacity) if counted else f"{place} ({unit + 1})"
                 work = clause(entry.label)
-                by = work if counted else f"{work}: {amount}"
+                by = work if counted else f"{work}: {amount_told(place, amount)}"
                 mine.setdefault(unit, []).append(Use(name, entry.start, entry.end, by, entry.hold_point))
         found += [use for unit in sorted(mine) for use in mine[unit]]
     found += [
-        Use(f"{held.resource}: {held.id}", held.start, held.end, f"{held.amount}", stop=False)
+        Use(f"{held.resource}: {held.id}", held.start, held.end, amount_told(held.resource, held.amount), stop=False)
         for held in day.held
         # Which barrel or box is full when stands on its card; as rows here they would crowd out the places.
         if not held.resource.startswith("container ")
