@@ -11,7 +11,17 @@ from slackwater.job.event import read_events, write_events
 from tests.jobs import EXAMPLES, job_from
 
 
-@pytest.mark.parametrize("module", ["slackwater.units", "slackwater.job.positions", "slackwater.job.text"])
+@pytest.mark.parametrize(
+    "module",
+    [
+        "slackwater.units",
+        "slackwater.job.positions",
+        "slackwater.job.text",
+        "slackwater.paper.hour_list",
+        "slackwater.paper.figures",
+        "slackwater.paper.day_figures",
+    ],
+)
 def test_docstring_examples_give_what_they_say(module):
     result = doctest.testmod(importlib.import_module(module))
     assert result.attempted > 0 and result.failed == 0

@@ -348,22 +348,28 @@ def test_hours_that_are_alike_are_told_once():
     assert page(living(boxes=(box(hours=alike),)))["boxes"][0]["holds"] == "holds 7 h"
 
 
-def test_with_the_day_boxes_are_told_by_the_clock():
+def test_each_box_has_one_latest_time_and_the_reason_for_it():
     night = datetime(2027, 2, 10, 20, 30)
-    spans = tuple(
-        ClockSpan.model_construct(clock=clock, start=night + timedelta(minutes=later))
-        for clock, later in (("holding", 60), ("holding", 5), ("shrimp_box", 35))
-    )
+
+    def span(clock, start, limit_min):
+        begins = night + timedelta(minutes=start)
+        latest = begins + timedelta(minutes=limit_min)
+        return ClockSpan.model_construct(clock=clock, start=begins, latest=latest, limit_min=limit_min)
+
+    # Fish in at 20:35 with one half change at 01:30; the shrimp box is not changed.
+    spans = (span("holding", 5, 320), span("holding", 300, 315), span("shrimp_box", 35, 50))
     day = DayResult.model_construct(opens=night, clocks=spans)
-    fish, endless, shrimp = (item["times"] for item in page(day=day)["boxes"])
-    # In at 20:35; 9 h 20 min; air off after 3 h, then half an hour, or 1.8 h.
-    assert fish[0].startswith("In from 20:35 as planned: back in the tank by Thu 05:55")
-    assert fish[1] == "Air that stops at 23:35: hold until Thu 00:05 (careful end), Thu 01:23 as a rule."
-    # No box is planned for longer than 12 h.
-    assert "by Thu 08:35" in endless[0] and len(endless) == 1
-    assert shrimp[0].startswith("In from 21:05 as planned: back in the tank by 21:55")
-    assert [item["times"] for item in page()["boxes"]] == [[], [], []]
-    assert not any("If air stops" in text for text in page(day=day)["boxes"][0]["without_air"])
+    fish, endless, shrimp = page(day=day)["boxes"]
+    assert fish["latest"] == endless["latest"] == "Half changed by Thu 01:55, out by Thu 06:45 at the latest"
+    assert fish["times"] == ["Why then: ammonia reaches its limit 5 h 15 min after the last half change."]
+    assert "in box A" in endless["times"][0]
+    assert shrimp["latest"] == "Out by 21:55 at the latest"
+    assert "50 min after the first animal is in" in shrimp["times"][0]
+    for item in (fish, endless, shrimp):
+        words = " ".join([item["latest"], *item["times"], *item["without_air"], *item["ways"], item["refresh"]])
+        assert len(re.findall("out by|Out by", words)) == 1
+        assert "half changed" not in words and "stretches" not in words
+    assert [item["latest"] for item in page()["boxes"]] == ["", "", ""]
 
 
 def test_hours_without_heater_stand_on_the_card():

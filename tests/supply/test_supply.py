@@ -15,7 +15,7 @@ from slackwater.job.catalog import ToldPrice
 from slackwater.supply.assess import assess_supply
 from slackwater.supply.calendar import calendar_steps, peak_gap
 from slackwater.supply.icalendar import calendar_text, escaped, folded
-from slackwater.supply.order import order_lines
+from slackwater.supply.order import merged, order_lines
 from slackwater.supply.price import direct_cost_of, office_hours, price_of
 from slackwater.supply.result import BagNeed, Quantities, Step
 from slackwater.wording.render import finding_sentence
@@ -43,6 +43,21 @@ def test_packs_cover_need_and_spare_and_nothing_negative_is_ordered():
     for line in lines:
         assert line.packs >= 0
         assert line.packs * line.pack_size + line.on_hand >= line.need + line.spare - 1e-6, line.item
+
+
+def test_the_same_thing_by_the_same_date_is_one_line_with_its_packs_added_up():
+    lines, _ = order_lines(JOB, catalog(), QUANTITIES, date(2027, 2, 10))
+    # The two branching roots of the job, each priced by its own mass.
+    (wood,) = [line for line in lines if line.kind == "wood"]
+    assert (wood.need, wood.packs, wood.unit_price) == (2, 2, None)
+    stone = next(line for line in lines if line.kind == "stone")
+    later = stone.model_copy(update={"order_by": date(2027, 2, 5)})
+    dearer = stone.model_copy(update={"price_source": "another quarry"})
+    found = merged([stone, later, stone, dearer])
+    assert [line.packs for line in found] == [2 * stone.packs, stone.packs, stone.packs]
+    assert sum(line.price for line in found) == 4 * stone.price
+    assert found[0].unit_price == stone.unit_price
+    assert found[0].spare_reason == stone.spare_reason
 
 
 def test_bags_on_hand_are_not_bought_again():

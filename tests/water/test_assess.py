@@ -63,6 +63,7 @@ CASES = [
     ("drain_slower_than_pump", {"site.drain.flow": "5 L/min"}, {"site.drain.flow": "200 L/min"}),
     ("ro_short", {"preparation.ro.may_run_from": "2027-02-09 20:00"}, {"preparation.ro.may_run_from": "2027-02-08 16:00"}),
     ("ro_never_fills", {"preparation.ro.feed_pressure": "0.1 bar"}, {"preparation.ro.feed_pressure": "2.6 bar"}),
+    ("begun_before_access", {"site.windows": [{"kind": "day", "start": "2027-02-10 06:30", "end": "2027-02-10 18:00"}]}, {"preparation.ro.place": "workshop"}),
     ("cannot_fill", {**NO_RO, "preparation.tap_allowed": False}, {"preparation.tap_allowed": True}),
     # 45 x 42 x 42 cm: three quarters of 79 L, of which boxes and their refresh take three quarters, leave 15 L of the 20.
     ("none_for_filter", {"tank.length": "45 cm", "preparation.keep_old": "0 L", "preparation.filter_on_barrel": True}, {"preparation.filter_on_barrel": False}),
@@ -83,6 +84,18 @@ def test_a_finding_is_there_and_one_fact_takes_it_away(name, changes, cure, unit
             assert "{" not in remedy_sentence(remedy, units)
     cured = planned(**{**changes, **cure})
     assert cured.water is not None and not found(cured, name)
+
+
+def test_water_that_is_begun_before_anybody_may_be_there_is_told_with_the_ways_out():
+    # The school opens at 08:00, and some 105 L take about five hours with 300 W.
+    (told,) = found(planned("light-well"), "begun_before_access")
+    assert told.values["opens"] == "Tue 26 Oct 08:00" and told.margin == pytest.approx(-291, abs=60)
+    assert [remedy.id for remedy in told.remedies] == [
+        "water.agree_preparing", "water.warm_on_arrival", "water.make_at_workshop",
+    ]  # fmt: skip
+    # Made at the workshop, or while preparing is agreed, nothing is in the way.
+    assert found(planned("harbour-line"), "begun_before_access") == []
+    assert found(planned("blue-corridor"), "begun_before_access") == []
 
 
 def test_a_report_with_only_hardness_still_gives_a_plan_with_its_doubts():

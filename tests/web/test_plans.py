@@ -6,7 +6,7 @@ import io
 import json
 import re
 import zipfile
-from datetime import timedelta
+from datetime import UTC, datetime, timedelta
 
 import pytest
 
@@ -15,7 +15,39 @@ from slackwater.book import jobs, prices, tasks
 from slackwater.book.tasks import State
 from slackwater.job.form import all_questions, whole
 from slackwater.web.pages import with_links
+from slackwater.web.plans import phases
 from tests.web.conftest import EXAMPLE, NOW, put_plan
+
+
+def phase(begins, ends):
+    return {"begins": f"2027-02-10T{begins}:00+01:00", "ends": f"2027-02-10T{ends}:00+01:00"}
+
+
+def test_on_the_day_the_phase_that_goes_on_and_the_next_stand_first():
+    first, second, third, last = (
+        phase(*span) for span in (("08:00", "09:00"), ("08:30", "10:00"), ("11:00", "12:00"), ("12:00", "13:00"))
+    )
+    day = [first, second, third, last]
+    # 09:30 at the site is 08:30 in universal time.
+    found = phases(day, datetime(2027, 2, 10, 8, 30, tzinfo=UTC))
+    assert found == {"over": [first], "now": [second, third], "later": [last]}
+    for before_or_after in (datetime(2027, 2, 10, 6, 59, tzinfo=UTC), datetime(2027, 2, 10, 12, 0, tzinfo=UTC)):
+        assert phases(day, before_or_after) == {"over": [], "now": [], "later": day}
+    assert phases((), NOW) == {"over": [], "now": [], "later": []}
+
+
+def test_on_the_day_the_page_opens_what_goes_on_and_loses_nothing(call, office, planned, computed):
+    pages = json.loads((computed / "page.json").read_text(encoding="utf-8"))["day"]["pages"]
+    begins = datetime.fromisoformat(pages[3]["begins"])
+    place = place_of(office.settings, office.book, Wanted(planned, 1, "metric"), on=NOW.date())
+    object.__setattr__(office, "clock", lambda: begins)
+    assert place_of(office.settings, office.book, Wanted(planned, 1, "metric"), on=begins.date()).hash == place.hash
+    page = call.get(f"/jobs/{planned}/plan").text
+    for item in pages:
+        assert page.count(f'<summary>{item["title"]} <span class="soft">{item["hours"]}') == 1
+    assert f"open><summary>{pages[3]['title']}" in page
+    assert page.index("Now and next") < page.index("Over by the plan") < page.index('id="figure-gantt"')
+
 
 NOBODY = "0190a000-0000-7000-8000-000000000000"
 KEYS = [question.key for question in all_questions(whole()) if "." in question.key]
@@ -40,6 +72,11 @@ def test_verdict_and_deciding_findings_stand_before_everything_else(call, planne
 def test_conditions_stand_as_on_paper_and_the_index_leads_to_every_part(call, planned, computed):
     page = call.get(f"/jobs/{planned}/plan").text
     groups = json.loads((computed / "page.json").read_text(encoding="utf-8"))["condition_groups"]
+    for group in groups:
+        for item in group["items"]:
+            assert "<summary><span>" + item["line"].replace("'", "&#39;") in page, (
+                "each stands in one line, the sentence behind it"
+            )
     shown = re.findall(r"<h3>([^<]+)</h3> <span class=\"soft\">\((\d+)\)", page)
     assert shown == [(group["title"], str(len(group["items"]))) for group in groups]
     ids = set(re.findall(r'\bid="([^"]+)"', page))
@@ -84,9 +121,11 @@ def test_no_sentence_of_a_plan_shows_a_key_of_the_job_file(call, planned, comput
 def test_every_figure_of_the_plan_can_be_asked_why(call, planned, computed):
     page = call.get(f"/jobs/{planned}/plan").text
     figures = json.loads((computed / "plan.json").read_text(encoding="utf-8"))["figures"]
-    assert len(figures) > 50
+    lines = json.loads((computed / "page.json").read_text(encoding="utf-8"))["price"]["lines"]
+    assert len(figures) > 50 and len(lines) > 5
     assert page.count('class="why"') == len(figures)
-    assert page.count("<dt>formula</dt>") == len(figures)
+    assert page.count('class="why-of"') == len(lines)
+    assert page.count("<dt>formula</dt>") == len(figures) + len(lines)
     assert page.count("<dt>source</dt>") == len(figures)
 
 
@@ -184,6 +223,17 @@ def test_a_plan_that_is_kept_is_only_set_again_in_other_units(call, office, plan
     assert call.get(f"/tasks/{ended.id}", headers=call_us).headers["location"] == f"/jobs/{planned}/plan?version=1"
 
 
+def test_a_page_of_an_older_program_is_set_anew(call, office, planned):
+    place = place_of(office.settings, office.book, Wanted(planned, 1, "metric"), on=NOW.date())
+    page = json.loads((place.folder / "page.json").read_text(encoding="utf-8"))
+    (place.folder / "page.json").unlink()
+    (place.folder / "page.json").write_text(json.dumps({**page, "format": 1}), encoding="utf-8")
+    assert "Make the plan" in call.get(f"/jobs/{planned}/plan").text
+    answer = call.post(f"/jobs/{planned}/plan")
+    assert wait_for(office, answer.headers["location"].rpartition("/")[2]).state is State.DONE
+    assert "What decides" in call.get(f"/jobs/{planned}/plan").text
+
+
 def test_asked_twice_a_plan_is_made_once(call, office, job_id):
     first = call.post(f"/jobs/{job_id}/plan").headers["location"]
     assert call.post(f"/jobs/{job_id}/plan").headers["location"] == first
@@ -201,6 +251,8 @@ def test_a_changed_fact_shows_which_figures_move(call, office, planned, computed
     assert "Water to the water line, empty tank" in answer.text
     assert "-10 %" in answer.text
     assert answer.text.count("Reworded.") == 1
+    # What came out stands before the form that asked for it.
+    assert answer.text.index('id="result"') < answer.text.index('id="value"')
     assert answer.text.count("Told only by") == 2
     assert jobs.newest(office.book, planned).text == EXAMPLE
 
@@ -281,6 +333,7 @@ def test_two_versions_stand_side_by_side(call, office, planned, computed):
     put_plan(office, computed, Wanted(planned, 2, "metric"))
     page = call.get(f"/compare?before={planned}:1&after={planned}:2").text
     assert "No figure differs" in page
+    assert page.index("No figure differs") < page.index('id="before"')
     assert page.count("notice bad") >= 2
 
 

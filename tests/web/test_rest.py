@@ -116,7 +116,7 @@ def test_the_way_to_go_stands_first_then_its_hours_and_clocks(call, shown):
             "Done about 17:40, 20 min before closing at 18:00.",
             "12:00 – 13:00 lead runs work E2",
             "13:00 – 13:30 lead stop and decide work E3 (E3) Planned before: 12:00",
-            "Not in these hours: E4 work E4.",
+            "Not in these hours: work E4.",
             "fish in holding boxes: at the latest 13:20 10 min over From 11:20, stops at 13:30. 40 min left now.",
             "Every way out",
             "No day was found with:",

@@ -38,6 +38,13 @@ def test_a_job_that_is_near_and_has_no_plan_is_an_alarm(call, office):
     assert f"/jobs/{far}/plan" not in alarms
 
 
+def test_work_in_hand_is_told_with_the_name_of_its_job(call, office):
+    job = job_on(office, "2027-03-01", "Corner tank")
+    tasks.add(office.book, kind="plan", arguments={"version": 1}, at=NOW, by="", job_id=job)
+    working = call.get("/").text.split('id="working"')[1].split("</section>")[0]
+    assert "Corner tank" in working and "Waiting for its turn" in working
+
+
 def test_a_job_without_a_day_is_not_lost(call, office):
     undated = jobs.create(office.book, text='name = "First call"\n', at=NOW, by="").id
     page = call.get("/").text
@@ -51,7 +58,13 @@ def test_a_planned_job_shows_its_verdict_and_brings_its_dates(app, call, planned
     page = call.get("/").text
     assert "Does not fit." in page
     due = page.split('id="due"')[1].split("</section>")[0]
-    assert "order by" in due
+    # Soil and dry goods two weeks before, plants one week before: each date once, whatever is to be ordered by it.
+    assert due.count(">order by<") == 2
+    assert "lines)" not in due
+    told = json.loads((computed / "page.json").read_text(encoding="utf-8"))
+    assert len(told["orders"]) > 10
+    for _, name in told["orders"]:
+        assert name in due
     assert "visit" in due
     days = [datetime.strptime(f"{day} 2027", "%d %b %Y") for day in re.findall(r"<strong>\w{3} (\d\d \w{3})", due)]
     assert len(days) > 5

@@ -45,6 +45,8 @@ class Due:
     text: str
     job_id: str
     job: str
+    items: tuple[str, ...] = ()
+    """Goods to order by that date."""
 
 
 @dataclass(frozen=True)
@@ -97,7 +99,8 @@ class Agenda:
     past: tuple[JobLine, ...]
     due: tuple[Due, ...]
     alarms: tuple[Alarm, ...]
-    working: tuple[TaskRow, ...]
+    working: tuple[tuple[TaskRow, str], ...]
+    """Each with the name of its job."""
 
     @property
     def more(self) -> bool:
@@ -112,7 +115,7 @@ class _Told:
     outcome: str
     verdict: str
     missing: tuple[str, ...]
-    due: tuple[tuple[str, str, str, str], ...]
+    due: tuple[tuple[str, str, str, str, tuple[str, ...]], ...]
     again: tuple[_Again, ...]
     """Visits that go on."""
 
@@ -139,15 +142,29 @@ class _Again:
         return found
 
 
+FEW = 3
+"""So many goods are named in one line."""
+
+
+def _goods(items: list[str]) -> str:
+    if len(items) <= FEW:
+        return ", ".join(items)
+    return say("web.due.goods", {"names": ", ".join(items[:FEW]), "more": len(items) - FEW})
+
+
 @lru_cache(maxsize=2000)
 def _told(file: str, _changed: int) -> _Told:
     """What a page says; read once, for it is only ever replaced as a whole."""
     page = json.loads(Path(file).read_text(encoding="utf-8"))
-    due = [(on, "", Kind.ORDER.value, item) for on, item in page["orders"]]
+    orders: dict[str, list[str]] = {}
+    for on, item in page["orders"]:
+        orders.setdefault(on, []).append(item)
+    due = [(on, "", Kind.ORDER.value, _goods(items), tuple(items)) for on, items in orders.items()]
     due += [
-        (step["on"], step["at"], (Kind.VISIT if step["id"].startswith("visit") else Kind.STEP).value, step["text"])
+        (step["on"], step["at"], (Kind.VISIT if step["id"].startswith("visit") else Kind.STEP).value, step["text"], ())
         for step in page["steps"]
-        if step["on"] and not step.get("every")
+        # What to order by then is told by its names.
+        if step["on"] and not step.get("every") and not (step["id"] == "order" and step["on"] in orders)
     ]
     again = tuple(
         _Again(
@@ -188,7 +205,7 @@ def _under_contract(office: Office, today: date, catalog: str) -> list[tuple[Job
             continue
         told = _told(str(page), page.stat().st_mtime_ns)
         if any(visit.between(today, today + BACK) for visit in told.again) or any(
-            kind == Kind.VISIT and on >= today.isoformat() for on, _, kind, _ in told.due
+            kind == Kind.VISIT and on >= today.isoformat() for on, _, kind, *_ in told.due
         ):
             found.append((row, version, page))
     return found
@@ -228,13 +245,13 @@ def agenda(office: Office) -> Agenda:
     told_of = [*dated, *(_line(*found) for found in _under_contract(office, today, catalog))]
     due = sorted(
         (
-            Due(on=on, at=at, kind=Kind(kind), text=text, job_id=line.row.id, job=line.name)
+            Due(on=on, at=at, kind=Kind(kind), text=text, job_id=line.row.id, job=line.name, items=items)
             for line, told in told_of
             if told is not None
-            for on, at, kind, text in (
-                *((date.fromisoformat(on), at, kind, text) for on, at, kind, text in told.due),
+            for on, at, kind, text, items in (
+                *((date.fromisoformat(on), at, kind, text, items) for on, at, kind, text, items in told.due),
                 *(
-                    (on, "", Kind.VISIT.value, visit.text)
+                    (on, "", Kind.VISIT.value, visit.text, ())
                     for visit in told.again
                     for on in visit.between(today, today + BACK)
                 ),
@@ -250,9 +267,14 @@ def agenda(office: Office) -> Agenda:
         undated=tuple(undated),
         past=tuple(line for line in reversed(lines) if line.row.day and line.row.day < today),
         due=tuple(item for item in due if today <= item.on <= today + BACK),
-        alarms=(*_alarms(lines, due, today), *_broken(work)),
-        working=tuple(task for task in work if task.state in OPEN),
+        alarms=(*_alarms(lines, due, today), *_broken(office, work)),
+        working=tuple((task, _name_of(office, task)) for task in work if task.state in OPEN),
     )
+
+
+def _name_of(office: Office, task: TaskRow) -> str:
+    row = jobs.get(office.book, task.job_id) if task.job_id else None
+    return (row.name or row.reference if row is not None else "") or say("web.start.unnamed", {})
 
 
 def _alarms(lines: list[JobLine], due: list[Due], today: date) -> list[Alarm]:
@@ -260,7 +282,7 @@ def _alarms(lines: list[JobLine], due: list[Due], today: date) -> list[Alarm]:
     ordered: dict[str, list[str]] = {}
     for item in due:
         if item.kind is Kind.ORDER and item.on < today:
-            ordered.setdefault(item.job_id, []).append(item.text)
+            ordered.setdefault(item.job_id, []).extend(item.items)
     for line in lines:
         day = line.row.day
         if day is None or day < today:
@@ -279,7 +301,7 @@ def _alarms(lines: list[JobLine], due: list[Due], today: date) -> list[Alarm]:
     return found
 
 
-def _broken(work: list[TaskRow]) -> list[Alarm]:
+def _broken(office: Office, work: list[TaskRow]) -> list[Alarm]:
     """Work that was cut off, unless the same was begun again or done since; the newest of `work` stands first."""
     begun_again = {task.restarts for task in work}
     done: set[tuple[str, str | None]] = set()
@@ -289,7 +311,7 @@ def _broken(work: list[TaskRow]) -> list[Alarm]:
         if task.state is State.DONE:
             done.add(what)
         elif task.state is State.BROKEN and task.id not in begun_again and what not in done:
-            found.append(Alarm(say("web.alarm.broken", {}), f"/tasks/{task.id}"))
+            found.append(Alarm(say("web.alarm.broken", {"job": _name_of(office, task)}), f"/tasks/{task.id}"))
     return found
 
 

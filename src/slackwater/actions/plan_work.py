@@ -20,6 +20,7 @@ from slackwater.book.tasks import TaskRow
 from slackwater.errors import BadInput
 from slackwater.job.form import question_at, stored
 from slackwater.job.text import set_value
+from slackwater.paper.shown import FORMAT, PAGE
 from slackwater.units import UnitSystem
 from slackwater.work import Kind
 
@@ -194,12 +195,13 @@ def make_plan(given: Mapping[str, Any], report: Callable[[str], None]) -> str:
     report("reading the job")
     from slackwater.job.catalog import ToldPrice, load_catalog
     from slackwater.job.load import read_job
-    from slackwater.paper.shown import PAGE, write_shown
+    from slackwater.paper.shown import write_shown
     from slackwater.plan import Plan, plan
 
     folder = Path(given["folder"])
-    if (folder / PAGE).is_file():
+    if _is_current(folder / PAGE):
         return ""
+    shutil.rmtree(folder, ignore_errors=True)
     job = read_job(given["text"], file_name="job")
     told = [ToldPrice.model_validate(price) for price in given["prices"]]
     catalog = load_catalog(Path(given["catalog"]) if given["catalog"] else None)
@@ -220,11 +222,17 @@ def forget_computed(settings: Settings) -> None:
 
 def read_page(place: Place) -> Mapping[str, Any] | None:
     """What the screen reads of a plan; None where it was not made yet."""
-    from_file = place.folder / "page.json"
+    from_file = place.folder / PAGE
     try:
-        return _page(str(from_file), from_file.stat().st_mtime_ns)
+        page = _page(str(from_file), from_file.stat().st_mtime_ns)
     except FileNotFoundError:
         return None
+    return page if page.get("format") == FORMAT else None
+
+
+def _is_current(file: Path) -> bool:
+    """Whether a page is there and holds what this version of the program shows."""
+    return file.is_file() and json.loads(file.read_text(encoding="utf-8")).get("format") == FORMAT
 
 
 @lru_cache(maxsize=64)

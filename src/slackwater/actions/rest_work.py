@@ -103,7 +103,7 @@ def rest_page(found: DayShown, units: UnitSystem) -> dict[str, Any]:
         "advised": say(f"move.{way.id}", way.values, units),
         "done": _done(day, way),
         "hours": _hours(day, way),
-        "left_out": [f"{item.activity} {item.label}" for item in way.hours.moved if item.new is None],
+        "left_out": [item.label for item in way.hours.moved if item.new is None],
         "clocks": [
             {
                 "what": clock.what,

@@ -259,7 +259,7 @@ def _print_hours(day: Replanned, way: Move, *, is_plan: bool) -> None:
             )
         )
     _print_rows(rows)
-    left_out = [f"{item.activity} {item.label}" for item in way.hours.moved if item.new is None]
+    left_out = [item.label for item in way.hours.moved if item.new is None]
     if left_out:
         print(_wrapped(f"Not in these hours: {'; '.join(left_out)}.", "  ", "  "))
 

@@ -866,7 +866,7 @@ def _figures(weeks: Weeks, live_g: float) -> list[Figure]:
                 unit=unit,
                 low=fan.bands[peak][0],
                 high=fan.bands[peak][4],
-                formula=f"median of {weeks.members} members on its highest day, with the water changes planned",
+                formula=f"middle of {weeks.members} courses played through, on its highest day, with the water changes planned",
                 source=source,
                 inputs={"day": fan.days[peak], "option": weeks.chosen, "live_mass_g": round(live_g, 1)},
             )
@@ -877,7 +877,7 @@ def _figures(weeks: Weeks, live_g: float) -> list[Figure]:
                 id=f"living.kept.{item.id}",
                 value=100 * item.kept,
                 unit="%",
-                formula=f"share of {weeks.members} members that keep un-ionised ammonia and nitrite within the animals' limits to day {LAST_DAY}",
+                formula=f"share of {weeks.members} courses played through that keep un-ionised ammonia and nitrite within the animals' limits to day {LAST_DAY}",
                 source=source,
                 inputs=dict(item.values) | {"cost": item.cost, "return_day": item.return_day},
             )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import textwrap
 from collections.abc import Mapping, Sequence
 from datetime import timedelta
 from decimal import Decimal
@@ -29,8 +30,8 @@ from slackwater.paper.living_page import living_data
 from slackwater.paper.water_page import salt_name, water_data
 from slackwater.plan import LivingPlan, Plan, WaterPlan
 from slackwater.supply.calendar import LAST_DAY
-from slackwater.units import UnitSystem, digits, show
-from slackwater.wording.render import remedy_sentence, say, sentence_list, verdict_sentence
+from slackwater.units import UnitSystem, digits, show, spoken
+from slackwater.wording.render import remedy_sentence, say, sentence_list, sentences, verdict_sentence
 
 PAGES: Sequence[tuple[str, tuple[str, ...]]] = (
     ("Arrive", ("arrive",)),
@@ -60,6 +61,7 @@ FOR_THE_CLIENT = frozenset(
         "tank.stand_over_limit",
         "tank.stand_unjudged",
         "tank.water_line_raised",
+        "water.begun_before_access",
         "water.species_outside_target",
         "water.stone_hardens",
     }
@@ -143,8 +145,39 @@ def condition_groups(plan: Plan, job: Job, units: UnitSystem) -> list[dict[str, 
     for finding in plan.findings:
         if finding.severity is Severity.CONDITION and not _settled(finding, plan, job):
             when = "on_the_day" if finding.id in ON_THE_DAY else "after" if finding.id in AFTERWARDS else "before"
-            groups[when].append(finding_texts(finding, units))
-    return [{"title": say(f"conditions.{when}", {}), "items": items} for when, items in groups.items() if items]
+            line = {"line": condition_line(finding, units), "room": finding.id.partition(".")[0]}
+            groups[when].append(finding_texts(finding, units) | line)
+    return [
+        {"title": say(f"conditions.{when}", {}), "items": items, "rooms": _by_room(items)}
+        for when, items in groups.items()
+        if items
+    ]
+
+
+LONGEST_LINE = 60
+"""Letters that stand in one line of a phone, or nearly; common practice, no source."""
+
+
+def condition_line(finding: Finding, units: UnitSystem) -> str:
+    """A condition in a few words; where it has none of its own, the beginning of its sentence."""
+    known = f"condition.{finding.id}"
+    if known in sentences():
+        return say(known, {})
+    return textwrap.shorten(re.split(r"[.:;]", finding_told(finding, units))[0], LONGEST_LINE, placeholder=" …")
+
+
+def _by_room(items: Sequence[Mapping[str, Any]]) -> list[dict[str, Any]]:
+    """Conditions by what they are about, those with the same line together."""
+    rooms: dict[str, dict[str, list[Mapping[str, Any]]]] = {}
+    for item in items:
+        rooms.setdefault(item["room"], {}).setdefault(item["line"], []).append(item)
+    return [
+        {
+            "room": say(f"conditions.about.{room}", {}),
+            "lines": [{"line": line, "items": same} for line, same in of.items()],
+        }
+        for room, of in rooms.items()
+    ]
 
 
 EFFORTS = ("fish", "animal")
@@ -223,6 +256,9 @@ def _pages(day: DayResult, units: UnitSystem) -> list[dict[str, Any]]:
         pages.append(
             {
                 "title": title,
+                "hours": f"{_hm(entries[0].start, day.opens.date())} – {_hm(max(item.end for item in entries), day.opens.date())}",
+                "begins": min(item.start for item in entries).isoformat(),
+                "ends": max(item.end for item in entries).isoformat(),
                 "entries": [_entry(entry, day, units) for entry in entries],
                 "clocks": _clocks(day, start_min=start, end_min=end),
                 "cautions": [text for phase in phases for text in sentence_list(f"caution.{phase}")],
@@ -259,14 +295,17 @@ def _what_ifs(day: DayResult, job: Job, units: UnitSystem) -> list[dict[str, Any
     found, said, currency = [], set[str](), job.price.currency
     for item in day.what_ifs:
         text = say(f"what_if.{item.id}", item.values, units) + _cost(item, currency, units)
-        sentences = [finding_told(finding, units) for finding in item.adds]
-        news = " ".join(sentence for sentence in sentences if sentence not in said)
-        said |= set(sentences)
+        brought = [finding_told(finding, units) for finding in item.adds]
+        news = [sentence for sentence in brought if sentence not in said]
+        said |= set(brought)
+        change = text
         if news:
-            text = say("what_if_adds.adds", {"change": text, "findings": news}, units)
+            text = say("what_if_adds.adds", {"change": text, "findings": " ".join(news)}, units)
         found.append(
             {
                 "text": text,
+                "change": change,
+                "brings": news,
                 "finish": _hm(item.finish, day.opens.date()),
                 "fits": item.fits,
                 "lines": list(job_lines(item, job, day)),
@@ -288,9 +327,9 @@ def _day(plan: Plan, job: Job, units: UnitSystem) -> dict[str, Any] | None:
         "safe": _hm(day.safe_state, first),
         "late": day.margin_min < 0,
         "margin": f"{abs(day.margin_min)} min",
-        "proof": "no shorter day exists with this crew"
-        if day.status == "proved"
-        else f"a shorter day may exist: not shorter than {day.bound_min} min",
+        "proof": say("day_proof.proved", {})
+        if day.status == "proved" or day.bound_min is None
+        else say("day_proof.may_be_shorter", {"least": spoken(day.bound_min)}),
         "stops": stop_points(day),
         "too_late": too_late(day),
         "split": split_told(plan, job, day),
@@ -428,6 +467,14 @@ def _packing(plan: Plan, job: Job, catalog: Catalog, units: UnitSystem) -> dict[
     }
 
 
+def _assumed(field: str, catalog: Catalog) -> str:
+    """What a default is of: the question of the survey, or what waits on a clock and how it is kept."""
+    row = catalog.clocks.get(field.removeprefix("clocks.")) if field.startswith("clocks.") else None
+    if row is not None:
+        return say("assumed.clock", {"what": row.what, "state": row.state.replace("_", ", ")})
+    return say(f"assumed.{field}", {}) if f"assumed.{field}" in sentences() else assumed_name(field)
+
+
 def paper_data(plan: Plan, job: Job, catalog: Catalog, units: UnitSystem) -> dict[str, Any]:
     """Everything the templates read, as plain texts and lists."""
 
@@ -446,7 +493,7 @@ def paper_data(plan: Plan, job: Job, catalog: Catalog, units: UnitSystem) -> dic
         "condition_groups": condition_groups(plan, job, units),
         "notes": of(Severity.NOTE),
         "assumed": [
-            {"field": assumed_name(item.field), "value": item.value, "source": named_in(item.source, catalog)}
+            {"field": _assumed(item.field, catalog), "value": item.value, "source": named_in(item.source, catalog)}
             for item in plan.assumed
         ],
         "rules": list(job.site.rules),

@@ -4,20 +4,33 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import datetime
 from xml.sax.saxutils import escape
 
 from slackwater.day.activities import MOUTH
 from slackwater.day.result import DayResult
-from slackwater.paper.figures import FONT, Spec, bars_of, clock_panel, closing_rule, config, row_of, time_axis
+from slackwater.paper.figures import (
+    DAY_PX,
+    FONT,
+    Spec,
+    bars_of,
+    clock_panel,
+    closing_rule,
+    config,
+    fitted,
+    px_a_minute,
+    row_of,
+    time_axis,
+)
+from slackwater.paper.hour_list import clause
 from slackwater.wording.render import say
 
-BOX_WIDTH, BOX_HEIGHT, LANE_GAP, ROW_GAP = 150.0, 23.0, 26.0, 15.0
+BOX_WIDTH, BOX_HEIGHT, LANE_GAP, ROW_GAP = 270.0, 23.0, 26.0, 15.0
+LETTER_PX = 7.3
+"""How wide a letter of the boxes is, on the average."""
 MARGIN = 8.0
 MOST_UNITS = 12
 """More than so many units are an amount, not places to be told apart."""
-LABELLED = timedelta(minutes=20)
-"""A shorter bar has no room for what uses the place."""
 
 
 @dataclass(frozen=True)
@@ -37,6 +50,22 @@ def place_name(place: str, number: int, of: int) -> str:
         return say("place_name.at_tank" if of == 1 else "place_name.at_tank_numbered", {"number": number})
     name = place.removeprefix("zone ")
     return name if of == 1 else f"{name} {number}"
+
+
+UNITS_OF: Mapping[str, str] = {"circuit ": "W", "floor ": "kg"}
+"""What is measured, by how its name begins; anything else is counted."""
+
+
+def amount_told(place: str, amount: int) -> str:
+    """So much of a place, with its unit where it is measured.
+
+    Examples
+    --------
+    >>> amount_told("circuit lobby", 420), amount_told("barrels", 2)
+    ('420 W', '2')
+    """
+    unit = next((unit for begins, unit in UNITS_OF.items() if place.startswith(begins)), "")
+    return f"{amount} {unit}".strip()
 
 
 def uses_of(day: DayResult) -> tuple[Use, ...]:
@@ -65,11 +94,12 @@ def uses_of(day: DayResult) -> tuple[Use, ...]:
             for unit in units[: amount if counted else 1]:
                 free_from[unit] = entry.end_min
                 name = place_name(place, unit + 1, capacity) if counted else f"{place} ({unit + 1})"
-                by = entry.activity if counted else f"{entry.activity}: {amount}"
+                work = clause(entry.label)
+                by = work if counted else f"{work}: {amount_told(place, amount)}"
                 mine.setdefault(unit, []).append(Use(name, entry.start, entry.end, by, entry.hold_point))
         found += [use for unit in sorted(mine) for use in mine[unit]]
     found += [
-        Use(f"{held.resource}: {held.id}", held.start, held.end, f"{held.amount}", stop=False)
+        Use(f"{held.resource}: {held.id}", held.start, held.end, amount_told(held.resource, held.amount), stop=False)
         for held in day.held
         # Which barrel or box is full when stands on its card; as rows here they would crowd out the places.
         if not held.resource.startswith("container ")
@@ -79,12 +109,15 @@ def uses_of(day: DayResult) -> tuple[Use, ...]:
 
 def places_chart(day: DayResult) -> Spec:
     """Places, tools and what is held as bars, clocks as bands with what is left of them; readable without colour."""
+    px_a_min = px_a_minute(day)
     bars = [
         {
             "row": use.unit,
             "start": f"{use.start:%Y-%m-%dT%H:%M:%S}",
             "end": f"{use.end:%Y-%m-%dT%H:%M:%S}",
-            "label": use.by if use.end - use.start >= LABELLED else "",
+            "label": fitted(
+                use.by, room_px=px_a_min * (use.end - use.start).total_seconds() / 60 - 3, letter_px=5.6, lines=1
+            ),
             "kind": "stop" if use.stop else "work",
         }
         for use in uses_of(day)
@@ -95,7 +128,7 @@ def places_chart(day: DayResult) -> Spec:
         "config": config(),
         "vconcat": [
             {
-                "width": 900,
+                "width": DAY_PX,
                 "height": {"step": 27},
                 "layer": [
                     bars_of(bars, height=20, kinds=("work", "stop")),
@@ -178,7 +211,10 @@ def critical_svg(day: DayResult) -> str:
     for entry in entries:
         x, y = at(nodes[entry.activity])
         part = share[entry.activity]
-        text = escape(f"{entry.activity}  {entry.start:%H:%M}  {100 * part:.0f} %")
+        share_of = f"  {100 * part:.0f} %"
+        room_px = BOX_WIDTH - 12 - LETTER_PX * len(share_of)
+        (work,) = fitted(clause(entry.label), room_px=room_px, letter_px=LETTER_PX, lines=1)
+        text = escape(f"{work}{share_of}")
         parts.append(
             f'<rect x="{x:.1f}" y="{y:.1f}" width="{BOX_WIDTH:g}" height="{BOX_HEIGHT:g}" fill="white"/>'
             f'<rect x="{x:.1f}" y="{y:.1f}" width="{BOX_WIDTH * part:.1f}" height="{BOX_HEIGHT:g}" fill="#d4d4d4"/>'

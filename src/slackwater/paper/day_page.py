@@ -13,8 +13,8 @@ from slackwater.day.when import clock_time, zone
 from slackwater.job.model import AccessWindow, Job
 from slackwater.living.result import BoxHours
 from slackwater.paper.day_figures import uses_of
-from slackwater.paper.hour_list import hour_list, hour_rows, numbered, piece_names
-from slackwater.paper.living_page import duration, planned_at_most
+from slackwater.paper.hour_list import clause, hour_list, hour_rows, numbered, piece_names
+from slackwater.paper.living_page import box_latest, duration, planned_at_most
 from slackwater.plan import Plan
 from slackwater.supply.result import Step
 from slackwater.units import UnitSystem, spoken
@@ -171,7 +171,7 @@ def _critical(day: DayResult) -> dict[str, Any]:
         "rows": [
             (
                 entry.activity,
-                entry.label,
+                clause(entry.label),
                 f"{100 * share[entry.activity]:.0f} %",
                 ", ".join(before.get(entry.activity, [])),
             )
@@ -217,18 +217,28 @@ def _waiting_boxes(plan: Plan) -> list[BoxHours]:
 
 
 def _changes_of(
-    box: BoxHours, caught: datetime, until: datetime, units: UnitSystem, *, planned: Sequence[datetime] = ()
+    box: BoxHours,
+    caught: datetime,
+    until: datetime,
+    units: UnitSystem,
+    *,
+    made: Sequence[datetime] = (),
+    told: Sequence[datetime] = (),
 ) -> tuple[str, str, str]:
-    """The half changes of one box through a wait at the site, as planned and then at the latest: box, times, litres."""
+    """The half changes of one box through a wait at the site: box, times, litres.
+
+    Told are those that are given, then those that are due after them, each at the latest; `made` are over by then.
+    """
     limit_h = planned_at_most(box.hours.low)
-    done = [_hours_after(caught, moment) for moment in planned]
-    times = (*done, *latest_half_changes(limit_h, until=_hours_after(caught, until), done=done))
+    before = [_hours_after(caught, moment) for moment in (*made, *told)]
+    due = latest_half_changes(limit_h, until=_hours_after(caught, until), done=before)
+    times = [*told, *(_to_five(_later(caught, 60 * hour)) for hour in due)]
     if not times:
         return box.label, say("night.no_change", {"holds": duration(limit_h)}), ""
-    told = ", ".join(f"{_to_five(_later(caught, 60 * hour)):%a %H:%M}" for hour in times)
+    spoken_times = ", ".join(f"{moment:%a %H:%M}" for moment in times)
     litres = REFRESH_SHARE * box.water_l
     values = {"count": len(times), "each_l": litres, "all_l": litres * len(times)}
-    return box.label, told, say("night.change_one" if len(times) == 1 else "night.changes", values, units)
+    return box.label, spoken_times, say("night.change_one" if len(times) == 1 else "night.changes", values, units)
 
 
 def _hours_after(since: datetime, moment: datetime) -> float:
@@ -242,11 +252,16 @@ def _later(moment: datetime, minutes: float) -> datetime:
 def _night_changes(plan: Plan, day: DayResult, units: UnitSystem) -> list[tuple[str, str, str]]:
     """Half changes of every box until the house opens next morning."""
     until = day.opens + timedelta(days=1)
-    return [
-        _changes_of(box, _later(day.opens, box.stay.caught_from_min), until, units)
-        for box in _waiting_boxes(plan)
-        if box.stay is not None
-    ]
+    found = []
+    for box in _waiting_boxes(plan):
+        if box.stay is None:
+            continue
+        latest = box_latest(box, day)
+        made = [_later(day.opens, minute) for minute in box.stay.changed_min]
+        told = () if latest is None or latest >= until else (latest,)
+        caught = _later(day.opens, box.stay.caught_from_min)
+        found.append(_changes_of(box, caught, until, units, made=made, told=told))
+    return found
 
 
 def _who_looks(job: Job, at: datetime) -> str:
@@ -311,7 +326,7 @@ def _box_nights(plan: Plan, job: Job, day: DayResult, units: UnitSystem) -> tupl
     for box in _waiting_boxes(plan):
         limit_h = planned_at_most(box.hours.low)
         borne = borne and not latest_half_changes(limit_h, until=_hours_after(since, again), done=by_day)
-        rows.append(_changes_of(box, since, until, units, planned=planned))
+        rows.append(_changes_of(box, since, until, units, told=planned))
     return rows, borne
 
 

@@ -115,11 +115,8 @@ def _gantt(day: DayResult) -> FigureTable:
 
 
 def _places(day: DayResult) -> FigureTable:
-    first, labels = day.opens.date(), {entry.activity: entry.label for entry in day.entries}
-    rows = [
-        (use.unit, clock_time(use.start, first), clock_time(use.end, first), labels.get(use.by, use.by))
-        for use in uses_of(day)
-    ]
+    first = day.opens.date()
+    rows = [(use.unit, clock_time(use.start, first), clock_time(use.end, first), use.by) for use in uses_of(day)]
     return _table("places.svg", ("place or tool", "from", "to", "used by"), rows)
 
 

@@ -163,7 +163,7 @@ def marked(values: Mapping[str, float | str]) -> dict[str, float | str]:
 
 
 def assumed_name(field: str) -> str:
-    """A default that was used: marked where the survey asks for it, else its name in words."""
+    """A default that was used: marked where the survey asks for it, else its key in words."""
     return field.replace("_", " ").replace(".", ", ") if fact_name(field) is None else f"`{field}`"
 
 

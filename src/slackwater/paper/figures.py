@@ -3,16 +3,20 @@
 from __future__ import annotations
 
 import re
+import textwrap
 from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
 from slackwater.day.result import DayResult, Entry
 from slackwater.layout.result import BedResult
+from slackwater.paper.hour_list import clause
 from slackwater.tank.result import TankShape
 from slackwater.units import UnitSystem, convert
 from slackwater.water.result import MakingCourse
 
 FONT = "DejaVu Sans"
+DAY_PX = 900
+"""Width of the charts of the day."""
 Spec = Mapping[str, Any]
 
 
@@ -49,7 +53,7 @@ def row_of() -> dict[str, Any]:
     return {"field": "row", "type": "nominal", "title": None, "sort": None}
 
 
-def bars_of(bars: Sequence[Mapping[str, str]], *, height: int, kinds: Sequence[str]) -> dict[str, Any]:
+def bars_of(bars: Sequence[Mapping[str, Any]], *, height: int, kinds: Sequence[str]) -> dict[str, Any]:
     """Bars over the day, each in its row, shaded by its kind so that they differ without colour."""
     return {
         "data": {"values": bars},
@@ -98,7 +102,7 @@ def clock_panel(day: DayResult, *, label: Callable[[int, int], str]) -> dict[str
     ]
     x, row = time_axis(), row_of()
     return {
-        "width": 900,
+        "width": DAY_PX,
         "height": {"step": 30},
         "layer": [
             {
@@ -130,32 +134,43 @@ def clock_panel(day: DayResult, *, label: Callable[[int, int], str]) -> dict[str
 
 def gantt(day: DayResult) -> Spec:
     """The day by person, breaks hatched light, and clocks as bands with their limit; readable without colour."""
-    bars = []
+    bars, px_a_min = [], px_a_minute(day)
     for entry in day.entries:
+        label = bar_label(entry, px_a_min)
+        upright = [] if label else upright_label(entry, px_a_min)
         for person in entry.crew:
             bars.append(
                 {
                     "row": person,
                     "start": f"{entry.start:%Y-%m-%dT%H:%M:%S}",
+                    "middle": f"{entry.start + (entry.end - entry.start) / 2:%Y-%m-%dT%H:%M:%S}",
                     "end": f"{entry.end:%Y-%m-%dT%H:%M:%S}",
-                    "label": bar_label(entry),
+                    "label": label,
+                    "upright": upright,
                     "kind": "break" if entry.phase == "break" else "stop" if entry.hold_point else "work",
                 }
             )
     x, row, closing = time_axis(), row_of(), closing_rule(day)
+    text = {"type": "text", "fontSize": 9, "clip": True}
+    wide = {"lineHeight": LINE_PX, "baseline": "top", "align": "left", "dx": 2, "dy": 2 - BAR_PX / 2}
     return {
         "$schema": "https://vega.github.io/schema/vega-lite/v6.json",
         "config": config(),
         "vconcat": [
             {
-                "width": 900,
-                "height": {"step": 44},
+                "width": DAY_PX,
+                "height": {"step": BAR_PX + 8},
                 "layer": [
-                    bars_of(bars, height=34, kinds=("work", "stop", "break")),
+                    bars_of(bars, height=BAR_PX, kinds=("work", "stop", "break")),
                     {
                         "data": {"values": bars},
-                        "mark": {"type": "text", "fontSize": 9, "align": "left", "dx": 2, "clip": True},
+                        "mark": {**text, **wide},
                         "encoding": {"x": x, "y": row, "text": {"field": "label"}},
+                    },
+                    {
+                        "data": {"values": bars},
+                        "mark": {**text, "angle": 270, "align": "center", "baseline": "middle"},
+                        "encoding": {"x": {**x, "field": "middle"}, "y": row, "text": {"field": "upright"}},
                     },
                     closing,
                 ],
@@ -166,15 +181,52 @@ def gantt(day: DayResult) -> Spec:
     }
 
 
-NARROWEST_LABELLED_MIN = 13
-"""A shorter bar has no room for a letter and two digits."""
+LEAST_LETTERS = 6
+"""Fewer letters of a line do not tell which work it is."""
+BAR_PX, LINE_PX, LETTER_PX = 64, 10, 4.9
+"""Of the bars of people: height, and what a line and a letter take in them."""
 
 
-def bar_label(entry: Entry) -> str:
-    """What stands in the bar of an entry; nothing where it has no room."""
-    if entry.end_min - entry.start_min < NARROWEST_LABELLED_MIN:
-        return ""
-    return "break" if entry.phase == "break" else entry.activity
+def px_a_minute(day: DayResult) -> float:
+    """How wide a minute is drawn, by the longest of work and clocks; the hours at both ends are rounded outwards."""
+    ends = [*(entry.end for entry in day.entries), *(span.latest for span in day.clocks), day.closes]
+    starts = [day.opens, *(entry.start for entry in day.entries)]
+    return DAY_PX / (max(60.0, (max(ends) - min(starts)).total_seconds() / 60) + 60)
+
+
+def fitted(text: str, *, room_px: float, letter_px: float, lines: int) -> list[str]:
+    """A text broken at its words into lines that have room, cut where it has more to say; empty where it has none.
+
+    Examples
+    --------
+    >>> fitted("scrape glass", room_px=42, letter_px=6, lines=2), fitted("scrape glass", room_px=48, letter_px=6, lines=1)
+    (['scrape', 'glass'], ['scrape…'])
+    """
+    letters = int(room_px / letter_px)
+    if letters < LEAST_LETTERS:
+        return [text] if len(text) <= letters else []
+    words = [word if len(word) <= letters else f"{word[: letters - 1]}…" for word in text.split()]
+    found = textwrap.wrap(" ".join(words), letters, break_on_hyphens=False)
+    if len(found) > lines:
+        found = [*found[: lines - 1], f"{found[lines - 1][: letters - 1].rstrip()}…"]
+    return found
+
+
+def _what(entry: Entry) -> str:
+    return "break" if entry.phase == "break" else clause(entry.label)
+
+
+def bar_label(entry: Entry, px_a_min: float) -> list[str]:
+    """What stands in the bar of an entry, line by line; nothing where it has no room."""
+    width_px = px_a_min * (entry.end_min - entry.start_min) - 3
+    return fitted(_what(entry), room_px=width_px, letter_px=LETTER_PX, lines=BAR_PX // LINE_PX)
+
+
+def upright_label(entry: Entry, px_a_min: float) -> list[str]:
+    """What stands upright in a bar that is too narrow for words beside each other."""
+    if px_a_min * (entry.end_min - entry.start_min) < LINE_PX:
+        return []
+    return fitted(_what(entry), room_px=BAR_PX - 2, letter_px=LETTER_PX, lines=1)
 
 
 def bed_plan(bed: BedResult, shape: TankShape) -> Spec:

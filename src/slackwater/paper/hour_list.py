@@ -11,8 +11,18 @@ from slackwater.day.result import ClockSpan, DayResult, Entry
 from slackwater.day.when import clock_time
 from slackwater.wording.render import say, sentence_list
 
-CLAUSE_ENDS = re.compile(r"[,;:]")
-"""Beside a clock the first clause of a label is enough to know the work by."""
+_CLAUSE_ENDS = re.compile(r"[,;:]")
+
+
+def clause(label: str) -> str:
+    """The first clause of a label of work: enough to know it by.
+
+    Examples
+    --------
+    >>> clause("level check, pads, base layer in bags")
+    'level check'
+    """
+    return _CLAUSE_ENDS.split(label)[0]
 
 
 def piece_names(clocks: Sequence[ClockSpan]) -> tuple[str, ...]:
@@ -83,7 +93,7 @@ def piece_told(span: ClockSpan, name: str, day: DayResult) -> dict[str, str]:
 
     def by(event: str) -> str:
         activity, _, side = event.partition(".")
-        work = CLAUSE_ENDS.split(labels.get(activity, activity))[0]
+        work = clause(labels.get(activity, activity))
         return say(f"hour_list.at_{side}", {"id": activity, "work": work})
 
     return {

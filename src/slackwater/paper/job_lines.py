@@ -66,7 +66,7 @@ def _always(*lines: str) -> Callable[[WhatIf, Job, DayResult], Lines]:
 _LINES: Mapping[str, Callable[[WhatIf, Job, DayResult], Lines]] = {
     "epiphytes_at_bench": _always("# [brief]", "epiphytes_at_bench = true"),
     "carpet_later": _always("# [brief]", "carpet_later = true"),
-    "planting_later": _always("# [brief]", 'may_be_left_out = { E22 = "0 min" }'),
+    "planting_later": _always("# [brief]", 'may_be_left_out = { E22 = "0 min" }  # E22: planting in soil'),
     "one_more_person": _person,
     "more_places": lambda item, job, day: ("# [tank]", f"work_places = {item.values.get('places', '')}"),
     "earlier_start": _earlier,

@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 
-from slackwater.day.result import DayResult
+from slackwater.day.result import ClockSpan, DayResult
 from slackwater.day.when import clock_time
 from slackwater.finding import Finding, Severity
 from slackwater.job.catalog import Catalog
@@ -71,11 +71,13 @@ def _holds(hours: Hours) -> str:
     return say("box.holds_alike" if low == rule else "box.holds", {"low": low, "rule": rule})
 
 
-def _ways(box: BoxHours, units: UnitSystem) -> list[str]:
+def _ways(box: BoxHours, units: UnitSystem, *, changed: bool) -> list[str]:
     if box.hours.low is None:
         return []
     found = []
     for way in box.ways:
+        if changed and way.id == "change":
+            continue
         values = dict(way.values)
         if "at_h" in values:
             values["at"] = duration(float(values["at_h"]))
@@ -100,24 +102,48 @@ def _unheated(box: BoxHours, units: UnitSystem) -> list[str]:
     return [say("box.unheated", values, units)]
 
 
-def _times(box: BoxHours, day: DayResult | None) -> list[str]:
-    """By the clock, where the day says when the first animals of its kind go in."""
-    name = "shrimp_box" if box.shrimp else "holding"
-    begins = min((span.start for span in day.clocks if span.clock == name), default=None) if day else None
-    if day is None or begins is None or box.air_failed:
+def _spans(box: BoxHours, day: DayResult | None) -> list[ClockSpan]:
+    """The stretches of the clock that a box of this kind runs on, in order."""
+    if day is None or box.air_failed:
         return []
+    name = "shrimp_box" if box.shrimp else "holding"
+    return sorted((span for span in day.clocks if span.clock == name), key=lambda span: span.latest)
 
-    def at(hours: float) -> str:
-        return clock_time(_later(begins, int(60 * hours + 1e-4)), day.opens.date())
 
-    until = min(LONGEST_CLOCK_MIN / 60, LAST_H if box.hours.low is None else box.hours.low)
-    found = [_stay(box, day, until=at(until)) or say("box.until", {"in": at(0), "until": at(until)})]
-    if box.after_failure.low is not None:
-        stops = box.failure_at_h
-        low = box.after_failure.low
-        rule = LAST_H - stops if box.after_failure.middle is None else box.after_failure.middle
-        found.append(say("box.air_until", {"at": at(stops), "until": at(stops + low), "rule": at(stops + rule)}))
-    return found
+def box_latest(box: BoxHours, day: DayResult | None) -> datetime | None:
+    """The one latest time of a box on the planned day: its animals are out by then, changed as the plan says.
+
+    It is that of the box that bears least among those that are changed together, so no paper tells two.
+
+    Returns
+    -------
+    datetime or None
+        None without a day, or where its air is known to have stopped.
+    """
+    spans = _spans(box, day)
+    return spans[-1].latest if spans else None
+
+
+def _latest(box: BoxHours, boxes: Sequence[BoxHours], day: DayResult | None) -> tuple[str, str]:
+    """The latest time of a box with those of its changes, and the reason."""
+    spans = _spans(box, day)
+    if not spans or day is None:
+        return "", ""
+    first = day.opens.date()
+    changes = ", ".join(clock_time(span.latest, first) for span in spans[:-1])
+    told = {"latest": clock_time(spans[-1].latest, first), "changes": changes}
+    alike = [other for other in boxes if other.shrimp == box.shrimp and not other.leaves] or [box]
+    least = min(alike, key=lambda other: LAST_H if other.hours.low is None else other.hours.low)
+    reason = {
+        "what": say(f"binds.{_id(least.binds)}", {}) if least.binds else say("box.rule", {}),
+        "limit": spoken(spans[-1].limit_min),
+        "since": say("box.since_change" if changes else "box.since_caught", {}),
+        "box": least.label,
+    }
+    return (
+        say("box.latest_changed" if changes else "box.latest", told),
+        say("box.reason" if least.label == box.label or len(alike) == 1 else "box.reason_other", reason),
+    )
 
 
 def _without_air(box: BoxHours) -> list[str]:
@@ -145,9 +171,9 @@ def _refresh(box: BoxHours) -> str:
     return say("box.refresh_twice" if "twice" in told else "box.refresh_once", told)
 
 
-def _stay(box: BoxHours, day: DayResult, *, until: str) -> str:
+def _stay(box: BoxHours, day: DayResult | None) -> str:
     """The hours of the planned day, and how often they keep the box's limits; empty without them."""
-    if box.stay is None or box.kept_share is None:
+    if day is None or box.stay is None or box.kept_share is None or box.air_failed:
         return ""
     stay, first = box.stay, day.opens.date()
 
@@ -162,7 +188,6 @@ def _stay(box: BoxHours, day: DayResult, *, until: str) -> str:
             "changes": changes,
             "out": f"{at(stay.let_go_from_min)} to {at(stay.let_go_by_min)}",
             "kept": f"{100 * box.kept_share:.0f}",
-            "until": until,
         },
     )
 
@@ -179,13 +204,21 @@ def planned_at_most(hours: float | None) -> float:
     return cap_h if hours is None else min(cap_h, hours)
 
 
-def _box(box: BoxHours, census: str, catalog: Catalog, units: UnitSystem, day: DayResult | None) -> dict[str, Any]:
+def _box(
+    box: BoxHours,
+    boxes: Sequence[BoxHours],
+    census: str,
+    catalog: Catalog,
+    units: UnitSystem,
+    day: DayResult | None,
+) -> dict[str, Any]:
     container, acute = catalog.containers[box.container], _lowest_acute_mg_l(box)
     binds = say(f"binds.{_id(box.binds)}", {}) if box.binds else ""
+    stay, (latest, reason) = _stay(box, day), _latest(box, boxes, day)
     first = ""
-    if binds:
+    # Behind a latest time stands what reaches its limit already.
+    if binds and not latest:
         first = say("box.first_if" if box.hours.low is None else "box.first", {"what": binds})
-    times, without_air = _times(box, day), _without_air(box)
     stones = ("box.no_stone", "box.stone")[box.stones] if box.stones < 2 else "box.stones"
     return {
         "label": box.label,
@@ -216,12 +249,13 @@ def _box(box: BoxHours, census: str, catalog: Catalog, units: UnitSystem, day: D
         "binds": binds,
         "first": first,
         "watch": say(f"watch.{_id(box.binds)}" if box.binds else "watch.any", {"drift_k": Limits.drift_k}, units),
-        "times": times,
+        "latest": latest,
+        "times": [text for text in (stay, reason) if text],
         "unheated": "" if box.unheated_h is None else duration(box.unheated_h.low),
-        # What stands there by the clock is not told in hours again.
-        "without_air": [*(without_air[:1] if len(times) > 1 else without_air), *_unheated(box, units)],
-        "ways": _ways(box, units),
-        "refresh": _refresh(box),
+        "without_air": [*_without_air(box), *_unheated(box, units)],
+        # Where the day has the changes in it, what they would buy is in its latest time already.
+        "ways": _ways(box, units, changed=bool(latest)),
+        "refresh": "" if latest else _refresh(box),
     }
 
 
@@ -402,7 +436,7 @@ def living_data(
     """Everything the living page reads; with the day, hours of boxes are told by the clock too."""
     census = _census(water)
     return {
-        "boxes": [_box(box, census.get(box.label, ""), catalog, units, day) for box in living.boxes],
+        "boxes": [_box(box, living.boxes, census.get(box.label, ""), catalog, units, day) for box in living.boxes],
         "box_words": [
             say(f"box.{name}", {"cap_h": LONGEST_CLOCK_MIN / 60, "look_h": LAST_H}) for name in ("cap", "rim")
         ],

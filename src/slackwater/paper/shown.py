@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import re
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
@@ -15,13 +15,17 @@ from slackwater.job.model import Job
 from slackwater.paper.data import deciding, finding_texts, item_name, paper_data
 from slackwater.paper.described import described
 from slackwater.paper.fact_names import finding_told, marked
+from slackwater.paper.figure_names import things_of, why
+from slackwater.paper.price_page import price_data
 from slackwater.paper.write import write_papers
 from slackwater.plan import Plan
-from slackwater.units import UnitSystem, show
-from slackwater.wording.render import say, sentences
+from slackwater.units import UnitSystem
+from slackwater.wording.render import say
 
 PAGE = "page.json"
 """Everything the screen reads of a plan."""
+FORMAT = 2
+"""Raised when a page holds other things than before: one of another number is set anew from the kept plan."""
 ROOMS = ("tank", "layout", "water", "living", "day", "supply")
 
 
@@ -63,8 +67,9 @@ def for_a_page(svg: str, name: str) -> str:
 
 def shown(plan: Plan, job: Job, catalog: Catalog, units: UnitSystem) -> dict[str, Any]:
     """Everything the screen reads of a plan, as plain texts and lists."""
-    supply = plan.supply
+    supply, things = plan.supply, things_of(plan, catalog, units)
     return {
+        "format": FORMAT,
         **paper_data(plan, job, catalog, units),
         "deciding": [finding_texts(finding, units) for finding in deciding(plan, job)],
         "outcome": str(plan.verdict),
@@ -78,8 +83,11 @@ def shown(plan: Plan, job: Job, catalog: Catalog, units: UnitSystem) -> dict[str
             for finding in plan.findings
             if finding.severity is not Severity.NOTE
         ],
-        "whys": {room: [why(figure, units) for figure in plan.figures if room_of(figure) == room] for room in ROOMS},
+        "whys": {
+            room: [why(figure, things, units) for figure in plan.figures if room_of(figure) == room] for room in ROOMS
+        },
         "figures": {item.file: item.model_dump(mode="json") for item in described(plan, catalog, units)},
+        # By date, so that the start page tells each date once.
         "orders": sorted(
             {
                 (line.order_by.isoformat(), item_name(line.item, catalog))
@@ -99,6 +107,7 @@ def shown(plan: Plan, job: Job, catalog: Catalog, units: UnitSystem) -> dict[str
             }
             for step in (supply.calendar if supply else ())
         ],
+        "price": price_data(plan, job, catalog),
         "direct": [finding_told(finding, units) for finding in plan.findings if finding.id == "supply.direct_cost"],
         "job_hash": plan.job_hash,
     }
@@ -107,60 +116,3 @@ def shown(plan: Plan, job: Job, catalog: Catalog, units: UnitSystem) -> dict[str
 def room_of(figure: Figure) -> str:
     """The part of the plan that a figure belongs to."""
     return figure.id.partition(".")[0]
-
-
-def why(figure: Figure, units: UnitSystem) -> dict[str, Any]:
-    """A figure with what is needed to ask it "why?", as texts."""
-    return {
-        "id": figure.id,
-        "name": figure_name(figure.id),
-        "number": figure.value,
-        "value": _amount(figure, figure.value, units),
-        "band": ""
-        if figure.low is None or figure.high is None or figure.low == figure.high
-        else f"{_amount(figure, figure.low, units)} to {_amount(figure, figure.high, units)}",
-        "formula": figure.formula.replace("_", " "),
-        "source": figure.source,
-        "inputs": [[plain_name(name), _input(name, value, units)] for name, value in figure.inputs.items()],
-    }
-
-
-SHARES = ("day.odds", "living.filter_surviving")
-SUFFIXES: Mapping[str, str] = {
-    "_l": "L", "_kg": "kg", "_m": "m", "_h": "h", "_min": "min", "_w": "W", "_m2": "m2", "_m3": "m3", "_c": "°C",
-    "_mg_l": "mg/L", "_g": "g", "_mm": "mm", "_kn": "kN",
-}  # fmt: skip
-"""How the name of an input tells its unit."""
-
-
-def _amount(figure: Figure, value: float, units: UnitSystem) -> str:
-    """A share of days as people say it, anything else with its unit."""
-    return f"{100 * value:.3g} %" if figure.id.startswith(SHARES) else show(value, figure.unit, units)
-
-
-def figure_name(figure_id: str) -> str:
-    """What a figure is called: its own sentence, or that of its group with the rest of its id, or the id in words."""
-    known = sentences()
-    parts = figure_id.split(".")
-    for count in range(len(parts), 1, -1):
-        key = "figure_name." + ".".join(parts[:count])
-        if isinstance(known.get(key), str):
-            rest = ", ".join(parts[count:]).replace("_", " ").replace(":", " ")
-            return f"{known[key]} {rest}".strip()
-    return plain_name(".".join(parts[1:]))
-
-
-def plain_name(name: str) -> str:
-    """A name of the code as words: its unit, which stands behind the number, is left out."""
-    for suffix in sorted(SUFFIXES, key=len, reverse=True):
-        if name.endswith(suffix):
-            name = name.removesuffix(suffix)
-            break
-    return name.replace("_", " ").replace(".", ", ")
-
-
-def _input(name: str, value: float | str, units: UnitSystem) -> str:
-    if isinstance(value, str):
-        return value.replace("_", " ")
-    unit = next((SUFFIXES[end] for end in sorted(SUFFIXES, key=len, reverse=True) if name.endswith(end)), "")
-    return show(float(value), unit, units)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import date, timedelta
 from decimal import ROUND_HALF_UP, Decimal
 from math import ceil
@@ -180,7 +181,44 @@ def order_lines(
             )
         )
     lines += _consumables(job, catalog, quantities, dry)
-    return tuple(lines), findings
+    return merged(lines), findings
+
+
+def merged(lines: Sequence[OrderLine]) -> tuple[OrderLine, ...]:
+    """Lines of the same thing from the same source by the same date as one, with what is needed added up.
+
+    Parameters
+    ----------
+    lines : sequence of OrderLine
+
+    Returns
+    -------
+    tuple of OrderLine
+        In the order in which each thing came first; no sum of packs or money changes. A price for each is told only
+        where all have the same.
+    """
+    alike: dict[tuple[object, ...], list[OrderLine]] = {}
+    for line in lines:
+        source = (line.item, line.kind, line.unit, line.pack_size, line.price_source, line.order_by)
+        alike.setdefault(source, []).append(line)
+    return tuple(_sum(same) for same in alike.values())
+
+
+def _sum(same: Sequence[OrderLine]) -> OrderLine:
+    first = same[0]
+    prices = [line.price for line in same if line.price is not None]
+    return first.model_copy(
+        update={
+            "need": round(sum(line.need for line in same), 3),
+            "spare": round(sum(line.spare for line in same), 3),
+            "spare_reason": "; ".join(dict.fromkeys(line.spare_reason for line in same if line.spare_reason)),
+            "on_hand": sum(line.on_hand for line in same),
+            "packs": sum(line.packs for line in same),
+            "unit_price": first.unit_price if len({line.unit_price for line in same}) == 1 else None,
+            "price": sum(prices, Decimal(0)) if len(prices) == len(same) else None,
+            "note": "; ".join(dict.fromkeys(line.note for line in same if line.note)),
+        }
+    )
 
 
 def _consumables(job: Job, catalog: Catalog, quantities: Quantities, dry: date | None) -> list[OrderLine]:

@@ -22,6 +22,7 @@ from slackwater.water.making import (
     making_course,
     osmosis_run,
     osmosis_unit,
+    say_before_access,
     say_chance_of_short,
     warming_run,
     waste_on_the_day_l_min,
@@ -186,6 +187,7 @@ def assess_water(
     osmosis = osmosis_run(job, notes, unit, warming, need_l=ro_l, rng=rng)
     if osmosis is not None and unit is not None:
         say_chance_of_short(job, notes, unit, osmosis, waters)
+    say_before_access(job, notes, osmosis, warming)
     kept = box_water + refresh + refill.old_l + for_filter
     out_min, out_band, back_min, back_band = running_minutes(
         job,
@@ -387,7 +389,9 @@ def _tap_alone(job: Job, notes: Notes, waters: Waters) -> None:
 
 
 def _budget_figures(notes: Notes, budget: WaterBudget) -> None:
-    rule = "mixed-integer optimum of conserved totals: least step for the animals within the agreed limits"
+    rule = (
+        "of all mixtures in whole litres and grams the one with the least step for the animals within the agreed limits"
+    )
     source = "mass and charge balance; readings of the job file with their errors"
     notes.figure(
         "boxes",

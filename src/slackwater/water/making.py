@@ -14,7 +14,7 @@ from slackwater.job.model import Job, WaterReading
 from slackwater.water.composition import Water, ion_mg_l
 from slackwater.water.gas import SURFACES, exchange
 from slackwater.water.notes import Notes
-from slackwater.water.preparation import hours_before, run_of, unit_of
+from slackwater.water.preparation import hours_before, real_hours, run_of, unit_of
 from slackwater.water.production import LOSS_SPREAD, Unit, boosted_l_day, changes_before, course
 from slackwater.water.result import BarrelFill, MakingCourse, OsmosisRun, WarmingRun
 from slackwater.water.speciation import speciate
@@ -167,6 +167,43 @@ def osmosis_run(
     if drain is not None and need_l > 0 and ro.place != "workshop" and waste_l_min > drain:
         notes.say("drain_full_of_waste", Severity.CONDITION, drain_l_min=drain, waste_l_min=waste_l_min)
     return run
+
+
+def prepared_on_site(job: Job) -> bool:
+    """Whether the new water is made and warmed in the house: told of the unit; without one it comes from the tap there."""
+    ro = job.preparation.ro
+    return ro is None or ro.place != "workshop"
+
+
+def say_before_access(job: Job, notes: Notes, osmosis: OsmosisRun | None, warming: WarmingRun | None) -> None:
+    """That water would have to be begun in the house at a time when nobody may be there."""
+    windows, opens = job.site.windows or (), work_start(job)
+    if opens is None or not prepared_on_site(job):
+        return
+    begins = [
+        run.start_latest
+        for run in (osmosis if osmosis is not None and osmosis.need_l > 0 else None, warming)
+        if run is not None and run.start_latest is not None
+    ]
+    shut = [at for at in begins if not any(window.start <= at <= window.end for window in windows)]
+    if not shut:
+        return
+    before_min = real_hours(min(shut), opens, zone_of(job)) * 60
+    remedies = [Remedy(id="water.agree_preparing", values={"start": f"{min(shut):%a %d %b %H:%M}"})]
+    if warming is not None and warming.hours is not None and warming.start_latest in shut:
+        ready = hours_before(opens, -warming.hours, zone_of(job))
+        remedies.append(Remedy(id="water.warm_on_arrival", values={"ready": f"{ready:%a %H:%M}"}))
+    remedies.append(Remedy(id="water.make_at_workshop"))
+    notes.miss(
+        "begun_before_access",
+        Severity.CONDITION,
+        margin=-before_min,
+        unit="min",
+        remedies=tuple(remedies),
+        start=f"{min(shut):%a %d %b %H:%M}",
+        opens=f"{opens:%a %d %b %H:%M}",
+        before_h=before_min / 60,
+    )
 
 
 def say_chance_of_short(job: Job, notes: Notes, unit: Unit, run: OsmosisRun, waters: Waters) -> None:

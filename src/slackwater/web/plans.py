@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import re
-from typing import Annotated
+from collections.abc import Mapping, Sequence
+from datetime import datetime
+from typing import Annotated, Any
 from urllib.parse import urlencode
 
 from fastapi import APIRouter, Form, Query, Request
@@ -39,16 +41,39 @@ def plan(request: Request, office: Here, job_id: str, version: Number = None) ->
     shown = planning.see_plan(office, wanted)
     if shown is None:
         task = planning.last_task(office, wanted)
+        # What it made was thrown away since, or was set by an older version of the program.
+        task = None if task is not None and task.state is State.DONE else task
         return render(request, "no_plan.html", wanted=wanted, task=task, told=_told(task))
     return render(
         request,
         "plan.html",
         shown=shown,
         page=shown.page,
+        phases=phases(shown.page["day"]["pages"] if shown.page["day"] else (), office.clock()),
         wanted=wanted,
         newest=planning.newest_version(office, job_id),
         versions=planning.version_numbers(office, job_id),
     )
+
+
+def phases(pages: Sequence[Mapping[str, Any]], now: datetime) -> Mapping[str, list[Mapping[str, Any]]]:
+    """The phases of a day by the hour: what goes on or comes next, what comes later, what is over by the plan.
+
+    Parameters
+    ----------
+    pages : sequence of mapping
+        In the order of the day.
+    now : datetime
+        Before the first phase and after the last one nothing is over: the day is read as a whole.
+    """
+    found: dict[str, list[Mapping[str, Any]]] = {"now": [], "later": [], "over": []}
+    spans = [(datetime.fromisoformat(page["begins"]), datetime.fromisoformat(page["ends"]), page) for page in pages]
+    if not spans or not min(begins for begins, _, _ in spans) <= now < max(ends for _, ends, _ in spans):
+        return {**found, "later": list(pages)}
+    coming = min((begins for begins, _, _ in spans if begins > now), default=None)
+    for begins, ends, page in spans:
+        found["over" if ends <= now else "now" if begins <= now or begins == coming else "later"].append(page)
+    return found
 
 
 @router.post("/jobs/{job_id}/plan")
