@@ -425,6 +425,7 @@ class ReverseOsmosis(Frozen):
     measured_l_day: FlowLDay | None = Field(default=None, alias="measured_flow")
     age_factor: PositiveShare | None = None
     waste_ratio: float | None = Field(default=None, ge=0, le=20)
+    rejection: ShareBelowOne | None = None
     place: Literal["site", "workshop"] | None = None
     may_run_from: Moment | None = None
     may_run_until: Moment | None = None
