@@ -149,6 +149,7 @@ def test_cards_are_added_moved_taken_out_and_said_to_be_none(call, office, blue)
     form = Form(page(call, blue, "animals"))
     answer = post(call, blue, "animals", form.sent(do="add:livestock"))
     assert answer.headers["location"].endswith("#livestock-7")
+    assert "This is needed." not in call.get(answer.headers["location"]).text
     shown = page(call, blue, "animals")
     assert shown.count("This is needed.") == 2
     form = Form(shown)
@@ -171,8 +172,9 @@ def test_a_species_nearly_right_is_told_with_its_name(call, office, blue):
     assert read_text(text_of(office, blue))["livestock"][0]["species"] == "harlequin rasbra"
     shown = page(call, blue, "animals")
     assert "“harlequin rasbra” is not in the catalog." in shown
-    assert ">harlequin rasbora</button>" in shown
+    assert ">harlequin rasbora, Trigonostigma heteromorpha</button>" in shown
     post(call, blue, "animals", Form(shown).sent(take="livestock.0.species=harlequin rasbora"))
+    assert "In the catalog: harlequin rasbora, Trigonostigma heteromorpha." in page(call, blue, "animals")
     assert read_text(text_of(office, blue))["livestock"][0]["species"] == "trigonostigma_heteromorpha"
 
 
@@ -192,6 +194,10 @@ def test_what_was_read_otherwise_than_typed_is_told(call, blue):
     sent = form.sent(price__client_budget="cr 6,20", price__margin_share="12,5 %")
     told = post(call, blue, "office", sent, **{"hx-request": "true"}).text
     assert "Read as 6.20." in told and "Read as" not in page(call, blue, "office")
+    sent = Form(page(call, blue, "plants")).sent(plants__0__plant="frogbit")
+    told = post(call, blue, "plants", sent, **{"hx-request": "true"}).text
+    assert "You typed “frogbit”; the catalog calls it smooth frogbit." in told
+    assert "In the catalog: smooth frogbit, Limnobium laevigatum." in told
     form = Form(page(call, blue, "tank"))
     post(call, blue, "tank", form.sent(tank__length="46,5 in"))
     assert "Read as 46.5 in." in page(call, blue, "tank")

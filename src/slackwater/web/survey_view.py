@@ -11,7 +11,7 @@ from slackwater.actions.planning import dotted
 from slackwater.actions.surveying import Seen
 from slackwater.finding import Finding, Severity
 from slackwater.job.answers import NONE, Clash, faults_by_field, not_in_catalog, shown
-from slackwater.job.catalog import Named
+from slackwater.job.catalog import Catalog, Named
 from slackwater.job.form import (
     Answer,
     Bounds,
@@ -210,6 +210,7 @@ def _field(
     notes = list(beside.at(answer.path))
     unlisted = not_in_catalog(question, text, seen.catalog)
     notes += [Note(say("survey.page.near" if near else "survey.page.not_near", {"entry": e})) for e, near in unlisted]
+    notes += _scientific(question, text, seen.catalog)
     error = faults.get(answer.path, "")
     # Each reading is tried, which takes a moment: only for what was refused.
     read = (
@@ -244,6 +245,17 @@ def _field(
         open_told=bool(question.table or question.usual)
         or question.kind not in (Kind.TEXT, Kind.LINES, Kind.YES_NO, Kind.CHOICE, Kind.CHOICES),
     )
+
+
+def _scientific(question: Question, text: str, catalog: Catalog) -> list[Note]:
+    """What the animals and plants that were named are called in science, so that no row is taken for another one."""
+    found = []
+    for line in text.split("\n") if question.table else ():
+        row = catalog.id_of(line, question.table) if question.table and line.strip() else None
+        if row is not None and question.table and (name := catalog.scientific_name(row, question.table)):
+            values = {"name": catalog.names(question.table)[row], "scientific": name}
+            found.append(Note(say("survey.page.scientific", values), "plain"))
+    return found
 
 
 def _example(question: Question, seen: Seen, units: UnitSystem) -> str:
@@ -381,6 +393,15 @@ def part_view(part: Part, seen: Seen, units: UnitSystem, pages: Mapping[str, int
     )
 
 
+def new_cards_left(seen: Seen) -> Seen:
+    """The same without faults in cards in which nothing stands yet: who has just added one has not got it wrong."""
+
+    def new(path: Path) -> bool:
+        return any(isinstance(part, int) and value_at(seen.plain, path[: at + 1]) == {} for at, part in enumerate(path))
+
+    return replace(seen, faults=tuple(fault for fault in seen.faults if not new(fault.path)))
+
+
 def fields_in(groups: Iterable[GroupView]) -> list[FieldView]:
     """All fields of a page, those of cards and inner tables included."""
     found: list[FieldView] = []
@@ -406,8 +427,13 @@ def _short(text: str) -> str:
 
 def read_otherwise(after: PartView, posted: Mapping[str, str]) -> list[FieldView]:
     """Fields whose answer was taken as something else than was typed, such as 6.2 for 6,2, each saying as what."""
+
+    def told(one: FieldView) -> str:
+        typed = posted[one.name].strip()
+        return say(f"survey.page.{'called' if one.table else 'read_as'}", {"text": one.text, "typed": typed})
+
     return [
-        replace(one, notes=(*one.notes, Note(say("survey.page.read_as", {"text": one.text}), "plain")))
+        replace(one, notes=(Note(told(one), "plain"), *one.notes))
         for one in fields_in(after.groups)
         if one.kind in _READ_BY_US or one.table
         if one.text and one.text != posted.get(one.name, "").strip().replace("\r\n", "\n") and one.name in posted
