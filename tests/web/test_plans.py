@@ -234,6 +234,13 @@ def test_a_fact_that_cannot_be_is_told_at_the_field_and_kept_there(call, planned
     assert f'value="{value}"' in answer.text
 
 
+@pytest.mark.parametrize("value", ["2027-02-10T06:30", "2027-02-10 06:30"])
+def test_a_time_is_taken_as_browsers_send_it_and_as_people_type_it(call, planned, value):
+    answer = call.get(f"/jobs/{planned}/change", params={"key": "site.key_holder_leaves", "value": value})
+    assert answer.status_code == 200
+    assert 'type="datetime-local" value="2027-02-10T06:30"' in answer.text
+
+
 @pytest.mark.parametrize("key", ["tank.nothing", "job", "people.9.until"])
 def test_what_the_survey_does_not_ask_cannot_be_changed(call, planned, key):
     answer = call.get(f"/jobs/{planned}/change", params={"key": key, "value": "1"})
@@ -248,6 +255,8 @@ def test_a_fact_is_found_by_words_given_or_not(call, planned):
     assert "not known yet" in found
     asked = call.get(f"/jobs/{planned}/change", params={"key": "site.floor.stand_limit"}).text
     assert re.search(r"Such as [\d.]+ kN", asked)
+    date = call.get(f"/jobs/{planned}/change", params={"key": "surveyed"}).text
+    assert 'name="value" type="date"' in date and "Such as 2027-02-10." in date
     nothing = call.get(f"/jobs/{planned}/change", params={"q": "zzz"}).text
     assert "zzz" in nothing
     assert "key=" not in nothing

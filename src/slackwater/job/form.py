@@ -132,7 +132,16 @@ class Question:
         """How an answer is typed."""
         if self.quantity in KINDS:
             return self.such_as or KINDS[self.quantity][1]
-        known = {Kind.TIME: "22:30", Kind.COUNT: "24 ± 2", Kind.READING: "7.2", Kind.SHARE: "25 %", Kind.MONEY: "6.20"}
+        known = {
+            Kind.TIME: "22:30",
+            Kind.COUNT: "24 ± 2",
+            Kind.READING: "7.2",
+            Kind.SHARE: "25 %",
+            Kind.MONEY: "6.20",
+            Kind.DAY: "2027-02-10",
+            Kind.DAYS: "2027-02-10",
+            Kind.MOMENT: "2027-02-10 06:30",
+        }
         return known.get(self.kind, "")
 
 

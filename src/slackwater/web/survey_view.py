@@ -25,14 +25,17 @@ from slackwater.job.form import (
     part_of,
     parts,
     question_at,
+    stored,
+    typed,
 )
 from slackwater.job.meanings import Meaning, currency_of, meanings
 from slackwater.job.positions import Path
 from slackwater.job.text import value_at
 from slackwater.job.zones import places
+from slackwater.paper.fact_names import finding_told
 from slackwater.units import KINDS, UnitSystem, example_of, printed_unit, show
 from slackwater.web.pages import dom_id
-from slackwater.wording.render import finding_sentence, say, sentence_list
+from slackwater.wording.render import say, sentence_list
 
 CARDS_A_PAGE = 20
 """A list of 200 plants stays a page that a phone gets at once."""
@@ -182,7 +185,7 @@ class _Beside:
             if finding.id == "job.fact_missing":
                 self.waiting.setdefault(path, []).append(str(finding.values["part"]))
             elif not _said_by_the_form(finding):
-                note = Note(finding_sentence(finding, units), SEVERITY_TONE[finding.severity])
+                note = Note(finding_told(finding, units), SEVERITY_TONE[finding.severity])
                 self.notes.setdefault(path, []).append(note)
 
     def at(self, path: Path) -> tuple[Note, ...]:
@@ -223,6 +226,8 @@ def _field(
     if error == "is missing and needed":
         error = say("survey.page.missing", {})
     example = example_of(question.quantity, units, question.such_as) if question.quantity in KINDS else question.example
+    if _input_type(question, text) in ("date", "datetime-local"):
+        example = ""  # The browser's own field shows the order in which its reader writes dates.
     return FieldView(
         name=answer.name,
         id=dom_id(answer.name),
@@ -540,19 +545,24 @@ class FactView:
     example: str
     range: str
     choices: tuple[tuple[str, str, bool], ...]
+    type: str
+    """Of its field in the browser; as in the survey."""
 
 
-def fact_view(answer: Answer, units: UnitSystem) -> FactView:
-    """A question with what is known, and how an answer is typed."""
+def fact_view(answer: Answer, units: UnitSystem, taken: str = "") -> FactView:
+    """A question with what is known, and how an answer is typed; `taken` is what was typed instead."""
     question = answer.question
     return FactView(
         key=dotted(answer.path),
         label=label_of(answer.path),
         value=_as_told(NONE) if answer.none else answer.text,
         help=sentence_list(f"survey.ask.{question.words}")[1],
-        example=example_of(question.quantity, units) if question.quantity in KINDS else question.example,
+        example=example_of(question.quantity, units, question.such_as)
+        if question.quantity in KINDS
+        else question.example,
         range=range_text(question, units),
         choices=_choices(question, answer.text) if question.kind in (Kind.YES_NO, Kind.CHOICE) else (),
+        type=_input_type(question, typed(stored(question, taken))),
     )
 
 
