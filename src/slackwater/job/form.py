@@ -236,6 +236,7 @@ _SUCH_AS: Mapping[str, str] = {
     "site.tap.distance": "12 m",
     "site.drain.distance": "12 m",
     "tank.wall": "12 mm",
+    "tank.brace_width": "14 cm",
     "preparation.hose_bore": "16 mm",
     "preparation.hose_length": "15 m",
     "preparation.pump_head": "3 m",

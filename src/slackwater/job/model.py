@@ -225,11 +225,22 @@ class Tank(Frozen):
     previous_water_line_m: LengthM | None = Field(default=None, alias="previous_water_line")
     rim_height_m: LengthM | None = Field(default=None, alias="rim_height")
     openings: tuple[Opening, ...] | None = None
+    braces_across: int | None = Field(default=None, ge=0, le=10)
+    brace_width_m: LengthM | None = Field(default=None, alias="brace_width")
     work_places: int | None = Field(default=None, ge=1, le=20)
     public_sides: tuple[PublicSide, ...] | None = None
     glass_and_stand_kg: MassKg | None = Field(default=None, alias="glass_and_stand")
     stand_length_m: LengthM | None = Field(default=None, alias="stand_length")
     stand_width_m: LengthM | None = Field(default=None, alias="stand_width")
+
+    @property
+    def free_openings(self) -> tuple[Opening, ...] | None:
+        """Openings as measured; else what equal braces at equal distances leave of the mouth; None where neither is told."""
+        count, length, width = self.braces_across, self.length_m, self.width_m
+        if self.openings is not None or not count or self.brace_width_m is None or length is None or width is None:
+            return self.openings
+        each = (length - count * self.brace_width_m) / (count + 1)
+        return (Opening(length=each, width=width),) * (count + 1) if each > 0 else None
 
 
 class Filter(Frozen):

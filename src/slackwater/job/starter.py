@@ -89,6 +89,8 @@ name = "{name}"
 # bow = "8 cm"                    # only a bowed front: how far its middle stands out
 # public_sides = ["front", "rear"]
 # openings = [{{ length = "36 cm", width = "36 cm" }}]
+# braces_across = 2               # where the openings are not measured: fixed bars from front to rear,
+# brace_width = "14 cm"           # and how wide each is
 # glass_and_stand = "95 kg"
 # stand_length = "122 cm"
 # stand_width = "46 cm"
