@@ -176,6 +176,8 @@ class Site(Frozen):
     key_holder_leaves: Moment | None = None
     rules: tuple[str, ...] = ()
     closed_days: tuple[Day, ...] = ()
+    visits_from: TimeOfDayMin | None = None
+    visits_until: TimeOfDayMin | None = None
     route: Route = Route()
     lift: Lift | None = None
     floor: Floor = Floor()
@@ -692,10 +694,11 @@ class VisitGroup(Frozen):
 
 
 class Contract(Frozen):
-    """The care contract after the day. `ends` is its last day."""
+    """The care contract after the day. `ends` is its last day; `taken_days` are those that belong to other clients."""
 
     visits: tuple[VisitGroup, ...] = ()
     ends: Day | None = None
+    taken_days: tuple[Day, ...] = ()
     visit_min: Minutes | None = Field(default=None, alias="visit_time")
     largest_change_l: VolumeL | None = Field(default=None, alias="largest_change")
     ro_on_van_l: VolumeL | None = Field(default=None, alias="ro_on_van")
@@ -771,6 +774,11 @@ class Job(Frozen):
     contract: Contract = Contract()
     brief: Brief = Brief()
     past_jobs: tuple[PastWork, ...] = ()
+
+    @property
+    def days_without_visit(self) -> tuple[Day, ...]:
+        """Dates on which there can be no visit: the house is closed, or other clients have them."""
+        return tuple(sorted({*self.site.closed_days, *self.contract.taken_days}))
 
     @property
     def all_boarded(self) -> bool:

@@ -28,6 +28,8 @@ name = "{name}"
 # room_volume = "180 m3"          # for the carbon dioxide check
 # key_holder_leaves = "2027-02-10 18:10"
 # closed_days = [2027-02-13, 2027-02-14]
+# visits_from = "09:00"           # hours in which care visits are let in
+# visits_until = "11:30"
 # rules = ["no work at the reception sink"]
 
 # [[site.windows]]                # when you may be on site; repeat for each span

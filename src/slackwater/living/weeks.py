@@ -252,7 +252,7 @@ def _judged(
 def _visits(job: Job, soil: str) -> tuple[tuple[int, ...], tuple[int, ...], bool]:
     """Days with a visit, all open days, and whether they are the contract's."""
     day = refilled_on(job)
-    closed = set() if day is None else {(closed - day).days for closed in job.site.closed_days}
+    closed = set() if day is None else {(closed - day).days for closed in job.days_without_visit}
     booked = job.contract.visit_days(last_day=LAST_DAY)
     wanted = booked or STARTING_DAYS[soil]
     # What a contract does not name any more goes on as care does.

@@ -29,6 +29,7 @@ from slackwater.paper.living_page import living_data
 from slackwater.paper.water_page import salt_name, water_data
 from slackwater.plan import LivingPlan, Plan, WaterPlan
 from slackwater.supply.calendar import LAST_DAY
+from slackwater.supply.result import Step
 from slackwater.units import UnitSystem, digits, show
 from slackwater.wording.render import remedy_sentence, say, sentence_list, verdict_sentence
 
@@ -54,6 +55,7 @@ FOR_THE_CLIENT = frozenset(
         "layout.slope_near_repose",
         "supply.regulated_in_tank",
         "supply.visit_gap_in_peak",
+        "supply.visit_over_hours",
         "tank.floor_unknown",
         "tank.stand_near_limit",
         "tank.stand_over_floor",
@@ -86,7 +88,9 @@ ON_THE_DAY = frozenset(
     }
 )
 """Conditions that are kept while the work goes on."""
-AFTERWARDS = frozenset({"living.changes", "living.kh_falls", "living.ph_falls", "supply.visit_gap_in_peak"})
+AFTERWARDS = frozenset(
+    {"living.changes", "living.kh_falls", "living.ph_falls", "supply.visit_gap_in_peak", "supply.visit_over_hours"}
+)
 """Conditions of the weeks after; all that stand in neither list are for the time before the day."""
 _UNITS: Mapping[str, str] = {"L": "L", "kg": "kg", "m2": "m2"}
 
@@ -308,6 +312,15 @@ def _day(plan: Plan, job: Job, units: UnitSystem) -> dict[str, Any] | None:
     }
 
 
+def step_text(step: Step, units: UnitSystem) -> str:
+    """What a step of the calendar asks for, with the hours in which it may be done."""
+    text = say(f"step.{step.id}", step.values, units)
+    if step.within is None:
+        return text
+    start, end = step.within
+    return say("step.within", {"step": text, "from": start, "until": end})
+
+
 def _offer(plan: Plan, job: Job, catalog: Catalog, units: UnitSystem) -> dict[str, Any]:
     supply = plan.supply
     price = supply.price if supply else None
@@ -421,7 +434,7 @@ def _packing(plan: Plan, job: Job, catalog: Catalog, units: UnitSystem) -> dict[
         "steps": [
             {
                 "when": f"{step.at:%a %d %b %H:%M}" if step.at else f"{step.on:%a %d %b}" if step.on else "",
-                "text": say(f"step.{step.id}", step.values, units),
+                "text": step_text(step, units),
             }
             for step in (*supply.calendar, *(second_day_steps(plan, job, plan.day) if plan.day is not None else ()))
         ],

@@ -12,13 +12,13 @@ from slackwater.figure import Figure
 from slackwater.finding import Severity
 from slackwater.job.catalog import Catalog
 from slackwater.job.model import Job
-from slackwater.paper.data import deciding, finding_texts, item_name, paper_data
+from slackwater.paper.data import deciding, finding_texts, item_name, paper_data, step_text
 from slackwater.paper.described import described
 from slackwater.paper.fact_names import finding_told, marked
 from slackwater.paper.write import write_papers
 from slackwater.plan import Plan
 from slackwater.units import UnitSystem, show
-from slackwater.wording.render import say, sentences
+from slackwater.wording.render import sentences
 
 PAGE = "page.json"
 """Everything the screen reads of a plan."""
@@ -92,7 +92,7 @@ def shown(plan: Plan, job: Job, catalog: Catalog, units: UnitSystem) -> dict[str
                 "id": step.id,
                 "on": step.at.date().isoformat() if step.at else step.on.isoformat() if step.on else "",
                 "at": f"{step.at:%H:%M}" if step.at else "",
-                "text": say(f"step.{step.id}", step.values, units),
+                "text": step_text(step, units),
                 "every": step.every_days,
                 "until": step.until.isoformat() if step.until else "",
                 "except": [off.isoformat() for off in step.except_on],
