@@ -727,6 +727,17 @@ def _findings(day: Version, schedule: Schedule, result: DayResult, safe: int | N
                 margin_unit="min",
             )
         )
+    seen = day.job.site.seen_from
+    if seen is not None and finish > face.minute(seen):
+        found.append(
+            Finding(
+                id="day.seen_before_done",
+                severity=Severity.CONDITION,
+                values={"finish": hm(face, finish), "seen": hm(face, face.minute(seen))},
+                margin=face.minute(seen) - finish,
+                margin_unit="min",
+            )
+        )
     if result.broken_rules:
         found.append(
             Finding(id="day.check_failed", severity=Severity.MISFIT, values={"rules": "; ".join(result.broken_rules)})

@@ -181,6 +181,7 @@ _WALK: Mapping[str, tuple[str, ...]] = {
     ),
     "hours": (
         "site.key_holder_leaves",
+        "site.seen_from",
         "site.closed_days",
         "site.visits_from",
         "site.visits_until",

@@ -174,6 +174,7 @@ class Site(Frozen):
     quiet: tuple[QuietHours, ...] | None = None
     client_here: tuple[Span, ...] | None = None
     key_holder_leaves: Moment | None = None
+    seen_from: Moment | None = None
     rules: tuple[str, ...] = ()
     closed_days: tuple[Day, ...] = ()
     visits_from: TimeOfDayMin | None = None
@@ -682,6 +683,8 @@ class Price(Frozen):
     budget_covers: str = ""
     offer_date: Day | None = None
     offer_valid_days: int | None = Field(default=None, ge=0, le=3650)
+    deposit_share: Share | None = None
+    terms: tuple[str, ...] = ()
 
 
 class VisitGroup(Frozen):
@@ -729,7 +732,7 @@ class PastWork(Frozen):
 class Brief(Frozen):
     """What the client wants, in words and in the few numbers that can be checked.
 
-    `may_be_left_out` names activities of the table that the day can do without, each with the minutes by which the day
+    `crew_notes` stand on the day sheet. `may_be_left_out` names activities of the table that the day can do without, each with the minutes by which the day
     may end later for them to be done.
     """
 
@@ -738,6 +741,7 @@ class Brief(Frozen):
     epiphytes_at_bench: bool = False
     carpet_later: bool = False
     may_be_left_out: Mapping[str, Minutes] = {}
+    crew_notes: tuple[str, ...] = ()
 
 
 class Job(Frozen):

@@ -27,6 +27,7 @@ name = "{name}"
 # room_temperature = "20 C"
 # room_volume = "180 m3"          # for the carbon dioxide check
 # key_holder_leaves = "2027-02-10 18:10"
+# seen_from = "2027-02-10 19:00"  # when guests see the tank again
 # closed_days = [2027-02-13, 2027-02-14]
 # visits_from = "09:00"           # hours in which care visits are let in
 # visits_until = "11:30"
@@ -255,14 +256,18 @@ name = "{name}"
 # margin_share = 0.25
 # tax_share = 0.0
 # client_budget = 3400
+# deposit_share = "30 %"          # paid before the day
+# terms = ["loss and damage: as agreed in writing"]  # they stand on the offer
 
 [contract]
 # visit_time = "80 min"
 # visits = [{{ days = [1, 2, 5] }}, {{ from_day = 19, every_days = 7 }}]
+# taken_days = [2027-02-12]       # days that belong to other clients
 # ends = 2027-08-31               # last day of the contract: visits without a to_day go on until then
 
 [brief]
 # wishes = ["hand reach to all glass"]
+# crew_notes = ["sill of 12 cm at the back door"]  # they stand on the day sheet
 # may_be_left_out = {{ E21 = "20 min" }}  # work the day can do without, and how much later it may end for it
 
 # [[past_jobs]]                   # what your own jobs took; one entry for each activity of a job

@@ -29,7 +29,7 @@ from slackwater.paper.living_page import living_data
 from slackwater.paper.water_page import salt_name, water_data
 from slackwater.plan import LivingPlan, Plan, WaterPlan
 from slackwater.supply.calendar import LAST_DAY
-from slackwater.supply.result import Step
+from slackwater.supply.result import PriceResult, Step
 from slackwater.units import UnitSystem, digits, show
 from slackwater.wording.render import remedy_sentence, say, sentence_list, verdict_sentence
 
@@ -351,6 +351,8 @@ def _offer(plan: Plan, job: Job, catalog: Catalog, units: UnitSystem) -> dict[st
         "price": money(price.price, price.currency) if price else "",
         "tax": money(price.tax, price.currency) if price else "",
         "total": money(price.total, price.currency) if price else "",
+        "deposit": _deposit(job, price),
+        "terms": list(job.price.terms),
         "ready": plan.verdict in (Verdict.FITS, Verdict.FITS_IF) and price is not None,
         "conditions": [finding_told(finding, units) for finding in plan.findings if finding.id in FOR_THE_CLIENT],
         "wishes": list(job.brief.wishes),
@@ -365,6 +367,15 @@ def _offer(plan: Plan, job: Job, catalog: Catalog, units: UnitSystem) -> dict[st
             for planting in job.plants or ()
         ],
     }
+
+
+def _deposit(job: Job, price: PriceResult | None) -> str:
+    """What is paid before the day; "" where nothing was agreed or there is no price."""
+    share = job.price.deposit_share
+    if price is None or not share:
+        return ""
+    amount = (price.total * Decimal(str(share))).quantize(Decimal("0.01"))
+    return say("paper.deposit", {"percent": f"{100 * share:g}", "amount": money(amount, price.currency)})
 
 
 def item_name(item: str, catalog: Catalog) -> str:
@@ -463,6 +474,7 @@ def paper_data(plan: Plan, job: Job, catalog: Catalog, units: UnitSystem) -> dic
             for item in plan.assumed
         ],
         "rules": list(job.site.rules),
+        "crew_notes": list(job.brief.crew_notes),
         "go_no_go": sentence_list("paper.go_no_go"),
         "put_back": sentence_list("paper.put_back"),
         "not_an_offer": say("paper.not_an_offer", {}),
