@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import json
 import re
+import shutil
 import zipfile
 from datetime import timedelta
 
@@ -14,6 +15,8 @@ from slackwater.actions.plan_work import PLAN, Change, Wanted, place_of, plan_ki
 from slackwater.book import jobs, prices, tasks
 from slackwater.book.tasks import State
 from slackwater.job.form import all_questions, whole
+from slackwater.job.screen import fact_missing
+from slackwater.paper.shown import waits_of
 from slackwater.web.pages import with_links
 from tests.web.conftest import EXAMPLE, NOW, put_plan
 
@@ -207,8 +210,6 @@ def test_a_changed_fact_shows_which_figures_move(call, office, planned, computed
 
 def put_changed(computed, other):
     """The same plan with one figure a tenth smaller."""
-    import shutil
-
     shutil.copytree(computed, other)
     page = json.loads((other / "page.json").read_text(encoding="utf-8"))
     figure = next(why for why in page["whys"]["tank"] if why["id"] == "tank.gross_l")
@@ -232,6 +233,20 @@ def test_a_fact_that_cannot_be_is_told_at_the_field_and_kept_there(call, planned
     assert told in answer.text
     assert 'aria-invalid="true"' in answer.text
     assert f'value="{value}"' in answer.text
+
+
+def test_a_part_that_waits_says_for_what_where_it_would_stand(call, office, computed, job_id, tmp_path):
+    waits = fact_missing("the water", ("preparation.ro.may_run_until",))
+    whole = waits.model_copy(update={"values": {**waits.values, "part": "the water, the day and the weeks after"}})
+    told = waits_of([whole], "metric")
+    assert {section for section, texts in told.items() if texts} == {"water", "day", "living"}
+    other = tmp_path / "waiting"
+    shutil.copytree(computed, other)
+    page = json.loads((other / "page.json").read_text(encoding="utf-8"))
+    (other / "page.json").write_text(json.dumps({**page, "water": None, "waits": told}), encoding="utf-8")
+    put_plan(office, other, Wanted(job_id, 1, "metric"))
+    shown = call.get(f"/jobs/{job_id}/plan").text.partition('id="water"')[2].partition("</section>")[0]
+    assert f'href="/jobs/{job_id}/survey/making#field-preparation-ro-may_run_until"' in shown
 
 
 @pytest.mark.parametrize("value", ["2027-02-10T06:30", "2027-02-10 06:30"])

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import json
 import re
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
 from slackwater.figure import Figure
-from slackwater.finding import Severity
+from slackwater.finding import Finding, Severity
 from slackwater.job.catalog import Catalog
 from slackwater.job.model import Job
 from slackwater.paper.data import deciding, finding_texts, item_name, paper_data, step_text
@@ -61,6 +61,28 @@ def for_a_page(svg: str, name: str) -> str:
     return svg.replace("<svg ", '<svg aria-hidden="true" focusable="false" ', 1)
 
 
+WAITING: Mapping[str, str] = {
+    "water": "the water",
+    "living": "the weeks after",
+    "day": "the day",
+    "order": "the bed",
+}
+"""Part of a plan, as a missing fact names it, by the section of the screen that stays empty without it."""
+
+
+def waits_of(findings: Sequence[Finding], units: UnitSystem) -> dict[str, list[str]]:
+    """What each section of the screen waits for, said where it would stand."""
+    missing = [finding for finding in findings if finding.id == "job.fact_missing"]
+    return {
+        section: [
+            finding_told(finding, units)
+            for finding in missing
+            if part in re.split(r", | and (?=the )", str(finding.values["part"]))
+        ]
+        for section, part in WAITING.items()
+    }
+
+
 def shown(plan: Plan, job: Job, catalog: Catalog, units: UnitSystem) -> dict[str, Any]:
     """Everything the screen reads of a plan, as plain texts and lists."""
     supply = plan.supply
@@ -73,6 +95,7 @@ def shown(plan: Plan, job: Job, catalog: Catalog, units: UnitSystem) -> dict[str
             for finding in plan.findings
             if finding.id == "job.fact_missing" and "fields" in finding.values
         ],
+        "waits": waits_of(plan.findings, units),
         "told": [
             [f"{finding.id} {finding.about}".strip(), finding_told(finding, units)]
             for finding in plan.findings
