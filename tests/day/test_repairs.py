@@ -12,6 +12,7 @@ import pytest
 from slackwater.day.activities import Minutes
 from slackwater.day.check import RULES, broken_rules, the_day_closes_in_time
 from slackwater.day.drivers import driver_quantities
+from slackwater.day.problem import SAFE_STATE, SECOND_DAY
 from slackwater.day.repairs import HELPS_ONLY, ORDER, PAIRS, Apply, Change, Repairs, repairs_of, second_day, singles
 from slackwater.day.solve import Effort
 from slackwater.day.version import Version, member_of, problem_of, solved
@@ -206,6 +207,34 @@ def test_a_night_that_the_boxes_do_not_bear_is_none_that_fits():
     gap = 1470 - 30
     assert bears(gap + 16) == "reserve_day_fits"
     assert bears(gap + 14) == "reserve_day_boarded"
+
+
+WAITING_DAY = {"E5": 10, "R1": 5, "R2": 5, "E17": 50, "E18": 50, "E25": 5, "E28": 5}
+
+
+def test_on_the_way_to_the_safe_overnight_state_boxes_are_watched_until_the_filter_runs():
+    # Whole: until animals are let go (E28). In part nobody is let go, and the crew leaves after the filter runs (E25).
+    def holding(only: frozenset[str] | None) -> Any:
+        problem = problem_of(version(WAITING_DAY, 600), only)
+        assert not isinstance(problem, str)
+        return next((clock for clock in problem.clocks if clock.id == "holding.aired_lidded"), None)
+
+    whole, part = holding(None), holding(SAFE_STATE)
+    assert (str(whole.ends), str(part.ends)) == ("E28.start", "E25.end")
+    assert part.restarts == whole.restarts == ("R1", "R2")
+    # Nobody is caught on the second day: the night's card and the times of half changes are about those who wait.
+    assert holding(SECOND_DAY) is None
+
+
+def test_the_first_of_two_days_changes_the_water_of_boxes_that_would_not_last_it():
+    # Caught from the first minute, filter running after 10 + 50 + 50 + 5 at the earliest: past a limit of 100, within
+    # two pieces of 80 with the change between the long ones.
+    day = version(WAITING_DAY, 600, **{"site.windows": [DAY, RESERVE]})
+    row = CATALOG.clocks["holding.aired_lidded"]
+    clocks = {**CATALOG.clocks, row.id: row.model_copy(update={"low_min": 100, "restarted_low_min": (80, 70)})}
+    first = solved(replace(day, catalog=CATALOG.model_copy(update={"clocks": clocks})), EFFORT, SAFE_STATE)
+    assert first is not None and first.excess_min == 0
+    assert "R1" in [item.activity for item in first.placed]
 
 
 def test_on_the_reserve_day_its_own_quiet_hours_hold_and_on_an_unnamed_day_none():

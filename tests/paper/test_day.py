@@ -23,7 +23,7 @@ from slackwater.paper.day_page import (
     too_late,
     two_days_verdict,
 )
-from slackwater.paper.hour_list import hour_rows, piece_names, piece_told
+from slackwater.paper.hour_list import hour_rows, numbered, piece_names, piece_told
 from slackwater.paper.write import write_papers
 from tests.jobs import job_from
 from tests.plans import HARDLY, catalog, plan_of
@@ -146,6 +146,8 @@ def test_each_clock_stands_at_the_rows_that_start_and_stop_it_and_its_stretches_
     assert [name for name, lines in told.items() if lines] == ["E8", "E9", "E23", "E25"]
     # One alone bears no number.
     assert piece_names((first,)) == (what,)
+    # Before and after the barrel a filter stands off the pump under one name.
+    assert numbered(["old water", what, what]) == ("old water", f"{what}, 1st stretch", f"{what}, 2nd stretch")
 
 
 def test_a_stretch_of_a_clock_says_when_it_runs_and_what_starts_and_stops_it(day):

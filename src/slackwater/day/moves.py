@@ -7,7 +7,7 @@ planned again where that fits, then repairs by how little they disturb, then tho
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from datetime import datetime
@@ -18,8 +18,8 @@ from slackwater.day.assess import BookedDay
 from slackwater.day.check import broken_rules
 from slackwater.day.edits import REST, only_option, scaled, with_activity, without
 from slackwater.day.hands import FewHands, RunningOn
-from slackwater.day.model import ClockPiece, DayProblem, Fixed, Schedule
-from slackwater.day.problem import FILTER_CHOICE, SAFE_STATE
+from slackwater.day.model import ClockPiece, DayProblem, Event, Fixed, Schedule
+from slackwater.day.problem import FILTER_CHOICE, FILTER_ON, SAFE_STATE
 from slackwater.day.progress import Facts, Work
 from slackwater.day.repairs import HELPER_SPEED, LATEST_LATER_END_MIN, carpet_later
 from slackwater.day.replan import AGAIN, OPEN_ENDED, Rest, changed_rest, replan, shifted
@@ -39,7 +39,7 @@ SIMPLER_SHARE = 0.6
 ACCEPTED_LOSS_SHARE = 0.05
 """Share of a species that may be left in the old tank where nothing else was agreed; common practice, no source."""
 FISH_CATCH, REST_CATCH = "E5", "E6"
-SOIL_OUT, PEROXIDE, EPIPHYTES, CARPET, DRIP, LET_GO, FILTER_ON = "E12", "E14", "E21", "E22", "E27", "E28", "E25"
+SOIL_OUT, PEROXIDE, EPIPHYTES, CARPET, DRIP, LET_GO = "E12", "E14", "E21", "E22", "E27", "E28"
 WASTE_OUT = "E29"
 HARDSCAPE = ("E17", "E18", "E19")
 IN_SOIL = "in substrate"
@@ -255,7 +255,7 @@ def replanned(
 def rest_of_day(booked: BookedDay, facts: Facts, *, effort: Effort = AGAIN) -> Rest:
     """The rest of the day by itself, without the moves."""
     day = booked.day
-    less = [without(booked.problem, [CARPET, EPIPHYTES]), _safe(booked.problem, facts)]
+    less = [without(booked.problem, [CARPET, EPIPHYTES]), *_safe(day, facts.work)]
     return replan(booked.problem, booked.schedule, facts, lift_users=_lift_users(day), less=less, effort=effort)
 
 
@@ -267,10 +267,10 @@ def _lift_users(day: Version) -> frozenset[str]:
     return frozenset(row.id for row in rows if row.zone == "route" and "lift" in row.tags)
 
 
-def _safe(problem: DayProblem, facts: Facts) -> DayProblem:
-    """The day up to the safe overnight state, and whatever else has begun."""
-    kept = SAFE_STATE | set(facts.work) | {item.id for item in facts.added}
-    return without(problem, [activity.id for activity in problem.activities if activity.id not in kept])
+def _safe(day: Version, begun: Collection[str]) -> tuple[DayProblem, ...]:
+    """The day up to the safe overnight state, and whatever else has begun; none where it cannot be worked."""
+    problem = problem_of(day, SAFE_STATE | frozenset(begun))
+    return (problem,) if isinstance(problem, DayProblem) else ()
 
 
 class _Replanner:
@@ -518,6 +518,7 @@ class _Replanner:
         least = 0 if name in ("keep", "stop_catching", "catch_on") else RESERVE_MIN
         as_agreed = not rest.way.startswith(("less", "without", "few"))
         checked = finish is not None and rest.way != "without breaks" and not rest.way.startswith(("less", "few"))
+        runs_out = self._runs_out(rest)
         broken_rules_of = broken_rules(rest.standing.problem, schedule, rules=OPEN_ENDED) if checked else ()
         return Move(
             id=name,
@@ -529,10 +530,10 @@ class _Replanner:
             },
             finish=None if finish is None else self.face.moment(finish),
             margin_min=margin,
-            first_clock=self._what(broken.clock) if broken is not None else self._runs_out(rest),
+            first_clock=self._what(broken.clock) if broken is not None else runs_out,
             # Work that is left out for want of people cannot be weighed against minutes.
             over_min=None if rest.hands is not None else over,
-            fits=as_agreed and margin is not None and margin >= least and over == 0,
+            fits=as_agreed and margin is not None and margin >= least and over == 0 and not runs_out,
             way=rest.way,
             hours=Hours(entries=self._entries(rest), clocks=self._clocks(rest), moved=self._moved(schedule)),
             broken_rules=tuple(f"{item.rule}: {item.what}" for item in broken_rules_of) + schedule.doubts,
@@ -654,6 +655,8 @@ class _Replanner:
     def _clocks(self, rest: Rest) -> tuple[ClockNow, ...]:
         """Clocks that have not stopped, those that break first at the top."""
         now, schedule = self.facts.now_min, rest.schedule
+        running_on = self._running_on(schedule) if rest.hands is None else rest.hands.running
+        running = {item.clock.id for item in running_on}
         found = [
             ClockNow(
                 clock=item.clock.id,
@@ -666,10 +669,11 @@ class _Replanner:
                 margin_min=None,
                 excess_min=0,
             )
-            for item in (self._running_on(schedule) if rest.hands is None else rest.hands.running)
+            for item in running_on
         ]
         for piece in sorted(schedule.pieces, key=lambda piece: (piece.start + piece.limit_min, piece.clock)):
-            if piece.end <= now:
+            # Held on while the crew is there, the last stretch of a box's clock is one that runs on.
+            if piece.end <= now or (piece.clock in running and piece.ends == Event(activity=FILTER_ON, side="end")):
                 continue
             runs = piece.start <= now
             latest = piece.start + piece.limit_min

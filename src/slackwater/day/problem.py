@@ -28,6 +28,7 @@ ZONE_PLACES: Mapping[str, int] = {"filter": 2, "boxes": 2, "test": 1, "route": 4
 """People who can work in a zone at the same time; common practice, no source."""
 
 REFRESHES = ("R1", "R2")
+FILTER_ON = "E25"
 FILTER_CHOICE = "filter"
 ON_BARREL = "running_on_barrel"
 WAITING_BY_GROUP: Mapping[str, str] = {"fish": "holding", "snail": "holding", "shrimp": "shrimp_box"}
@@ -138,11 +139,16 @@ def _person(member: CrewMember) -> Person:
     return Person(id=member.id, windows=member.windows, rests=rests)
 
 
-def _clocks(catalog: Catalog, done: frozenset[str], *, facts: DayFacts) -> tuple[list[Clock], list[Choice], list[Lag]]:
+def _clocks(
+    catalog: Catalog, done: frozenset[str], *, facts: DayFacts, another_day: frozenset[str]
+) -> tuple[list[Clock], list[Choice], list[Lag]]:
     """Clocks, the filter's states to choose from, and minimum waits, for the activities that are done."""
     clocks: list[Clock] = []
 
     def add(row: ClockRow, clock_id: str, starts: str, ends: str, only_if: str | None = None) -> None:
+        if row.restarts_with and ends.partition(".")[0] in another_day and FILTER_ON in done:
+            # Animals stay in their boxes: while the crew is there it keeps their water; then whoever looks at night does.
+            ends = f"{FILTER_ON}.end"
         if row.low_min is None or {starts.partition(".")[0], ends.partition(".")[0]} - done:
             return
         restarts = tuple(name for name in row.restarts_with if name in done)
@@ -167,7 +173,7 @@ def _clocks(catalog: Catalog, done: frozenset[str], *, facts: DayFacts) -> tuple
     add(tray, tray.id, tray.starts, tray.ends)
 
     choices: list[Choice] = []
-    if {"E8", "E25"} <= done:
+    if {"E8", FILTER_ON} <= done:
         options = []
         for row in catalog.clocks.values():
             on_barrel = row.state == ON_BARREL
@@ -227,7 +233,8 @@ def build_problem(facts: DayFacts, catalog: Catalog, *, only: frozenset[str] | N
             kept.append(name)
     done = frozenset(kept)
     after = _bridged(rows, kept)
-    clocks, choices, lags = _clocks(catalog, done, facts=facts)
+    another_day = frozenset(name for name, minutes in facts.minutes.items() if minutes.typical > 0) - done
+    clocks, choices, lags = _clocks(catalog, done, facts=facts, another_day=another_day)
     chosen = {name for choice in choices for option in choice.options for name in option.activities}
     done -= {"E8B"} - chosen
     if not clocks or not any(clock.restarts for clock in clocks):

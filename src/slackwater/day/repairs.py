@@ -17,6 +17,7 @@ from slackwater.day.problem import (
     FILTER_CHOICE,
     FIRST_DAY,
     ON_BARREL,
+    REFRESHES,
     SAFE_STATE,
     SECOND_DAY,
     WAITING_BY_GROUP,
@@ -541,7 +542,7 @@ def _safe_min(first: Schedule | None) -> int | None:
 
 
 def _night_borne(day: Version, first: Schedule, again_min: int) -> bool:
-    """Whether the boxes bear the hours with nobody there: half changed as needed before, and once more when leaving."""
+    """Whether the boxes bear the hours with nobody there: half changed as planned before, and once more when leaving."""
     facts, leave = day.facts(), first.finish_min or 0
     when = {item.activity: item for item in first.placed}
     for name in set(WAITING_BY_GROUP.values()):
@@ -549,9 +550,9 @@ def _night_borne(day: Version, first: Schedule, again_min: int) -> bool:
         opener = row.starts.partition(".")[0]
         if row.low_min is None or opener not in when or (facts.waiting is not None and name not in facts.waiting):
             continue
-        here = leave - when[opener].start
-        changes = (*latest_half_changes(row.low_min, until=here), here)
-        if latest_half_changes(row.low_min, until=again_min - when[opener].start, done=changes):
+        since = when[opener].start
+        planned = sorted(when[item].start - since for item in REFRESHES if item in when and when[item].start > since)
+        if latest_half_changes(row.low_min, until=again_min - since, done=(*planned, leave - since)):
             return False
     return True
 
@@ -563,7 +564,9 @@ def _reserve_day(day: Version, first: Schedule | None, rest: int | None) -> What
     length = face.minute(reserve[0].end) - face.minute(reserve[0].start) if reserve else 0
     # A second day that nobody has named begins at the hour of the first.
     again = face.minute(reserve[0].start) if reserve else DAY_MIN
-    in_time = first is not None and rest is not None and (first.finish_min or 0) <= day.closes_min
+    in_time = (
+        first is not None and rest is not None and (first.finish_min or 0) <= day.closes_min and not first.excess_min
+    )
     name = "reserve_day_too_short"
     if in_time and (not reserve or (rest or 0) <= length):
         name = "reserve_day_fits" if reserve else "second_day"

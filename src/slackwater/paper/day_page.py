@@ -7,12 +7,13 @@ from datetime import UTC, datetime, timedelta
 from typing import Any
 
 from slackwater.day.halving import latest_half_changes
+from slackwater.day.problem import REFRESHES
 from slackwater.day.result import DayResult, Entry, Odds
 from slackwater.day.when import clock_time, zone
 from slackwater.job.model import AccessWindow, Job
 from slackwater.living.result import BoxHours
 from slackwater.paper.day_figures import uses_of
-from slackwater.paper.hour_list import hour_list, hour_rows, piece_names
+from slackwater.paper.hour_list import hour_list, hour_rows, numbered, piece_names
 from slackwater.paper.living_page import duration, planned_at_most
 from slackwater.plan import Plan
 from slackwater.supply.result import Step
@@ -109,13 +110,14 @@ def _odds(day: DayResult, units: UnitSystem) -> dict[str, Any]:
     risk, first, label = day.risk, day.opens.date(), _labels(day)
     start = {entry.activity: clock_time(entry.start, first) for entry in day.entries}
     sides = (risk.as_planned, risk.with_gates)
+    names = numbered([item.what for item in risk.as_planned.clocks])
     rows = [
         ("done by closing", *(_percent(side.done_by_closing) for side in sides)),
         ("quiet hours and absences kept", *(_percent(side.hours_kept) for side in sides)),
         ("every clock kept", *(_percent(side.clocks_kept) for side in sides)),
         *(
-            (f"clock: {planned.what}", _percent(planned.kept), _percent(gated.kept))
-            for planned, gated in zip(*(side.clocks for side in sides), strict=True)
+            (f"clock: {name}", _percent(planned.kept), _percent(gated.kept))
+            for name, planned, gated in zip(names, *(side.clocks for side in sides), strict=True)
         ),
         ("everything holds", *(_percent(side.everything_holds) for side in sides)),
         ("half of the days are done by", *(clock_time(side.finish_p50, first) for side in sides)),
@@ -214,17 +216,23 @@ def _waiting_boxes(plan: Plan) -> list[BoxHours]:
     return [box for box in (plan.living.boxes if plan.living is not None else ()) if not box.leaves]
 
 
-def _changes_of(box: BoxHours, caught: datetime, until: datetime, units: UnitSystem) -> tuple[str, str, str]:
-    """The half changes of one box through a wait at the site, at the latest: box, times, litres."""
+def _changes_of(
+    box: BoxHours, caught: datetime, until: datetime, units: UnitSystem, *, planned: Sequence[datetime] = ()
+) -> tuple[str, str, str]:
+    """The half changes of one box through a wait at the site, as planned and then at the latest: box, times, litres."""
     limit_h = planned_at_most(box.hours.low)
-    wait_h = (until.astimezone(UTC) - caught.astimezone(UTC)).total_seconds() / 3600
-    times = latest_half_changes(limit_h, until=wait_h)
+    done = [_hours_after(caught, moment) for moment in planned]
+    times = (*done, *latest_half_changes(limit_h, until=_hours_after(caught, until), done=done))
     if not times:
         return box.label, say("night.no_change", {"holds": duration(limit_h)}), ""
     told = ", ".join(f"{_to_five(_later(caught, 60 * hour)):%a %H:%M}" for hour in times)
     litres = REFRESH_SHARE * box.water_l
     values = {"count": len(times), "each_l": litres, "all_l": litres * len(times)}
     return box.label, told, say("night.change_one" if len(times) == 1 else "night.changes", values, units)
+
+
+def _hours_after(since: datetime, moment: datetime) -> float:
+    return (moment.astimezone(UTC) - since.astimezone(UTC)).total_seconds() / 3600
 
 
 def _later(moment: datetime, minutes: float) -> datetime:
@@ -297,16 +305,13 @@ def _box_nights(plan: Plan, job: Job, day: DayResult, units: UnitSystem) -> tupl
         return [], True
     since, until = min(caught), max(back)
     leave, again = max(entry.end for entry in day.first_day), min(entry.start for entry in day.second_day)
-
-    def after(moment: datetime) -> float:
-        return (moment.astimezone(UTC) - since.astimezone(UTC)).total_seconds() / 3600
-
+    planned = sorted(entry.start for entry in day.first_day if entry.activity in REFRESHES and entry.start > since)
+    by_day = [_hours_after(since, moment) for moment in (*planned, leave)]
     rows, borne = [], True
     for box in _waiting_boxes(plan):
         limit_h = planned_at_most(box.hours.low)
-        by_day = (*latest_half_changes(limit_h, until=after(leave)), after(leave))
-        borne = borne and not latest_half_changes(limit_h, until=after(again), done=by_day)
-        rows.append(_changes_of(box, since, until, units))
+        borne = borne and not latest_half_changes(limit_h, until=_hours_after(since, again), done=by_day)
+        rows.append(_changes_of(box, since, until, units, planned=planned))
     return rows, borne
 
 

@@ -16,25 +16,19 @@ CLAUSE_ENDS = re.compile(r"[,;:]")
 
 
 def piece_names(clocks: Sequence[ClockSpan]) -> tuple[str, ...]:
-    """What each clock is called; one that runs in several pieces is numbered in the order of its pieces.
+    """What each clock is called, of clocks in the order in which they start."""
+    return numbered([span.what for span in clocks])
 
-    Parameters
-    ----------
-    clocks : sequence of ClockSpan
-        In the order in which they start.
-    """
+
+def numbered(names: Sequence[str]) -> tuple[str, ...]:
+    """Names of clocks, those that come more than once numbered in their order."""
     ordinals = sentence_list("hour_list.ordinals")
-    alike: dict[tuple[str, str], int] = {}
-    for span in clocks:
-        alike[span.clock, span.what] = alike.get((span.clock, span.what), 0) + 1
-    seen: dict[tuple[str, str], int] = {}
-    names = []
-    for span in clocks:
-        key = (span.clock, span.what)
-        number = seen[key] = seen.get(key, 0) + 1
-        several = alike[key] > 1 and number <= len(ordinals)
-        names.append(say("hour_list.piece", {"what": span.what, "nth": ordinals[number - 1]}) if several else span.what)
-    return tuple(names)
+    told = []
+    for place, what in enumerate(names):
+        number = names[:place].count(what)
+        several = names.count(what) > 1 and number < len(ordinals)
+        told.append(say("hour_list.piece", {"what": what, "nth": ordinals[number]}) if several else what)
+    return tuple(told)
 
 
 def hour_rows(entries: Sequence[Entry], clocks: Sequence[ClockSpan], first: date) -> list[dict[str, Any]]:

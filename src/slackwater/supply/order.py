@@ -202,7 +202,7 @@ def _consumables(job: Job, catalog: Catalog, quantities: Quantities, dry: date |
     if quantities.old_soil_l:
         needs.append(("waste_sack", ceil(quantities.old_soil_l * 1.35 / 15) * 2, "piece", 4, "double bags"))
     if quantities.tank_length_m:
-        needs.append(("towel", 10 * quantities.tank_length_m, "piece", 2, "spills"))
+        needs.append(("towel", ceil(10 * quantities.tank_length_m), "piece", 2, "spills"))
     lines = []
     glue = catalog.prices["glue_tube"]
     for item, need, unit, spare, why in needs:
