@@ -125,9 +125,12 @@ def test_a_window_over_the_clock_change_has_its_real_length():
         "site.windows": [{"kind": "day", "start": "2027-10-30 22:30", "end": "2027-10-31 11:30"}],
         "site.quiet": [],
         "site.key_holder_leaves": None,
+        "site.seen_from": "2027-10-31 02:00",
         "people": [{"id": "lead", "hourly_rate": 48}, {"id": "helper", "speed": 0.8, "hourly_rate": 30}],
     }
-    day = plan(job_from("blue-corridor", **change), catalog(), version="t", effort=UNASKED, thoroughness=ROUGH).day
+    found = plan(job_from("blue-corridor", **change), catalog(), version="t", effort=UNASKED, thoroughness=ROUGH)
+    day = found.day
+    assert "day.seen_before_done" in {item.id for item in found.findings}
     assert (day.closes - day.opens).total_seconds() / 3600 == 13 or day.closes.utcoffset() != day.opens.utcoffset()
     finish_min = max(entry.end_min for entry in day.entries)
     assert day.margin_min == 14 * 60 - finish_min

@@ -9,7 +9,7 @@ from slackwater.job.model import Job
 from slackwater.job.screen import fact_missing, screen
 from slackwater.layout.assess import bed_lacks
 from slackwater.living.housing import boxes_lack
-from slackwater.living.setup import unsettled
+from slackwater.living.weeks import weeks_lack
 from slackwater.supply.price import price_lacks
 from slackwater.tank.assess import hardscape_solid_l, tank_lacks
 from slackwater.water.assess import water_lacks
@@ -29,7 +29,7 @@ def lacking(job: Job, catalog: Catalog) -> tuple[Finding, ...]:
         ("the boxes", boxes_lack(job)),
         ("the water", water_lacks(job, catalog)),
         ("the day", day_lacks(job, catalog)),
-        ("the weeks after", (*(("filters",) if job.filters is None else ()), *unsettled(job, catalog))),
+        ("the weeks after", weeks_lack(job, catalog)),
     )
     missing = [fact_missing(part, keys) for part, keys in parts if keys]
     price = price_lacks(job, working)

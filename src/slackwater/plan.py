@@ -14,7 +14,7 @@ from typing import TypeVar
 
 import numpy as np
 
-from slackwater.day.assess import BookedDay, JobVariant, Variants, assess_day, booked_day
+from slackwater.day.assess import BookedDay, JobVariant, Variants, assess_day, booked_day, day_lacks
 from slackwater.day.drivers import RoomQuantities, Standing
 from slackwater.day.moves import CatchLeft, Replanned, replanned
 from slackwater.day.problem import REFRESHES
@@ -47,6 +47,7 @@ from slackwater.living.weeks import (
     assess_weeks,
     reading_findings,
     return_on_the_day,
+    weeks_lack,
 )
 from slackwater.stage import Stage
 from slackwater.supply.assess import assess_supply
@@ -57,7 +58,7 @@ from slackwater.tank.assess import assess_tank, hardscape_solid_l, volumes_of
 from slackwater.tank.loads import BAGS_AT_EDGE_KG, assess_loads, near_tank_kg, near_tank_said
 from slackwater.tank.power import assess_power, device_watts, ours_w
 from slackwater.tank.result import Loads, TankShape, Volumes
-from slackwater.water.assess import assess_water, box_masses
+from slackwater.water.assess import assess_water, box_masses, water_lacks
 from slackwater.water.result import BoxUse, WaterBudget, brought_back
 from slackwater.water.returning import HeldBox, returns
 
@@ -113,6 +114,8 @@ class _Gathered:
         self.figures: list[Figure] = []
         self.findings: list[Finding] = []
         self.assumed: list[Assumption] = []
+        self.stopped_by: dict[str, None] = {}
+        """Facts for want of which some room has no result, in order."""
 
     def take(self, part: str, stage: Stage[T], lacking: Severity = Severity.MISSING) -> T | None:
         """Keep what a room says; what it lacks becomes a finding about that part of the plan."""
@@ -121,7 +124,15 @@ class _Gathered:
         self.assumed += [item for item in stage.assumed if item not in self.assumed]
         if stage.lacks:
             self.findings.append(fact_missing(part, stage.lacks, lacking))
+        if stage.result is None:
+            self.stopped_by |= dict.fromkeys(stage.lacks)
         return stage.result
+
+    def cannot_begin(self, part: str, own: tuple[str, ...] = ()) -> None:
+        """A part that waits for rooms before it: what they lack is what it lacks, beside what it asks for itself."""
+        lacks = tuple(dict.fromkeys((*own, *self.stopped_by)))
+        if lacks:
+            self.findings.append(fact_missing(part, lacks))
 
 
 def _old_soil_l(job: Job, shape: TankShape | None) -> float | None:
@@ -238,8 +249,8 @@ def plan(
             on_progress=on_progress,
         )
         weeks_stage = following.result()
-    day = gathered.take("the day", day_stage)
-    weeks = None if weeks_stage is None else gathered.take("the weeks after", weeks_stage)
+    day = _day_taken(job, catalog, gathered, day_stage)
+    weeks = _weeks_taken(job, catalog, gathered, weeks_stage)
     if day is not None and water is not None and waiting is not None:
         waiting, water = _with_the_day(job, catalog, day, waiting, water)
         gathered.findings += stay_findings(waiting.boxes)
@@ -298,7 +309,7 @@ def day_as_booked(
         job, before.catalog, before.rooms, work_places=before.work_places, effort=effort, on_progress=on_progress
     )
     if isinstance(booked, Stage):
-        gathered.take("the day", booked)
+        _day_taken(job, catalog, gathered, booked)
         return None, _in_order(gathered.findings)
     on_progress("asking whether the animals may go back today")
     today = _today(job, catalog, before)
@@ -433,11 +444,47 @@ def _held_back(day: DayResult, catalog: Catalog) -> DayResult:
     )
 
 
+def _day_taken(job: Job, catalog: Catalog, gathered: _Gathered, stage: Stage[DayResult]) -> DayResult | None:
+    """The day; where it waits for rooms before it, it is told by the facts that they lack, not by all they ask for."""
+    if stage.result is not None or not stage.lacks:
+        return gathered.take("the day", stage)
+    gathered.cannot_begin("the day", own=day_lacks(job, catalog))
+    return gathered.take("the day", replace(stage, lacks=()))
+
+
+def _weeks_taken(job: Job, catalog: Catalog, gathered: _Gathered, stage: Stage[Weeks] | None) -> Weeks | None:
+    if stage is not None:
+        return gathered.take("the weeks after", stage)
+    gathered.cannot_begin("the weeks after", own=weeks_lack(job, catalog))
+    return None
+
+
+def _said_once(findings: Sequence[Finding]) -> list[Finding]:
+    """Parts that wait for the very same facts in one finding, in the place of the first."""
+    waiting: dict[tuple[Severity, str], list[str]] = {}
+    missing = [finding for finding in findings if finding.id == "job.fact_missing"]
+    for finding in missing:
+        waiting.setdefault((finding.severity, str(finding.values["fields"])), []).append(finding.about)
+    found = []
+    for finding in findings:
+        if finding in missing:
+            *parts, last = waiting.pop((finding.severity, str(finding.values["fields"])), [""])
+            if not last:
+                continue
+            told = f"{', '.join(parts)} and {last}" if parts else last
+            finding = finding.model_copy(update={"values": {**finding.values, "part": told}})
+        found.append(finding)
+    return found
+
+
 def _in_order(findings: Sequence[Finding]) -> tuple[Finding, ...]:
     """The gravest first, and among equals whether the animals may go back."""
     grave = list(Severity)
     return tuple(
-        sorted(findings, key=lambda finding: (-grave.index(finding.severity), finding.id not in RETURN_DECISIONS))
+        sorted(
+            _said_once(findings),
+            key=lambda finding: (-grave.index(finding.severity), finding.id not in RETURN_DECISIONS),
+        )
     )
 
 
@@ -510,6 +557,8 @@ def _up_to_the_water(
     if shape is not None and bed is not None and volumes is not None and boxes is not None:
         soil_l = _active_soil_l(bed, catalog)
         water = gathered.take("the water", assess_water(job, catalog, volumes, shape, boxes=boxes, soil_l=soil_l))
+    else:
+        gathered.cannot_begin("the water", own=water_lacks(job, catalog))
     return shape, bed, volumes, water
 
 
@@ -836,7 +885,7 @@ def living_plan(
     ]
     gathered.findings += catching_findings(catches, catalog)
     weeks_stage = _weeks_after(now.job, catalog, shape, bed, water, thoroughness, on_progress)
-    weeks = None if weeks_stage is None else gathered.take("the weeks after", weeks_stage)
+    weeks = _weeks_taken(now.job, catalog, gathered, weeks_stage)
     if water is not None:
         gathered.findings += reading_findings(weeks, now.readings, job, water)
     about = [

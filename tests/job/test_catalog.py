@@ -118,6 +118,23 @@ def test_an_empty_cell_is_unknown_and_not_zero():
     assert CATALOG.containers["tub_90"].heat_loss_w_per_k_lidded is None
 
 
+@pytest.mark.parametrize(
+    ("said", "table", "row"),
+    [
+        ("frogbit", "plants", "limnobium_laevigatum"),
+        ("frogbitt", "plants", "limnobium_laevigatum"),
+        ("axelrodi", "species", "paracheirodon_axelrodi"),
+        ("axelrodii", "species", "paracheirodon_axelrodi"),
+        ("Paracheirodon axelrodii", "species", "paracheirodon_axelrodi"),
+        ("red cherry", "species", "neocaridina_davidi"),
+        ("red cherry shrimp", "species", "neocaridina_davidi"),
+        ("red cherry shrimps", "species", "neocaridina_davidi"),
+    ],
+)
+def test_a_part_of_a_name_with_a_slip_finds_its_row_first(said, table, row):
+    assert CATALOG.near(said, table)[0] == row
+
+
 def test_near_matches_help_with_a_slip():
     assert CATALOG.near("neon tetre", "species")[0] == "paracheirodon_innesi"
     assert CATALOG.near("anubias barteri", "plants")[0].startswith("anubias_barteri")

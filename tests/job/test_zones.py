@@ -8,7 +8,7 @@ import pytest
 
 from slackwater.errors import BadInput
 from slackwater.job.load import read_job
-from slackwater.job.zones import near_zones, places, zone_names
+from slackwater.job.zones import _IN_ZONE, near_zones, places, zone_names
 
 
 @pytest.mark.parametrize(
@@ -22,11 +22,24 @@ from slackwater.job.zones import near_zones, places, zone_names
         ("Switzerland", "Europe/Zurich"),
         ("Czech Republic", "Europe/Prague"),
         ("UK", "Europe/London"),
+        ("Hamburg", "Europe/Berlin"),
+        ("Hamburg, Germany", "Europe/Berlin"),
+        ("hambrug", "Europe/Berlin"),
+        ("München", "Europe/Berlin"),
+        ("Deutschland", "Europe/Berlin"),
+        ("Lyon", "Europe/Paris"),
+        ("Boston", "America/New_York"),
         ("Pacific time", "America/Los_Angeles"),
     ],
 )
 def test_a_place_or_a_saying_leads_to_its_zone(said, first):
     assert near_zones(said)[0] == first
+
+
+def test_every_town_from_memory_is_in_a_zone_of_the_tables_and_in_one_only():
+    towns = [town for line in _IN_ZONE.values() for town in line.split(", ")]
+    assert set(_IN_ZONE) <= zone_names() and len(towns) == len(set(towns))
+    assert all(near_zones(town)[0] == zone for zone, line in _IN_ZONE.items() for town in line.split(", "))
 
 
 def test_every_zone_to_choose_is_one():

@@ -135,10 +135,16 @@ def test_a_folder_with_other_things_in_it_is_left_alone(tmp_path):
 
 def test_what_a_user_typed_is_never_read_as_markup(tmp_path):
     nasty = '#panic("no") $x^2$ *bold* <b> @ref \\ " ' + "very" * 60 + " حوض مائي"
-    job = job_from("blue-corridor", name=nasty, reference="[x](y)", **{"site.rules": [nasty], "brief.wishes": [nasty]})
+    typed = {"site.rules": [nasty], "brief.wishes": [nasty], "brief.crew_notes": [f"sill {nasty}"]}
+    agreed = {"price.terms": [f"loss {nasty}"], "price.deposit_share": "30 %"}
+    job = job_from("blue-corridor", name=nasty, reference="[x](y)", **typed, **agreed)
     found = plan(job, catalog(), version="test", effort=HARDLY, thoroughness=ROUGH)
     write_papers(found, job, catalog(), tmp_path / "p", units="metric")
-    assert '#panic("no")' in text_of(tmp_path / "p" / "offer.pdf")
+    offer = text_of(tmp_path / "p" / "offer.pdf")
+    assert '#panic("no")' in offer and 'loss #panic("no")' in offer
+    assert 'sill #panic("no")' in text_of(tmp_path / "p" / "day-sheet.pdf")
+    share = f"{found.supply.price.total * 3 / 10:,.2f}".replace(",", "\u202f")
+    assert f"Of the total 30 %, {share}" in offer
 
 
 def test_a_job_of_which_nothing_is_known_still_gets_its_papers(tmp_path):

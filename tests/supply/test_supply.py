@@ -12,8 +12,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from slackwater.job.catalog import ToldPrice
+from slackwater.paper.data import step_text
 from slackwater.supply.assess import assess_supply
-from slackwater.supply.calendar import calendar_steps, peak_gap
+from slackwater.supply.calendar import calendar_steps, peak_gap, visit_over_hours
 from slackwater.supply.icalendar import calendar_text, escaped, folded
 from slackwater.supply.order import merged, order_lines
 from slackwater.supply.price import direct_cost_of, office_hours, price_of
@@ -361,3 +362,41 @@ def test_a_change_of_one_fact_brings_the_finding(change, finding):
     with_it = assess_supply(job_from("blue-corridor", **change), catalog(), QUANTITIES).findings
     without = assess_supply(JOB, catalog(), QUANTITIES).findings
     assert finding in {item.id for item in with_it} - {item.id for item in without}
+
+
+def test_visits_are_told_with_the_hours_of_the_house_and_moved_off_the_days_of_others():
+    # Day 0 is 10 February 2027: day 1 is 11 February, taken; day 2 is 12 February.
+    hours = {"site.visits_from": "09:00", "site.visits_until": "11:30"}
+    job = job_from(
+        "blue-corridor",
+        **{
+            "contract.visits": [{"days": [1, 2, 60]}],
+            "contract.taken_days": [date(2027, 2, 11)],
+            "site.closed_days": [],
+            **hours,
+        },
+    )
+    steps = [step for step in calendar_steps(job, (), QUANTITIES) if step.id.startswith("visit")]
+    assert [(step.id, step.on, step.within) for step in steps] == [
+        ("visit_taken", date(2027, 2, 11), ("09:00", "11:30")),
+        ("visit", date(2027, 2, 12), ("09:00", "11:30")),
+        ("visit", date(2027, 4, 11), ("09:00", "11:30")),
+    ]
+    assert step_text(steps[1], "metric").endswith(", between 09:00 and 11:30")
+
+
+@pytest.mark.parametrize(("takes", "short"), [("2 h 30 min", None), ("180 min", 30)])
+def test_a_visit_longer_than_the_hours_of_the_house_is_told(takes, short):
+    # 09:00 to 11:30 are 150 minutes.
+    hours = {"site.visits_from": "09:00", "site.visits_until": "11:30", "contract.visit_time": takes}
+    found = visit_over_hours(job_from("blue-corridor", **hours))
+    assert (None if found is None else -found.margin) == short
+    assert found is None or "from 09:00 to 11:30, 150 min" in finding_sentence(found)
+
+
+def test_days_of_other_clients_count_as_days_without_a_visit_in_the_peak():
+    # Visits on days 2, 4, 6, 8 and 10 leave no gap over a day; without that of day 6, days 5 to 7 are one.
+    visits = {"contract.visits": [{"days": [2, 4, 6, 8, 10]}], "site.closed_days": []}
+    job = job_from("blue-corridor", **visits, **{"contract.taken_days": [date(2027, 2, 16)]})
+    assert peak_gap(job_from("blue-corridor", **visits), date(2027, 2, 10)) is None
+    assert peak_gap(job, date(2027, 2, 10)).values["gap_days"] == 3

@@ -307,3 +307,50 @@ def test_a_piece_passes_when_its_smallest_cross_section_does(opening, long, wide
     assert [finding.id for finding in found] == ([] if said is None else [f"tank.{said}"])
     for finding in found:
         assert finding_sentence(finding)
+
+
+# A mouth of 120 by 50 cm under two braces of 15 cm: (120 - 2 x 15) / 3 = 30 cm, three openings of 30 by 50 cm.
+BRACED = {
+    "tank.length": "120 cm",
+    "tank.width": "50 cm",
+    "tank.openings": None,
+    "tank.braces_across": 2,
+    "tank.brace_width": "15 cm",
+    "tank.work_places": None,
+}
+
+
+TAKEN = ("tank.openings", "tank.work_places")
+
+
+def braced(**changes):
+    return assess_tank(job_from("blue-corridor", **{**BRACED, **changes}), load_catalog())
+
+
+def test_braces_leave_openings_which_a_piece_must_pass():
+    job = job_from("blue-corridor", **BRACED)
+    openings = job.tank.free_openings
+    assert [(one.length_m, one.width_m) for one in openings] == [pytest.approx((0.30, 0.50))] * 3
+    wood = {"material": "wood_branching_root", "mass": "3 kg", "length": "90 cm", "width": "55 cm"}
+    stage = braced(wood=[wood], stones=[])
+    assert "tank.piece_too_large" in {finding.id for finding in stage.findings}
+    assert ("tank.openings", "3 of 30 by 50 cm") in {(item.field, item.value) for item in stage.assumed}
+
+
+def test_narrow_openings_take_fewer_hands():
+    # One opening of 30 cm takes one person; at one brace of 60 cm two openings of 30 cm take one each.
+    one = [{"length": "30 cm", "width": "30 cm"}]
+    assert braced(**{"tank.openings": one}).result.work_places == 1
+    assert braced(**{"tank.braces_across": 1, "tank.brace_width": "60 cm"}).result.work_places == 2
+    assert braced(**{"tank.openings": one, "tank.work_places": 2}).result.work_places == 2
+
+
+@pytest.mark.parametrize("change", [{"tank.brace_width": None}, {"tank.braces_across": None, "tank.braced": True}])
+def test_a_braced_mouth_that_nobody_measured_is_told(change):
+    told = {**BRACED, **change}
+    # What stands in the example may be taken away; what does not is left out.
+    stage = assess_tank(
+        job_from("blue-corridor", **{k: v for k, v in told.items() if v is not None or k in TAKEN}), load_catalog()
+    )
+    assert [item.id for item in stage.findings if item.id == "tank.mouth_unknown"] == ["tank.mouth_unknown"]
+    assert all(item.field != "tank.openings" for item in stage.assumed)

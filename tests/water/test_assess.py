@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -10,6 +11,8 @@ from slackwater.finding import Severity
 from slackwater.paper.water_flow import flows_of, water_flow_svg
 from slackwater.paper.water_page import water_data
 from slackwater.plan import job_hash, water_plan
+from slackwater.water.notes import Notes
+from slackwater.water.waters import waters_of
 from slackwater.wording.render import finding_sentence, remedy_sentence
 from tests.jobs import job_from
 from tests.plans import UNASKED, catalog, plan_of
@@ -225,6 +228,32 @@ def test_another_water_can_take_the_taps_place():
         for item in planned(**{"preparation.ro": None, "water.other": rain}).findings
         if item.id.endswith("over_target")
     ]
+
+
+@pytest.mark.parametrize(
+    ("untold", "lacking"),
+    [("may_run_until", "may_run_until"), ("feed_pressure", "feed_pressure"), ("rated_flow", "rated_flow")],
+)
+def test_a_unit_with_a_fact_missing_is_not_taken_to_make_nothing(untold, lacking):
+    plan = planned(**{f"preparation.ro.{untold}": None})
+    assert plan.water is None
+    first = plan.findings[0]
+    assert (first.id, first.values["fields"]) == ("job.fact_missing", f"preparation.ro.{lacking}")
+
+
+def test_hours_that_nobody_gave_the_unit_are_told():
+    assumed = planned(**{"preparation.ro.may_run_from": None, "preparation.ro.may_run_until": None}).assumed
+    assert "preparation.ro.may_run_from" in {item.field for item in assumed}
+
+
+def test_a_stated_rejection_is_what_the_membrane_holds_back():
+    # permeate = feed x (1 - rejection), for every ion; carbon dioxide passes whole.
+    job, notes = job_from("blue-corridor", **{"preparation.ro.rejection": "90 %"}), Notes()
+    waters = waters_of(job, catalog(), job.water.tap, job.water.tank, notes, np.random.default_rng(1))
+    assert waters.central["permeate"].hardness_dgh == pytest.approx(0.1 * waters.central["tap"].hardness_dgh)
+    assert np.ptp(waters.draws["permeate"].hardness_dgh / waters.draws["tap"].hardness_dgh) < 1e-9
+    assert "preparation.ro.rejection" not in {item.field for item in notes.assumed}
+    assert "preparation.ro.rejection" in {item.field for item in planned().assumed}
 
 
 def test_the_same_job_gives_the_same_water_and_a_stated_error_another_one():

@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import json
 import re
+import shutil
 import zipfile
 from datetime import UTC, datetime, timedelta
 
@@ -14,6 +15,8 @@ from slackwater.actions.plan_work import PLAN, Change, Wanted, place_of, plan_ki
 from slackwater.book import jobs, prices, tasks
 from slackwater.book.tasks import State
 from slackwater.job.form import all_questions, whole
+from slackwater.job.screen import fact_missing
+from slackwater.paper.shown import waits_of
 from slackwater.web.pages import with_links
 from slackwater.web.plans import phases
 from tests.web.conftest import EXAMPLE, NOW, put_plan
@@ -259,8 +262,6 @@ def test_a_changed_fact_shows_which_figures_move(call, office, planned, computed
 
 def put_changed(computed, other):
     """The same plan with one figure a tenth smaller."""
-    import shutil
-
     shutil.copytree(computed, other)
     page = json.loads((other / "page.json").read_text(encoding="utf-8"))
     figure = next(why for why in page["whys"]["tank"] if why["id"] == "tank.gross_l")
@@ -286,6 +287,27 @@ def test_a_fact_that_cannot_be_is_told_at_the_field_and_kept_there(call, planned
     assert f'value="{value}"' in answer.text
 
 
+def test_a_part_that_waits_says_for_what_where_it_would_stand(call, office, computed, job_id, tmp_path):
+    waits = fact_missing("the water", ("preparation.ro.may_run_until",))
+    whole = waits.model_copy(update={"values": {**waits.values, "part": "the water, the day and the weeks after"}})
+    told = waits_of([whole], "metric")
+    assert {section for section, texts in told.items() if texts} == {"water", "day", "living"}
+    other = tmp_path / "waiting"
+    shutil.copytree(computed, other)
+    page = json.loads((other / "page.json").read_text(encoding="utf-8"))
+    (other / "page.json").write_text(json.dumps({**page, "water": None, "waits": told}), encoding="utf-8")
+    put_plan(office, other, Wanted(job_id, 1, "metric"))
+    shown = call.get(f"/jobs/{job_id}/plan").text.partition('id="water"')[2].partition("</section>")[0]
+    assert f'href="/jobs/{job_id}/survey/making#field-preparation-ro-may_run_until"' in shown
+
+
+@pytest.mark.parametrize("value", ["2027-02-10T06:30", "2027-02-10 06:30"])
+def test_a_time_is_taken_as_browsers_send_it_and_as_people_type_it(call, planned, value):
+    answer = call.get(f"/jobs/{planned}/change", params={"key": "site.key_holder_leaves", "value": value})
+    assert answer.status_code == 200
+    assert 'type="datetime-local" value="2027-02-10T06:30"' in answer.text
+
+
 @pytest.mark.parametrize("key", ["tank.nothing", "job", "people.9.until"])
 def test_what_the_survey_does_not_ask_cannot_be_changed(call, planned, key):
     answer = call.get(f"/jobs/{planned}/change", params={"key": key, "value": "1"})
@@ -300,6 +322,8 @@ def test_a_fact_is_found_by_words_given_or_not(call, planned):
     assert "not known yet" in found
     asked = call.get(f"/jobs/{planned}/change", params={"key": "site.floor.stand_limit"}).text
     assert re.search(r"Such as [\d.]+ kN", asked)
+    date = call.get(f"/jobs/{planned}/change", params={"key": "surveyed"}).text
+    assert 'name="value" type="date"' in date and "Such as 2027-02-10." in date
     nothing = call.get(f"/jobs/{planned}/change", params={"q": "zzz"}).text
     assert "zzz" in nothing
     assert "key=" not in nothing

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import time
 from pathlib import Path
 
@@ -292,6 +293,9 @@ def test_what_was_typed_last_is_kept_when_the_page_is_left_at_once(tank_page, wa
     else:
         page.get_by_role("link", name="All parts").click()
     sync_api.expect(page.get_by_role("heading", name="Survey")).to_be_visible()
+    # The list may have been fetched before the answers arrived.
+    row = page.locator("ol.parts li", has=page.get_by_role("link", name="Tank", exact=True))
+    sync_api.expect(row).to_contain_text(re.compile(r"\b2 of \d+ answered"))
     soon(kept, {"length": "118 cm", "braced": True})
     page.go_forward() if way == "back" else page.get_by_role("link", name="Tank", exact=True).click()
     sync_api.expect(page.get_by_label("Inside length")).to_have_value("118 cm")

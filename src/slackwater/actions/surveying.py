@@ -30,7 +30,13 @@ TRIES = 8
 
 OF_ONE_DAY: tuple[str, ...] = (
     *("reference", "surveyed", "client_informed", "animals_ill", "tank.seam_damage", "site.windows", "site.quiet"),
-    *("site.client_here", "site.key_holder_leaves", "site.closed_days", "site.lift.out_of_order"),
+    *(
+        "site.client_here",
+        "site.key_holder_leaves",
+        "site.closed_days",
+        "site.lift.out_of_order",
+        "contract.taken_days",
+    ),
     *("preparation.ro.may_run_from", "preparation.ro.may_run_until", "price.offer_date", "price.client_budget"),
 )
 """What is true of one day only, or must be looked at anew before each."""

@@ -110,7 +110,10 @@ ALL_ROOMS = RoomQuantities(
 
 def day_lacks(job: Job, catalog: Catalog) -> tuple[str, ...]:
     """Facts that the day itself waits for, apart from those of the rooms before it; nothing is solved."""
-    _, missing = _minutes(job, catalog, driver_quantities(job, catalog, ALL_ROOMS), {})
+    rooms = ALL_ROOMS
+    if job.old.soil_depth_m is None and job.old.soil_l is None:
+        rooms = rooms.model_copy(update={"old_soil_l": None, "waste_kg": None})
+    _, missing = _minutes(job, catalog, driver_quantities(job, catalog, rooms), {})
     return tuple(dict.fromkeys((*_booking_lacks(job, job.tank.work_places or 1), *missing)))
 
 
@@ -721,6 +724,17 @@ def _findings(day: Version, schedule: Schedule, result: DayResult, safe: int | N
                 severity=Severity.MISFIT,
                 values={"finish": hm(face, finish), "leaves": hm(face, face.minute(leaves))},
                 margin=face.minute(leaves) - finish,
+                margin_unit="min",
+            )
+        )
+    seen = day.job.site.seen_from
+    if seen is not None and finish > face.minute(seen):
+        found.append(
+            Finding(
+                id="day.seen_before_done",
+                severity=Severity.CONDITION,
+                values={"finish": hm(face, finish), "seen": hm(face, face.minute(seen))},
+                margin=face.minute(seen) - finish,
                 margin_unit="min",
             )
         )

@@ -174,7 +174,7 @@ def one_more_person(day: Version) -> Change | None:
 
 def more_places(day: Version) -> Change | None:
     """Two more people at the tank, where another opening gives them room."""
-    room = PLACES_AT_OPENING * len(day.job.tank.openings or ())
+    room = PLACES_AT_OPENING * len(day.job.tank.free_openings or ())
     places = min(room, day.work_places + PLACES_AT_OPENING)
     if places <= day.work_places or len(day.crew) < 3:
         return None

@@ -393,6 +393,16 @@ def _holds(text: str, said: str) -> bool:
     return all(any(word.startswith(part) for word in words) for part in said.split())
 
 
+CLOSE_WORD = 0.85
+"""Likeness of two words, as difflib tells it, from which one may be a slip for the other; chosen by trial."""
+
+
+def _nearly_holds(text: str, said: str) -> bool:
+    """Whether each word that was said is a word of the text but for a slip."""
+    words = text.split()
+    return all(difflib.get_close_matches(part, words, n=1, cutoff=CLOSE_WORD) for part in said.split())
+
+
 Named = Literal["species", "plants", "materials", "containers", "salts", "activities"]
 """Tables whose rows a job names."""
 
@@ -402,6 +412,9 @@ def _near(said: str, texts: tuple[tuple[str, str], ...]) -> tuple[str, ...]:
     # A job is looked at as a whole after each answer, and comparing a name with all rows takes a millisecond or more.
     begun = [text for text, _ in texts if len(said) >= SHORTEST_PART and _holds(text, said)]
     close = difflib.get_close_matches(said, [text for text, _ in texts], n=6, cutoff=0.6)
+    if not begun:
+        # A slip in one word of a long name ("axelrodii") leaves the whole name far from what was said.
+        begun = [text for text, _ in texts if len(said) >= SHORTEST_PART and _nearly_holds(text, said)]
     rows = [row for near in (*begun, *close) for text, row in texts if text == near]
     return tuple(dict.fromkeys(rows))[:3]
 
@@ -486,6 +499,11 @@ class Catalog(Frozen):
         if row is None:
             return ()
         return (*scientific_names(row.scientific_name), *self._trade_names.get((kind, row_id), ()))
+
+    def scientific_name(self, row_id: str, kind: Named) -> str:
+        """The scientific name of an animal or a plant, with its synonyms; "" for a row that has none."""
+        row = self.species.get(row_id) if kind == "species" else self.plants.get(row_id) if kind == "plants" else None
+        return "" if row is None else row.scientific_name
 
     @cached_property
     def _trade_names(self) -> Mapping[tuple[str, str], tuple[str, ...]]:

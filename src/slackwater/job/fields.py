@@ -210,7 +210,7 @@ Day = Annotated[date, BeforeValidator(_day)]
 def _zone(name: str) -> str:
     if name not in zone_names():
         near = near_zones(name)
-        meant = f"; is it {' or '.join(near)}?" if near else ""
+        meant = f"; is it {' or '.join(near)}?" if near else "; a country or a large town near by finds it too"
         raise ValueError(f'a time zone is expected, named by continent and town, such as "Europe/Berlin"{meant}')
     return name
 

@@ -132,7 +132,16 @@ class Question:
         """How an answer is typed."""
         if self.quantity in KINDS:
             return self.such_as or KINDS[self.quantity][1]
-        known = {Kind.TIME: "22:30", Kind.COUNT: "24 ± 2", Kind.READING: "7.2", Kind.SHARE: "25 %", Kind.MONEY: "6.20"}
+        known = {
+            Kind.TIME: "22:30",
+            Kind.COUNT: "24 ± 2",
+            Kind.READING: "7.2",
+            Kind.SHARE: "25 %",
+            Kind.MONEY: "6.20",
+            Kind.DAY: "2027-02-10",
+            Kind.DAYS: "2027-02-10",
+            Kind.MOMENT: "2027-02-10 06:30",
+        }
         return known.get(self.kind, "")
 
 
@@ -170,7 +179,16 @@ _WALK: Mapping[str, tuple[str, ...]] = {
             "site.rules",
         ),
     ),
-    "hours": ("site.key_holder_leaves", "site.closed_days", "site.windows", "site.quiet", "site.client_here"),
+    "hours": (
+        "site.key_holder_leaves",
+        "site.seen_from",
+        "site.closed_days",
+        "site.visits_from",
+        "site.visits_until",
+        "site.windows",
+        "site.quiet",
+        "site.client_here",
+    ),
     "way": ("site.route", "site.lift"),
     "floor": ("site.floor", "site.circuits"),
     "points": ("site.tap", "site.drain"),
@@ -227,6 +245,7 @@ _SUCH_AS: Mapping[str, str] = {
     "site.tap.distance": "12 m",
     "site.drain.distance": "12 m",
     "tank.wall": "12 mm",
+    "tank.brace_width": "14 cm",
     "preparation.hose_bore": "16 mm",
     "preparation.hose_length": "15 m",
     "preparation.pump_head": "3 m",

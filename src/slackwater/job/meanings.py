@@ -112,7 +112,8 @@ def _near_rows(question: Question, text: str, catalog: Catalog) -> Iterator[Mean
         if line.strip() and catalog.id_of(line, question.table) is None:
             for row in catalog.near(line, question.table):
                 name = row if question.table == "activities" else names[row]
-                yield Meaning(names[row], "\n".join([*lines[:at], name, *lines[at + 1 :]]))
+                label = ", ".join(part for part in (names[row], catalog.scientific_name(row, question.table)) if part)
+                yield Meaning(label, "\n".join([*lines[:at], name, *lines[at + 1 :]]))
 
 
 def _decimals(text: str) -> tuple[str, ...]:

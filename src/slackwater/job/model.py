@@ -174,8 +174,11 @@ class Site(Frozen):
     quiet: tuple[QuietHours, ...] | None = None
     client_here: tuple[Span, ...] | None = None
     key_holder_leaves: Moment | None = None
+    seen_from: Moment | None = None
     rules: tuple[str, ...] = ()
     closed_days: tuple[Day, ...] = ()
+    visits_from: TimeOfDayMin | None = None
+    visits_until: TimeOfDayMin | None = None
     route: Route = Route()
     lift: Lift | None = None
     floor: Floor = Floor()
@@ -225,11 +228,22 @@ class Tank(Frozen):
     previous_water_line_m: LengthM | None = Field(default=None, alias="previous_water_line")
     rim_height_m: LengthM | None = Field(default=None, alias="rim_height")
     openings: tuple[Opening, ...] | None = None
+    braces_across: int | None = Field(default=None, ge=0, le=10)
+    brace_width_m: LengthM | None = Field(default=None, alias="brace_width")
     work_places: int | None = Field(default=None, ge=1, le=20)
     public_sides: tuple[PublicSide, ...] | None = None
     glass_and_stand_kg: MassKg | None = Field(default=None, alias="glass_and_stand")
     stand_length_m: LengthM | None = Field(default=None, alias="stand_length")
     stand_width_m: LengthM | None = Field(default=None, alias="stand_width")
+
+    @property
+    def free_openings(self) -> tuple[Opening, ...] | None:
+        """Openings as measured; else what equal braces at equal distances leave of the mouth; None where neither is told."""
+        count, length, width = self.braces_across, self.length_m, self.width_m
+        if self.openings is not None or not count or self.brace_width_m is None or length is None or width is None:
+            return self.openings
+        each = (length - count * self.brace_width_m) / (count + 1)
+        return (Opening(length=each, width=width),) * (count + 1) if each > 0 else None
 
 
 class Filter(Frozen):
@@ -425,6 +439,7 @@ class ReverseOsmosis(Frozen):
     measured_l_day: FlowLDay | None = Field(default=None, alias="measured_flow")
     age_factor: PositiveShare | None = None
     waste_ratio: float | None = Field(default=None, ge=0, le=20)
+    rejection: ShareBelowOne | None = None
     place: Literal["site", "workshop"] | None = None
     may_run_from: Moment | None = None
     may_run_until: Moment | None = None
@@ -668,6 +683,8 @@ class Price(Frozen):
     budget_covers: str = ""
     offer_date: Day | None = None
     offer_valid_days: int | None = Field(default=None, ge=0, le=3650)
+    deposit_share: Share | None = None
+    terms: tuple[str, ...] = ()
 
 
 class VisitGroup(Frozen):
@@ -680,10 +697,11 @@ class VisitGroup(Frozen):
 
 
 class Contract(Frozen):
-    """The care contract after the day. `ends` is its last day."""
+    """The care contract after the day. `ends` is its last day; `taken_days` are those that belong to other clients."""
 
     visits: tuple[VisitGroup, ...] = ()
     ends: Day | None = None
+    taken_days: tuple[Day, ...] = ()
     visit_min: Minutes | None = Field(default=None, alias="visit_time")
     largest_change_l: VolumeL | None = Field(default=None, alias="largest_change")
     ro_on_van_l: VolumeL | None = Field(default=None, alias="ro_on_van")
@@ -714,7 +732,7 @@ class PastWork(Frozen):
 class Brief(Frozen):
     """What the client wants, in words and in the few numbers that can be checked.
 
-    `may_be_left_out` names activities of the table that the day can do without, each with the minutes by which the day
+    `crew_notes` stand on the day sheet. `may_be_left_out` names activities of the table that the day can do without, each with the minutes by which the day
     may end later for them to be done.
     """
 
@@ -723,6 +741,7 @@ class Brief(Frozen):
     epiphytes_at_bench: bool = False
     carpet_later: bool = False
     may_be_left_out: Mapping[str, Minutes] = {}
+    crew_notes: tuple[str, ...] = ()
 
 
 class Job(Frozen):
@@ -759,6 +778,11 @@ class Job(Frozen):
     contract: Contract = Contract()
     brief: Brief = Brief()
     past_jobs: tuple[PastWork, ...] = ()
+
+    @property
+    def days_without_visit(self) -> tuple[Day, ...]:
+        """Dates on which there can be no visit: the house is closed, or other clients have them."""
+        return tuple(sorted({*self.site.closed_days, *self.contract.taken_days}))
 
     @property
     def all_boarded(self) -> bool:

@@ -27,7 +27,10 @@ name = "{name}"
 # room_temperature = "20 C"
 # room_volume = "180 m3"          # for the carbon dioxide check
 # key_holder_leaves = "2027-02-10 18:10"
+# seen_from = "2027-02-10 19:00"  # when guests see the tank again
 # closed_days = [2027-02-13, 2027-02-14]
+# visits_from = "09:00"           # hours in which care visits are let in
+# visits_until = "11:30"
 # rules = ["no work at the reception sink"]
 
 # [[site.windows]]                # when you may be on site; repeat for each span
@@ -89,6 +92,8 @@ name = "{name}"
 # bow = "8 cm"                    # only a bowed front: how far its middle stands out
 # public_sides = ["front", "rear"]
 # openings = [{{ length = "36 cm", width = "36 cm" }}]
+# braces_across = 2               # where the openings are not measured: fixed bars from front to rear,
+# brace_width = "14 cm"           # and how wide each is
 # glass_and_stand = "95 kg"
 # stand_length = "122 cm"
 # stand_width = "46 cm"
@@ -251,14 +256,18 @@ name = "{name}"
 # margin_share = 0.25
 # tax_share = 0.0
 # client_budget = 3400
+# deposit_share = "30 %"          # paid before the day
+# terms = ["loss and damage: as agreed in writing"]  # they stand on the offer
 
 [contract]
 # visit_time = "80 min"
 # visits = [{{ days = [1, 2, 5] }}, {{ from_day = 19, every_days = 7 }}]
+# taken_days = [2027-02-12]       # days that belong to other clients
 # ends = 2027-08-31               # last day of the contract: visits without a to_day go on until then
 
 [brief]
 # wishes = ["hand reach to all glass"]
+# crew_notes = ["sill of 12 cm at the back door"]  # they stand on the day sheet
 # may_be_left_out = {{ E21 = "20 min" }}  # work the day can do without, and how much later it may end for it
 
 # [[past_jobs]]                   # what your own jobs took; one entry for each activity of a job

@@ -252,7 +252,7 @@ def _judged(
 def _visits(job: Job, soil: str) -> tuple[tuple[int, ...], tuple[int, ...], bool]:
     """Days with a visit, all open days, and whether they are the contract's."""
     day = refilled_on(job)
-    closed = set() if day is None else {(closed - day).days for closed in job.site.closed_days}
+    closed = set() if day is None else {(closed - day).days for closed in job.days_without_visit}
     booked = job.contract.visit_days(last_day=LAST_DAY)
     wanted = booked or STARTING_DAYS[soil]
     # What a contract does not name any more goes on as care does.
@@ -589,7 +589,8 @@ def _plan_of(found: Found, water: WaterBudget, *, by_contract: bool, kept_short_
     )
 
 
-def _lacks(job: Job, catalog: Catalog) -> tuple[str, ...]:
+def weeks_lack(job: Job, catalog: Catalog) -> tuple[str, ...]:
+    """Facts that the weeks after wait for, apart from those of the rooms before them."""
     return (*(("filters",) if job.filters is None else ()), *unsettled(job, catalog))
 
 
@@ -658,7 +659,7 @@ def return_on_the_day(
 
     None where facts are missing. Parameters as of `assess_weeks`.
     """
-    if _lacks(job, catalog):
+    if weeks_lack(job, catalog):
         return None
     start = _start(job, catalog, water, soil_l=soil_l, footprint_m2=footprint_m2, thoroughness=thoroughness)
     return _judged_today(start.model, start.herd)
@@ -688,7 +689,7 @@ def assess_weeks(
     footprint_m2 : float
     thoroughness : Thoroughness
     """
-    lacks = _lacks(job, catalog)
+    lacks = weeks_lack(job, catalog)
     if lacks:
         return Stage(result=None, lacks=lacks)
     refill = water_of(water.refill)

@@ -30,6 +30,7 @@ from slackwater.paper.living_page import living_data
 from slackwater.paper.water_page import salt_name, water_data
 from slackwater.plan import LivingPlan, Plan, WaterPlan
 from slackwater.supply.calendar import LAST_DAY
+from slackwater.supply.result import PriceResult, Step
 from slackwater.units import UnitSystem, digits, show, spoken
 from slackwater.wording.render import remedy_sentence, say, sentence_list, sentences, verdict_sentence
 
@@ -55,6 +56,7 @@ FOR_THE_CLIENT = frozenset(
         "layout.slope_near_repose",
         "supply.regulated_in_tank",
         "supply.visit_gap_in_peak",
+        "supply.visit_over_hours",
         "tank.floor_unknown",
         "tank.stand_near_limit",
         "tank.stand_over_floor",
@@ -88,7 +90,9 @@ ON_THE_DAY = frozenset(
     }
 )
 """Conditions that are kept while the work goes on."""
-AFTERWARDS = frozenset({"living.changes", "living.kh_falls", "living.ph_falls", "supply.visit_gap_in_peak"})
+AFTERWARDS = frozenset(
+    {"living.changes", "living.kh_falls", "living.ph_falls", "supply.visit_gap_in_peak", "supply.visit_over_hours"}
+)
 """Conditions of the weeks after; all that stand in neither list are for the time before the day."""
 _UNITS: Mapping[str, str] = {"L": "L", "kg": "kg", "m2": "m2"}
 
@@ -347,6 +351,15 @@ def _day(plan: Plan, job: Job, units: UnitSystem) -> dict[str, Any] | None:
     }
 
 
+def step_text(step: Step, units: UnitSystem) -> str:
+    """What a step of the calendar asks for, with the hours in which it may be done."""
+    text = say(f"step.{step.id}", step.values, units)
+    if step.within is None:
+        return text
+    start, end = step.within
+    return say("step.within", {"step": text, "from": start, "until": end})
+
+
 def _offer(plan: Plan, job: Job, catalog: Catalog, units: UnitSystem) -> dict[str, Any]:
     supply = plan.supply
     price = supply.price if supply else None
@@ -377,6 +390,8 @@ def _offer(plan: Plan, job: Job, catalog: Catalog, units: UnitSystem) -> dict[st
         "price": money(price.price, price.currency) if price else "",
         "tax": money(price.tax, price.currency) if price else "",
         "total": money(price.total, price.currency) if price else "",
+        "deposit": _deposit(job, price),
+        "terms": list(job.price.terms),
         "ready": plan.verdict in (Verdict.FITS, Verdict.FITS_IF) and price is not None,
         "conditions": [finding_told(finding, units) for finding in plan.findings if finding.id in FOR_THE_CLIENT],
         "wishes": list(job.brief.wishes),
@@ -391,6 +406,15 @@ def _offer(plan: Plan, job: Job, catalog: Catalog, units: UnitSystem) -> dict[st
             for planting in job.plants or ()
         ],
     }
+
+
+def _deposit(job: Job, price: PriceResult | None) -> str:
+    """What is paid before the day; "" where nothing was agreed or there is no price."""
+    share = job.price.deposit_share
+    if price is None or not share:
+        return ""
+    amount = (price.total * Decimal(str(share))).quantize(Decimal("0.01"))
+    return say("paper.deposit", {"percent": f"{100 * share:g}", "amount": money(amount, price.currency)})
 
 
 def item_name(item: str, catalog: Catalog) -> str:
@@ -460,7 +484,7 @@ def _packing(plan: Plan, job: Job, catalog: Catalog, units: UnitSystem) -> dict[
         "steps": [
             {
                 "when": f"{step.at:%a %d %b %H:%M}" if step.at else f"{step.on:%a %d %b}" if step.on else "",
-                "text": say(f"step.{step.id}", step.values, units),
+                "text": step_text(step, units),
             }
             for step in (*supply.calendar, *(second_day_steps(plan, job, plan.day) if plan.day is not None else ()))
         ],
@@ -497,6 +521,7 @@ def paper_data(plan: Plan, job: Job, catalog: Catalog, units: UnitSystem) -> dic
             for item in plan.assumed
         ],
         "rules": list(job.site.rules),
+        "crew_notes": list(job.brief.crew_notes),
         "go_no_go": sentence_list("paper.go_no_go"),
         "put_back": sentence_list("paper.put_back"),
         "not_an_offer": say("paper.not_an_offer", {}),

@@ -4,23 +4,23 @@ from __future__ import annotations
 
 import json
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
 from slackwater.figure import Figure
-from slackwater.finding import Severity
+from slackwater.finding import Finding, Severity
 from slackwater.job.catalog import Catalog
 from slackwater.job.model import Job
-from slackwater.paper.data import deciding, finding_texts, item_name, paper_data
+from slackwater.paper.data import deciding, finding_texts, item_name, paper_data, step_text
 from slackwater.paper.described import described
 from slackwater.paper.fact_names import finding_told, marked
 from slackwater.paper.figure_names import things_of, why
 from slackwater.paper.price_page import price_data
 from slackwater.paper.write import write_papers
 from slackwater.plan import Plan
-from slackwater.units import UnitSystem
-from slackwater.wording.render import say
+from slackwater.units import UnitSystem, show
+from slackwater.wording.render import say, sentences
 
 PAGE = "page.json"
 """Everything the screen reads of a plan."""
@@ -65,6 +65,28 @@ def for_a_page(svg: str, name: str) -> str:
     return svg.replace("<svg ", '<svg aria-hidden="true" focusable="false" ', 1)
 
 
+WAITING: Mapping[str, str] = {
+    "water": "the water",
+    "living": "the weeks after",
+    "day": "the day",
+    "order": "the bed",
+}
+"""Part of a plan, as a missing fact names it, by the section of the screen that stays empty without it."""
+
+
+def waits_of(findings: Sequence[Finding], units: UnitSystem) -> dict[str, list[str]]:
+    """What each section of the screen waits for, said where it would stand."""
+    missing = [finding for finding in findings if finding.id == "job.fact_missing"]
+    return {
+        section: [
+            finding_told(finding, units)
+            for finding in missing
+            if part in re.split(r", | and (?=the )", str(finding.values["part"]))
+        ]
+        for section, part in WAITING.items()
+    }
+
+
 def shown(plan: Plan, job: Job, catalog: Catalog, units: UnitSystem) -> dict[str, Any]:
     """Everything the screen reads of a plan, as plain texts and lists."""
     supply, things = plan.supply, things_of(plan, catalog, units)
@@ -78,6 +100,7 @@ def shown(plan: Plan, job: Job, catalog: Catalog, units: UnitSystem) -> dict[str
             for finding in plan.findings
             if finding.id == "job.fact_missing" and "fields" in finding.values
         ],
+        "waits": waits_of(plan.findings, units),
         "told": [
             [f"{finding.id} {finding.about}".strip(), finding_told(finding, units)]
             for finding in plan.findings
@@ -100,7 +123,7 @@ def shown(plan: Plan, job: Job, catalog: Catalog, units: UnitSystem) -> dict[str
                 "id": step.id,
                 "on": step.at.date().isoformat() if step.at else step.on.isoformat() if step.on else "",
                 "at": f"{step.at:%H:%M}" if step.at else "",
-                "text": say(f"step.{step.id}", step.values, units),
+                "text": step_text(step, units),
                 "every": step.every_days,
                 "until": step.until.isoformat() if step.until else "",
                 "except": [off.isoformat() for off in step.except_on],

@@ -13,7 +13,7 @@ from typing import Any
 from slackwater.errors import CannotRun, Conflict
 from slackwater.job.catalog import Catalog
 from slackwater.job.model import Job
-from slackwater.paper.data import living_sheet_data, paper_data, water_sheet_data
+from slackwater.paper.data import living_sheet_data, paper_data, step_text, water_sheet_data
 from slackwater.paper.day_figures import critical_svg, places_chart
 from slackwater.paper.day_page import day_steps, second_day_steps
 from slackwater.paper.fact_names import all_said
@@ -25,7 +25,6 @@ from slackwater.plan import LivingPlan, Plan, WaterPlan
 from slackwater.supply.icalendar import calendar_text
 from slackwater.units import UnitSystem
 from slackwater.water.result import WaterBudget
-from slackwater.wording.render import say
 
 PAPERS = ("day-sheet", "offer", "packing-list")
 MARK = "plan.json"
@@ -87,7 +86,7 @@ def _calendar(plan: Plan, job: Job, units: UnitSystem) -> str | None:
         steps += [*day_steps(plan.day), *second_day_steps(plan, job, plan.day)]
     return calendar_text(
         steps,
-        sentence=lambda step: say(f"step.{step.id}", step.values, units),
+        sentence=lambda step: step_text(step, units),
         zone_name=job.site.time_zone,
         job_hash=plan.job_hash,
         stamp=stamp,

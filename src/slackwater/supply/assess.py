@@ -7,7 +7,7 @@ from slackwater.finding import Finding, Severity
 from slackwater.job.catalog import Catalog
 from slackwater.job.model import Job
 from slackwater.stage import Stage
-from slackwater.supply.calendar import calendar_steps, peak_gap, visits_without_end
+from slackwater.supply.calendar import calendar_steps, peak_gap, visit_over_hours, visits_without_end
 from slackwater.supply.disposal import waste_lines
 from slackwater.supply.order import goods_findings, order_lines, regulated_in_tank, wood_findings
 from slackwater.supply.packing import packed_mass_kg, packing_items
@@ -29,6 +29,8 @@ def assess_supply(job: Job, catalog: Catalog, quantities: Quantities) -> Stage[S
         findings.append(gap)
     if day is not None and (endless := visits_without_end(job, day)) is not None:
         findings.append(endless)
+    if (too_long := visit_over_hours(job)) is not None:
+        findings.append(too_long)
     packing = packing_items(job, catalog, quantities)
     packed = packed_mass_kg(packing)
     payload = job.van.payload_kg

@@ -19,13 +19,13 @@ LATER_VISIT = "F4"
 
 
 def peak_gap(job: Job, day: date) -> Finding | None:
-    """The longest stretch of the peak window without a visit, closed days of the house told."""
+    """The longest stretch of the peak window without a visit, the days on which there can be none told."""
     if not job.contract.visits:
         return None
     visits = {
         number
         for number in job.contract.visit_days(last_day=LAST_DAY)
-        if day + timedelta(days=number) not in job.site.closed_days
+        if day + timedelta(days=number) not in job.days_without_visit
     }
     longest, start, run, first = 0, 0, 0, 0
     for number in range(PEAK_FIRST_DAY, PEAK_LAST_DAY + 1):
@@ -50,7 +50,7 @@ def peak_gap(job: Job, day: date) -> Finding | None:
             "to_date": f"{day + timedelta(days=start + longest - 1):%a %d %b}",
             "closed": ", ".join(
                 f"day {(closed - day).days}"
-                for closed in sorted(job.site.closed_days)
+                for closed in job.days_without_visit
                 if PEAK_FIRST_DAY <= (closed - day).days <= PEAK_LAST_DAY
             )
             or "none",
@@ -62,18 +62,19 @@ def peak_gap(job: Job, day: date) -> Finding | None:
 
 def later_visits(job: Job, day: date) -> tuple[Step, ...]:
     """Visits of the contract after the weeks that the plan follows: single days, and spans that go on as one step each."""
-    contract, closed, found = job.contract, job.site.closed_days, []
+    contract, closed, found = job.contract, job.days_without_visit, []
     for group in contract.visits:
         for number in group.days:
             on = day + timedelta(days=number)
             if number > LAST_DAY and (contract.ends is None or on <= contract.ends):
                 found.append(
                     Step(
-                        id="visit_closed" if on in closed else "visit",
+                        id=_visit(job, on),
                         on=on,
                         at=None,
                         values={"day": number},
                         activity=LATER_VISIT,
+                        within=_visit_hours(job),
                     )
                 )
         if group.from_day is None or group.every_days is None:
@@ -96,6 +97,7 @@ def later_visits(job: Job, day: date) -> tuple[Step, ...]:
                 activity=LATER_VISIT,
                 every_days=group.every_days,
                 until=until,
+                within=_visit_hours(job),
                 except_on=tuple(
                     sorted(
                         off
@@ -106,6 +108,42 @@ def later_visits(job: Job, day: date) -> tuple[Step, ...]:
             )
         )
     return tuple(found)
+
+
+def _visit(job: Job, on: date) -> str:
+    """Id of a visit's step: as agreed, or to be moved."""
+    return "visit_closed" if on in job.site.closed_days else "visit_taken" if on in job.contract.taken_days else "visit"
+
+
+def _visit_hours(job: Job) -> tuple[str, str] | None:
+    """From when to when the house lets visits in; None where it has not said both."""
+    site = job.site
+    if site.visits_from is None or site.visits_until is None:
+        return None
+    return _clock(site.visits_from), _clock(site.visits_until)
+
+
+def _clock(minutes: int) -> str:
+    return f"{minutes // 60:02d}:{minutes % 60:02d}"
+
+
+def visit_over_hours(job: Job) -> Finding | None:
+    """A visit that takes longer than the house lets anybody in for it."""
+    site, visit_min = job.site, job.contract.visit_min
+    if site.visits_from is None or site.visits_until is None or visit_min is None:
+        return None
+    room_min = max(0, site.visits_until - site.visits_from)
+    if visit_min <= room_min:
+        return None
+    values: dict[str, float | str] = {"visit_min": visit_min, "room_min": room_min}
+    values |= {"from": _clock(site.visits_from), "until": _clock(site.visits_until)}
+    return Finding(
+        id="supply.visit_over_hours",
+        severity=Severity.CONDITION,
+        values=values,
+        margin=float(room_min - visit_min),
+        margin_unit="min",
+    )
 
 
 def _after(day: date, number: int | None) -> date | None:
@@ -172,12 +210,15 @@ def calendar_steps(job: Job, order: tuple[OrderLine, ...], quantities: Quantitie
         when = day + timedelta(days=number)
         if job.contract.ends is not None and when > job.contract.ends:
             continue
-        closed = when in job.site.closed_days
-        on(
-            "visit_closed" if closed else "visit",
-            when,
-            "F1" if number <= 2 else "F2" if number <= 7 else "F3" if number <= 14 else LATER_VISIT,
-            day=number,
+        steps.append(
+            Step(
+                id=_visit(job, when),
+                on=when,
+                at=None,
+                values={"day": number},
+                activity="F1" if number <= 2 else "F2" if number <= 7 else "F3" if number <= 14 else LATER_VISIT,
+                within=_visit_hours(job),
+            )
         )
     steps += later_visits(job, day)
     return tuple(sorted(steps, key=lambda step: (_moment(step), step.id)))

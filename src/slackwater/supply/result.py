@@ -99,6 +99,8 @@ class Step(Frozen):
     """The last date on which it may come again; None: no end is known."""
     except_on: tuple[date, ...] = ()
     """Dates on which it does not come."""
+    within: tuple[str, str] | None = None
+    """From when to when on its date the house lets people in, "09:00" and "11:30"; None: not told, or a step with a time."""
 
 
 class PackItem(Frozen):

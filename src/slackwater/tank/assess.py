@@ -20,6 +20,9 @@ PLATFORM_ABOVE_M = 1.30
 """Rim height above which people stand on a platform; common practice, no source."""
 PAIR_LENGTH_M = 1.80
 """A tank from this length takes two pairs; common practice, no source."""
+PLACES_AT_OPENING = 2
+NARROW_M = 0.40
+"""An opening with a side shorter than this takes one person; common practice, no source."""
 WAYS_IN = ("flat", "end_first", "if_thin", "no")
 """How a piece gets through an opening, easiest first."""
 
@@ -34,12 +37,25 @@ def _places(tank: Tank, length_m: float) -> tuple[int, Assumption | None]:
         return tank.work_places, None
     sides = set(tank.public_sides or ())
     open_from_opposite = {"front", "rear"} <= sides or {"left", "right"} <= sides
-    places = 4 if length_m >= PAIR_LENGTH_M or (open_from_opposite and len(tank.openings or ()) >= 2) else 2
-    return places, Assumption(
-        field="tank.work_places",
-        value=str(places),
-        source="one pair below 1.8 m, two pairs from there or where open from opposite sides; common practice, no source",
-    )
+    openings = tank.free_openings or ()
+    places = 4 if length_m >= PAIR_LENGTH_M or (open_from_opposite and len(openings) >= 2) else 2
+    source = "one pair below 1.8 m, two pairs from there or where open from opposite sides; common practice, no source"
+    room = sum(1 if min(one.length_m, one.width_m) < NARROW_M else PLACES_AT_OPENING for one in openings)
+    if openings and room < places:
+        places, source = room, "one person at an opening narrower than 40 cm, two at others; common practice, no source"
+    return places, Assumption(field="tank.work_places", value=str(places), source=source)
+
+
+def _mouth(tank: Tank) -> tuple[list[Finding], tuple[Assumption, ...]]:
+    """What is not known of a braced mouth, and what was taken for it."""
+    if tank.openings is not None or not (tank.braced or tank.braces_across):
+        return [], ()
+    found = tank.free_openings
+    if found is None:
+        return [_finding("mouth_unknown", Severity.CONDITION)], ()
+    size = f"{len(found)} of {100 * found[0].length_m:.0f} by {100 * found[0].width_m:.0f} cm"
+    source = "braces of one width at equal distances, over the whole width of the tank; not measured"
+    return [], (Assumption(field="tank.openings", value=size, source=source),)
 
 
 def tank_lacks(job: Job) -> tuple[str, ...]:
@@ -106,7 +122,8 @@ def assess_tank(job: Job, catalog: Catalog) -> Stage[TankShape]:
         rim_l=column_l(footprint_m2=area, height_m=tank.height_m),
         work_places=places,
     )
-    findings += _openings(job, catalog)
+    mouth, openings_assumed = _mouth(tank)
+    findings += [*mouth, *_openings(job, catalog)]
     findings += _reach(tank, catalog, width)
     figures = [
         Figure(
@@ -135,7 +152,10 @@ def assess_tank(job: Job, catalog: Catalog) -> Stage[TankShape]:
                 )
             )
     return Stage(
-        result=shape, figures=tuple(figures), findings=tuple(findings), assumed=() if assumed is None else (assumed,)
+        result=shape,
+        figures=tuple(figures),
+        findings=tuple(findings),
+        assumed=(*openings_assumed, *(() if assumed is None else (assumed,))),
     )
 
 
@@ -201,7 +221,7 @@ def _way_in(length_m: float, width_m: float | None, opening: Opening) -> Literal
 
 def _openings(job: Job, catalog: Catalog) -> list[Finding]:
     """Stones and wood against the free openings in the top of the tank: each by the opening that suits it best."""
-    openings = job.tank.openings
+    openings = job.tank.free_openings
     if not openings:
         return []
     found = []

@@ -134,6 +134,9 @@ def assess_water(
         share_left=left,
     )
     unit = osmosis_unit(job, catalog, notes, tap)
+    if unit is None and job.preparation.ro is not None:
+        # Reckoned on without its permeate, the day would be shown filled from the tap, which nobody has chosen.
+        return _stage(notes, None)
     most = _most_l(job, notes, unit, net_l=volumes.net_l, old_left_l=available - box_water - refresh)
     refill = refill_of(
         job,
@@ -283,6 +286,8 @@ def _most_l(job: Job, notes: Notes, unit: Unit | None, *, net_l: float, old_left
         hours = hours_allowed(ro, zone_of(job))
         possible = unit.middle_l_day * (hours or 0.0) / 24
         ro_max = ENDLESS_L if hours is None else possible
+        if hours is None:
+            notes.assume("preparation.ro.may_run_from", "as early as it takes", "not told: no hours are kept from it")
         rates = unit.rates_l_day(np.random.default_rng(job.seed))
         low, high = (float(value) for value in np.percentile(rates, (5, 95)))
         measured = ro.measured_l_day is not None

@@ -11,7 +11,7 @@ from slackwater.finding import Severity
 from slackwater.job.catalog import Catalog
 from slackwater.job.model import Job, WaterReading
 from slackwater.water.chlorine import without_chlorine
-from slackwater.water.composition import Water, as_given
+from slackwater.water.composition import FloatArray, Water, as_given
 from slackwater.water.notes import Notes
 from slackwater.water.reading import DRAWS, Composition, compose
 from slackwater.water.speciation import speciate
@@ -79,8 +79,13 @@ def waters_of(
     if "tap" not in central or "old" not in central:
         return None
     held = catalog.parameter("ro_rejection")
+    spread: FloatArray = rng.triangular(held.low or held.typical, held.typical, held.high or held.typical, DRAWS)
+    typical, ro = held.typical, job.preparation.ro
+    if ro is not None and ro.rejection is not None:
+        typical, spread = ro.rejection, np.full(DRAWS, ro.rejection)
+    elif ro is not None:
+        notes.assume("preparation.ro.rejection", f"{100 * typical:g} %", held.source_kind)
     # The prefilter holds chlorine; the ammonia of broken chloramine passes like other small ions.
-    central["permeate"] = permeate_of(central["tap"], rejection=held.typical)
-    spread = rng.triangular(held.low or held.typical, held.typical, held.high or held.typical, DRAWS)
+    central["permeate"] = permeate_of(central["tap"], rejection=typical)
     draws["permeate"] = permeate_of(draws["tap"], rejection=spread)
     return Waters(central=central, draws=draws)

@@ -8,6 +8,7 @@ from fastapi import APIRouter, Query, Request
 from fastapi.responses import RedirectResponse, Response
 
 from slackwater.actions import clientele
+from slackwater.actions.entering import LONGEST_TEXT
 from slackwater.actions.office import Office
 from slackwater.web.forms import Sent, Sheet, fresh, tried, typed_in
 from slackwater.web.here import Here
@@ -22,7 +23,7 @@ def all_clients(
     request: Request,
     office: Here,
     after: Annotated[str | None, Query(max_length=60)] = None,
-    find: Annotated[str, Query(max_length=100)] = "",
+    find: Annotated[str, Query(max_length=LONGEST_TEXT)] = "",
 ) -> Response:
     """All clients, the newest first; or those who are called so."""
     return _all(request, office, fresh(office), after, find)

@@ -18,6 +18,7 @@ from slackwater.actions.planning import Shown
 from slackwater.actions.rest_work import REST
 from slackwater.book.tasks import OPEN, State, TaskRow
 from slackwater.errors import BadInput, NotFound
+from slackwater.job.text import MOST_TYPED
 from slackwater.web.here import LARGEST_NUMBER, Here
 from slackwater.web.pages import render, units_of
 from slackwater.web.survey_view import fact_view, facts_by_part
@@ -184,8 +185,8 @@ def change(
     job_id: str,
     version: Number = None,
     key: Annotated[str, Query(max_length=200)] = "",
-    value: Annotated[str, Query(max_length=2000)] = "",
-    q: Annotated[str, Query(max_length=200)] = "",
+    value: Annotated[str, Query(max_length=MOST_TYPED)] = "",
+    q: Annotated[str, Query(max_length=MOST_TYPED)] = "",
 ) -> Response:
     """Find a fact and choose another value; with both, which figures move."""
     wanted = _wanted(office, request, job_id, version)
@@ -210,7 +211,7 @@ def change(
         wanted=wanted,
         parts=facts_by_part(known, q),
         q=q,
-        fact=None if chosen is None else fact_view(chosen, units_of(request)),
+        fact=None if chosen is None else fact_view(chosen, units_of(request), value),
         key=key,
         value=value,
         fault=fault,
@@ -226,7 +227,7 @@ def ask_change(
     office: Here,
     job_id: str,
     key: Annotated[str, Form(max_length=200)],
-    value: Annotated[str, Form(max_length=2000)],
+    value: Annotated[str, Form(max_length=MOST_TYPED)],
     version: Annotated[int | None, Form(ge=1, le=LARGEST_NUMBER)] = None,
 ) -> Response:
     """Plan with one fact changed; the job itself stays as it is."""

@@ -22,6 +22,7 @@ from slackwater.web.survey_view import (
     CARDS_A_PAGE,
     clash_views,
     fields_in,
+    new_cards_left,
     part_lines,
     part_view,
     read_otherwise,
@@ -148,13 +149,14 @@ def part(request: Request, office: Here, job_id: str, part_id: str) -> Response:
     """One part to fill in."""
     asked, following = _part(part_id)
     seen = surveying.see(office, job_id)
+    saved = _pages(request).get("saved") == seen.version
     return render(
         request,
         "survey_part.html",
         seen=seen,
-        part=part_view(asked, seen, units_of(request), _pages(request)),
+        part=part_view(asked, new_cards_left(seen) if saved else seen, units_of(request), _pages(request)),
         following=following,
-        saved=_pages(request).get("saved") == seen.version,
+        saved=saved,
     )
 
 

@@ -11,7 +11,7 @@ from slackwater.actions.planning import dotted
 from slackwater.actions.surveying import Seen
 from slackwater.finding import Finding, Severity
 from slackwater.job.answers import NONE, Clash, faults_by_field, not_in_catalog, shown
-from slackwater.job.catalog import Named
+from slackwater.job.catalog import Catalog, Named
 from slackwater.job.form import (
     Answer,
     Bounds,
@@ -25,14 +25,17 @@ from slackwater.job.form import (
     part_of,
     parts,
     question_at,
+    stored,
+    typed,
 )
 from slackwater.job.meanings import Meaning, currency_of, meanings
 from slackwater.job.positions import Path
 from slackwater.job.text import value_at
 from slackwater.job.zones import places
+from slackwater.paper.fact_names import finding_told
 from slackwater.units import KINDS, UnitSystem, example_of, printed_unit, show
 from slackwater.web.pages import dom_id
-from slackwater.wording.render import finding_sentence, say, sentence_list
+from slackwater.wording.render import say, sentence_list
 
 CARDS_A_PAGE = 20
 """A list of 200 plants stays a page that a phone gets at once."""
@@ -182,7 +185,7 @@ class _Beside:
             if finding.id == "job.fact_missing":
                 self.waiting.setdefault(path, []).append(str(finding.values["part"]))
             elif not _said_by_the_form(finding):
-                note = Note(finding_sentence(finding, units), SEVERITY_TONE[finding.severity])
+                note = Note(finding_told(finding, units), SEVERITY_TONE[finding.severity])
                 self.notes.setdefault(path, []).append(note)
 
     def at(self, path: Path) -> tuple[Note, ...]:
@@ -210,6 +213,7 @@ def _field(
     notes = list(beside.at(answer.path))
     unlisted = not_in_catalog(question, text, seen.catalog)
     notes += [Note(say("survey.page.near" if near else "survey.page.not_near", {"entry": e})) for e, near in unlisted]
+    notes += _scientific(question, text, seen.catalog)
     error = faults.get(answer.path, "")
     # Each reading is tried, which takes a moment: only for what was refused.
     read = (
@@ -222,6 +226,8 @@ def _field(
     if error == "is missing and needed":
         error = say("survey.page.missing", {})
     example = example_of(question.quantity, units, question.such_as) if question.quantity in KINDS else question.example
+    if _input_type(question, text) in ("date", "datetime-local"):
+        example = ""  # The browser's own field shows the order in which its reader writes dates.
     return FieldView(
         name=answer.name,
         id=dom_id(answer.name),
@@ -244,6 +250,17 @@ def _field(
         open_told=bool(question.table or question.usual)
         or question.kind not in (Kind.TEXT, Kind.LINES, Kind.YES_NO, Kind.CHOICE, Kind.CHOICES),
     )
+
+
+def _scientific(question: Question, text: str, catalog: Catalog) -> list[Note]:
+    """What the animals and plants that were named are called in science, so that no row is taken for another one."""
+    found = []
+    for line in text.split("\n") if question.table else ():
+        row = catalog.id_of(line, question.table) if question.table and line.strip() else None
+        if row is not None and question.table and (name := catalog.scientific_name(row, question.table)):
+            values = {"name": catalog.names(question.table)[row], "scientific": name}
+            found.append(Note(say("survey.page.scientific", values), "plain"))
+    return found
 
 
 def _example(question: Question, seen: Seen, units: UnitSystem) -> str:
@@ -381,6 +398,15 @@ def part_view(part: Part, seen: Seen, units: UnitSystem, pages: Mapping[str, int
     )
 
 
+def new_cards_left(seen: Seen) -> Seen:
+    """The same without faults in cards in which nothing stands yet: who has just added one has not got it wrong."""
+
+    def new(path: Path) -> bool:
+        return any(isinstance(part, int) and value_at(seen.plain, path[: at + 1]) == {} for at, part in enumerate(path))
+
+    return replace(seen, faults=tuple(fault for fault in seen.faults if not new(fault.path)))
+
+
 def fields_in(groups: Iterable[GroupView]) -> list[FieldView]:
     """All fields of a page, those of cards and inner tables included."""
     found: list[FieldView] = []
@@ -406,8 +432,13 @@ def _short(text: str) -> str:
 
 def read_otherwise(after: PartView, posted: Mapping[str, str]) -> list[FieldView]:
     """Fields whose answer was taken as something else than was typed, such as 6.2 for 6,2, each saying as what."""
+
+    def told(one: FieldView) -> str:
+        typed = posted[one.name].strip()
+        return say(f"survey.page.{'called' if one.table else 'read_as'}", {"text": one.text, "typed": typed})
+
     return [
-        replace(one, notes=(*one.notes, Note(say("survey.page.read_as", {"text": one.text}), "plain")))
+        replace(one, notes=(Note(told(one), "plain"), *one.notes))
         for one in fields_in(after.groups)
         if one.kind in _READ_BY_US or one.table
         if one.text and one.text != posted.get(one.name, "").strip().replace("\r\n", "\n") and one.name in posted
@@ -514,19 +545,24 @@ class FactView:
     example: str
     range: str
     choices: tuple[tuple[str, str, bool], ...]
+    type: str
+    """Of its field in the browser; as in the survey."""
 
 
-def fact_view(answer: Answer, units: UnitSystem) -> FactView:
-    """A question with what is known, and how an answer is typed."""
+def fact_view(answer: Answer, units: UnitSystem, taken: str = "") -> FactView:
+    """A question with what is known, and how an answer is typed; `taken` is what was typed instead."""
     question = answer.question
     return FactView(
         key=dotted(answer.path),
         label=label_of(answer.path),
         value=_as_told(NONE) if answer.none else answer.text,
         help=sentence_list(f"survey.ask.{question.words}")[1],
-        example=example_of(question.quantity, units) if question.quantity in KINDS else question.example,
+        example=example_of(question.quantity, units, question.such_as)
+        if question.quantity in KINDS
+        else question.example,
         range=range_text(question, units),
         choices=_choices(question, answer.text) if question.kind in (Kind.YES_NO, Kind.CHOICE) else (),
+        type=_input_type(question, typed(stored(question, taken))),
     )
 
 

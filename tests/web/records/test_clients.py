@@ -63,6 +63,7 @@ def test_a_name_that_cannot_be_kept_is_told_beside_its_field_and_nothing_is_lost
     assert said in answer.text
     assert "Harbour Road 1" in answer.text
     assert "mail: a@b.example" in answer.text
+    assert "maxlength" not in answer.text  # a browser would cut what is pasted, and say nothing
     assert all_clients(office) == []
 
 
