@@ -241,11 +241,11 @@ def event(*, device: str, seq: int) -> Event:
 def lay_in_plan(office: Office, job_id: str, computed: Path | None) -> Path:
     """A plan where the office looks for it, as if a task had made it: computed once, then laid in."""
     wanted = Wanted(job_id, 1, "metric")
-    place = place_of(office.settings, office.book, wanted)
+    place = place_of(office.settings, office.book, wanted, on=NOW.date())
     place.folder.parent.mkdir(parents=True)
     if computed is None:
         given = {"text": place.text, "folder": str(place.folder), "units": "metric", "catalog": "", "plan_json": ""}
-        make_plan(given, lambda what: print(f"  {what}", file=sys.stderr))
+        make_plan({**given, "prices": []}, lambda what: print(f"  {what}", file=sys.stderr))
     else:
         place.folder.mkdir()
         for file in computed.iterdir():
