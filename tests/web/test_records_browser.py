@@ -59,7 +59,7 @@ def house(tmp_path_factory):
         recording.keep_document(office, job, {"title": "D" * 200}, ("a.pdf", b"%PDF-"))
         happening.note_event(office, job, {"kind": "noted", "text": "N" * 300, "at": AT})
         event = happening.note_event(office, job, {"kind": "started", "subject": "E1", "at": AT})
-        happening.withdraw(office, job, str(event.id), at=NOW.replace(tzinfo=None))
+        happening.withdraw(office, job, str(event.id))
         place = testing.place_of_tank(office, tank)
         for day in range(1, 9):
             typed = {"temp_c": f"{24 + day % 3} C", "ph": f"{7 + day / 20}", "at": f"2027-01-0{day}T10:00"}
