@@ -68,7 +68,7 @@ class Log:
     caught : mapping of str to int
         By species, how many were counted so far.
     planned : bool
-        Whether the job has a plan with a day.
+        Whether the job has a plan that tells when its work is due.
     due : tuple of Due
         Work to be offered now.
     present : Present
@@ -113,7 +113,7 @@ def log_of(office: Office, job_id: str) -> Log:
         work=work,
         animals=animals,
         caught=caught,
-        planned=bool(day),
+        planned=any(one.start for one in day),
         due=due_now(day, counting, present.at),
         present=present,
     )
