@@ -15,8 +15,6 @@ function waiting(): Said[] {
 function keep(said: Said[]): void {
   if (said.length) localStorage.setItem(QUEUE, JSON.stringify(said));
   else localStorage.removeItem(QUEUE);
-  const notice = document.getElementById("unsent");
-  if (notice) notice.hidden = !said.length || sending;
 }
 
 /** The page that answers, in place of the one that asked; one that was opened by other hands stays as it is. */
@@ -50,8 +48,10 @@ async function flush(): Promise<void> {
     sending = false;
   }
   if (last) show(...last);
-  keep(waiting());
-  if (waiting().length) setTimeout(flush, AGAIN_MS);
+  const left = waiting().length > 0;
+  const notice = document.getElementById("unsent");
+  if (notice) notice.hidden = !left;
+  if (left) setTimeout(flush, AGAIN_MS);
 }
 
 document.addEventListener("submit", (event) => {
