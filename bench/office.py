@@ -368,11 +368,13 @@ def run(app: Any) -> None:
 def serve_office(home: str, database: str) -> None:
     """The office itself, as `slackwater serve` opens it, with the bench's clock."""
     from slackwater.web.app import create_app
+    from slackwater.web.ready import make_ready
 
     settings = settings_of(Path(home), database)
     with open_office(settings, clock=lambda: NOW) as office:
         app = create_app(settings, clock=lambda: NOW)
         app.state.office = office
+        make_ready(office)
         run(app)
 
 
