@@ -175,8 +175,11 @@ def _page_of(office: Office, row: JobRow, version: int, catalog: str) -> Path:
 
 def _dated(office: Office, today: date) -> list[JobRow]:
     """Jobs of the last weeks and those to come, by their day."""
-    past = [row for row in jobs.by_day(office.book, since=today - BACK, limit=MOST_JOBS) if row.day and row.day < today]
-    return [*past, *jobs.by_day(office.book, since=today, limit=MOST_JOBS)]
+    rows = jobs.by_day(office.book, since=today - BACK, limit=MOST_JOBS)
+    past = [row for row in rows if row.day and row.day < today]
+    # The last of them are not all that is to come, unless there were no more.
+    coming = rows[len(past) :] if len(rows) < MOST_JOBS else jobs.by_day(office.book, since=today, limit=MOST_JOBS)
+    return [*past, *coming]
 
 
 def _under_contract(office: Office, today: date, catalog: str) -> list[tuple[JobRow, int, Path]]:
@@ -222,9 +225,9 @@ def agenda(office: Office) -> Agenda:
     """What needs doing, as of now."""
     today = office.clock().date()
     catalog = rows_mark(office.settings, office.book, today)
-    dated = [_line(*found) for found in _pages(office, _dated(office, today), catalog)]
-    without_day = jobs.without_day(office.book, limit=MOST_JOBS)
-    undated = [_line(*found)[0] for found in _pages(office, without_day, catalog)]
+    with_day, without_day = _dated(office, today), jobs.without_day(office.book, limit=MOST_JOBS)
+    lines = [_line(*found) for found in _pages(office, [*with_day, *without_day], catalog)]
+    dated, undated = lines[: len(with_day)], [line for line, _ in lines[len(with_day) :]]
     told_of = [*dated, *(_line(*found) for found in _under_contract(office, today, catalog))]
     due = sorted(
         (
@@ -243,14 +246,14 @@ def agenda(office: Office) -> Agenda:
         key=lambda item: (item.on, item.at, item.job, item.text),
     )
     work = tasks.listed(office.book, limit=20)
-    lines = [line for line, _ in dated]
+    shown = [line for line, _ in dated]
     return Agenda(
         today=today,
-        coming=tuple(line for line in lines if line.row.day and line.row.day >= today),
+        coming=tuple(line for line in shown if line.row.day and line.row.day >= today),
         undated=tuple(undated),
-        past=tuple(line for line in reversed(lines) if line.row.day and line.row.day < today),
+        past=tuple(line for line in reversed(shown) if line.row.day and line.row.day < today),
         due=tuple(item for item in due if today <= item.on <= today + BACK),
-        alarms=(*_alarms(lines, due, today), *_broken(work)),
+        alarms=(*_alarms(shown, due, today), *_broken(work)),
         working=tuple(task for task in work if task.state in OPEN),
     )
 

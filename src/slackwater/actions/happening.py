@@ -15,11 +15,12 @@ from slackwater.actions.entering import LONGEST_TEXT, Entered, nothing_there
 from slackwater.actions.office import Office
 from slackwater.actions.present import Present, entered_time, present_at
 from slackwater.actions.recording import job_of
-from slackwater.book import events
+from slackwater.book import events, jobs
 from slackwater.book.events import EventRow
 from slackwater.book.ids import new_id
 from slackwater.errors import BadInput
 from slackwater.job.event import Event, EventKind, write_events
+from slackwater.job.text import read_once
 from slackwater.wording.render import say
 
 BY_HAND = frozenset(
@@ -92,10 +93,10 @@ def log_of(office: Office, job_id: str) -> Log:
     NotFound
     """
     job_of(office, job_id)
-    seen = surveying.see(office, job_id)
+    plain = _plain(office, job_id)
     rows = events.all_of(office.book, job_id)
     day = planned_day(office, job_id)
-    work, animals = _choices(seen, day)
+    work, animals = _choices(office, plain, day)
     names = {**dict(work), **dict(animals)}
     wrong = _withdrawn(rows)
     told = [
@@ -107,7 +108,7 @@ def log_of(office: Office, job_id: str) -> Log:
     for event in counting:
         if event.kind is EventKind.COUNTED and isinstance(number := event.body.get("caught"), int):
             caught[event.subject] = caught.get(event.subject, 0) + number
-    present = present_at(seen.plain, counting, office.clock())
+    present = present_at(plain, counting, office.clock())
     return Log(
         entries=tuple(told),
         work=work,
@@ -128,7 +129,12 @@ def present_of(office: Office, job_id: str) -> Present:
     """
     job_of(office, job_id)
     counting = _counting(events.all_of(office.book, job_id))
-    return present_at(surveying.see(office, job_id).plain, counting, office.clock())
+    return present_at(_plain(office, job_id), counting, office.clock())
+
+
+def _plain(office: Office, job_id: str) -> Mapping[str, Any]:
+    """What the newest text of a job says, whether or not all of it can be used."""
+    return read_once(jobs.newest(office.book, job_id).text)
 
 
 def _in_order(rows: Sequence[EventRow]) -> list[EventRow]:
@@ -147,12 +153,12 @@ def _counting(rows: Sequence[EventRow]) -> list[Event]:
 
 
 def _choices(
-    seen: surveying.Seen, day: Sequence[PlannedWork]
+    office: Office, plain: Mapping[str, Any], day: Sequence[PlannedWork]
 ) -> tuple[tuple[tuple[str, str], ...], tuple[tuple[str, str], ...]]:
     """Work of the planned day, in its order, and the animals of the job; without a plan all work that the catalog knows."""
-    catalog = seen.catalog
+    catalog = surveying.catalog_of(office)
     work = {one.id: one.name for one in day} or {row.id: row.activity for row in catalog.activities.values()}
-    here = seen.plain.get("livestock")
+    here = plain.get("livestock")
     kept = {str(entry.get("species")) for entry in here if isinstance(entry, dict)} if isinstance(here, list) else set()
     species = {
         name: animal.common_name
@@ -185,7 +191,7 @@ def note_event(office: Office, job_id: str, typed: Mapping[str, str], *, by: str
     typed = tapped(typed)
     entered = Entered(typed)
     own = entered.own_id(_said(typed))
-    seen, rows = surveying.see(office, job_id), events.all_of(office.book, job_id)
+    plain, rows = _plain(office, job_id), events.all_of(office.book, job_id)
     for kept in rows:
         # Sent again because no answer came: what was noted first keeps its time.
         if str(kept.event.id) == own:
@@ -194,14 +200,14 @@ def note_event(office: Office, job_id: str, typed: Mapping[str, str], *, by: str
         entered.fault("tap", "tap")
     kind = entered.one_of("kind", frozenset(BY_HAND))
     counting = _counting(rows)
-    at = entered_time(entered, "at", present_at(seen.plain, counting, office.clock()))
+    at = entered_time(entered, "at", present_at(plain, counting, office.clock()))
     body: dict[str, Any] = {}
     day = planned_day(office, job_id)
     if kind == EventKind.NOTED:
         subject = entered.text("subject")
         body["text"] = entered.needed("text", most=LONGEST_TEXT)
     else:
-        work, animals = _choices(seen, day)
+        work, animals = _choices(office, plain, day)
         subject = entered.one_of("subject", dict(animals if kind == EventKind.COUNTED else work))
     if kind == EventKind.SLIPPED:
         body["remaining_min"] = _remaining_min(entered, stands(day, counting).get(subject), at)
@@ -255,7 +261,7 @@ def withdraw(office: Office, job_id: str, event_id: str, *, by: str = "") -> Non
         return
     fact = Event(
         id=UUID(new_id(office.clock())),
-        at=present_at(surveying.see(office, job_id).plain, (), office.clock()).now,
+        at=present_at(_plain(office, job_id), (), office.clock()).now,
         kind=EventKind.CORRECTED,
         job=row.reference,
         body={"event": event_id},

@@ -18,6 +18,8 @@ from slackwater.web.here import Here
 from slackwater.web.pages import render, units_of
 
 router = APIRouter(include_in_schema=False)
+LAST_ENTRIES = 40
+"""Of a log that are shown at first: nobody scrolls through hundreds with wet hands."""
 
 
 def now_here(office: Office) -> datetime:
@@ -178,13 +180,19 @@ def document(office: Here, job_id: str, document_id: str) -> Response:
 
 
 @router.get("/jobs/{job_id}/log")
-def log(request: Request, office: Here, job_id: str, noted: str = "") -> Response:
-    """What is due and what happened, in the order of time."""
-    return _log(request, office, job_id, fresh(office), noted=noted)
+def log(request: Request, office: Here, job_id: str, noted: str = "", entries: str = "") -> Response:
+    """What is due and what happened, in the order of time: the last entries, or all of them."""
+    return _log(request, office, job_id, fresh(office), noted=noted, whole=entries == "all")
 
 
 def _log(
-    request: Request, office: Office, job_id: str, sheet: Sheet, rest: Sheet | None = None, noted: str = ""
+    request: Request,
+    office: Office,
+    job_id: str,
+    sheet: Sheet,
+    rest: Sheet | None = None,
+    noted: str = "",
+    whole: bool = False,
 ) -> Response:
     found = happening.log_of(office, job_id)
     # On the day an empty time means the moment of the tap, however long the page has been open.
@@ -198,6 +206,7 @@ def _log(
         status_code=(rest or sheet).status,
         job=recording.job_of(office, job_id),
         log=found,
+        entries=found.entries if whole else found.entries[-LAST_ENTRIES:],
         sheet=sheet,
         sheets={**again, asked: sheet} if sheet.refused else again,
         rest=rest or fresh(office, {"rest_at": proposed}),
