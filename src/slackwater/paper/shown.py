@@ -19,8 +19,7 @@ from slackwater.paper.figure_names import things_of, why
 from slackwater.paper.price_page import price_data
 from slackwater.paper.write import write_papers
 from slackwater.plan import Plan
-from slackwater.units import UnitSystem, show
-from slackwater.wording.render import say, sentences
+from slackwater.units import UnitSystem
 
 PAGE = "page.json"
 """Everything the screen reads of a plan."""

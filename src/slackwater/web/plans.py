@@ -20,7 +20,7 @@ from slackwater.book.tasks import OPEN, State, TaskRow
 from slackwater.errors import BadInput, NotFound
 from slackwater.job.text import MOST_TYPED
 from slackwater.web.here import LARGEST_NUMBER, Here
-from slackwater.web.pages import render, units_of
+from slackwater.web.pages import render, render_once, units_of
 from slackwater.web.survey_view import fact_view, facts_by_part
 
 _IN_FILE = re.compile(r"^job, line \d+: ")
@@ -45,15 +45,17 @@ def plan(request: Request, office: Here, job_id: str, version: Number = None) ->
         # What it made was thrown away since, or was set by an older version of the program.
         task = None if task is not None and task.state is State.DONE else task
         return render(request, "no_plan.html", wanted=wanted, task=task, told=_told(task))
-    return render(
+    newest, versions = planning.newest_version(office, job_id), planning.version_numbers(office, job_id)
+    return render_once(
         request,
         "plan.html",
+        (shown.made, wanted, newest, tuple(versions)),
         shown=shown,
         page=shown.page,
         phases=phases(shown.page["day"]["pages"] if shown.page["day"] else (), office.clock()),
         wanted=wanted,
-        newest=planning.newest_version(office, job_id),
-        versions=planning.version_numbers(office, job_id),
+        newest=newest,
+        versions=versions,
     )
 
 
