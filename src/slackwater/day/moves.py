@@ -610,8 +610,8 @@ class _Replanner:
         return f"{label} (the rest of it)" if name.endswith(REST) else label
 
     def _named(self, names: Sequence[str]) -> str:
-        """Work by number and the first words of its name."""
-        return "; ".join(f"{name} {textwrap.shorten(self._label(name), 48, placeholder=' …')}" for name in names)
+        """Work by the first words of its name, with the number by which it is logged."""
+        return "; ".join(f"{textwrap.shorten(self._label(name), 48, placeholder=' …')} ({name})" for name in names)
 
     def _entries(self, rest: Rest) -> tuple[EntryNow, ...]:
         facts = {item.activity: item for item in rest.standing.problem.fixed}
@@ -721,10 +721,19 @@ class _Replanner:
 
     def _labelled(self, findings: tuple[Finding, ...]) -> tuple[Finding, ...]:
         """Findings of the facts with the names of their activities."""
+
+        def named(value: float | str) -> float | str:
+            names = str(value).split(", ")
+            return self._named(names) if set(names) <= set(self.catalog.activities) else value
+
         return tuple(
-            item.model_copy(update={"values": {**item.values, "what": f"{item.about} ({self._label(item.about)})"}})
-            if item.about in self.catalog.activities
-            else item
+            item.model_copy(
+                update={
+                    "values": {
+                        key: named(value) if key in ("what", "before") else value for key, value in item.values.items()
+                    }
+                }
+            )
             for item in findings
         )
 
@@ -746,7 +755,7 @@ class _Replanner:
         if next(move.id for move in ranked if move.id not in URGENT) != "few_hands":
             return tuple(found)
         if hands.waiting:
-            found.append(_finding("few_hands_waiting", Severity.CONDITION, work=", ".join(hands.waiting)))
+            found.append(_finding("few_hands_waiting", Severity.CONDITION, work=self._named(hands.waiting)))
         if hands.opening:
             found.append(_finding("few_hands_not_begun", Severity.CONDITION, work=self._named(hands.opening)))
         if hands.running:
@@ -803,7 +812,7 @@ def missing_findings(facts: Facts, rest: Rest, catalog: Catalog, face: Clockface
             "expected": item.expected,
             "species": item.species if row is None else row.common_name,
             "hides": "not known" if row is None else row.hides_in,
-            "before": f"{before} ({catalog.activities[before].activity})" if before in catalog.activities else before,
+            "before": f"{catalog.activities[before].activity} ({before})" if before in catalog.activities else before,
             "time": starts.get(before, "no time yet"),
         }
         found.append(Finding(id=f"day.{name}", severity=Severity.CONDITION, about=item.species, values=values))
