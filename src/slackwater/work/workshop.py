@@ -168,6 +168,8 @@ class Workshop:
             except Empty:
                 self._look_again()
                 continue
+            except (ValueError, OSError):
+                return  # closed beneath a listener that was slow to hear of it
             if not task_id:
                 return
             try:
