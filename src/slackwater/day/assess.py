@@ -410,6 +410,8 @@ def _too_short(day: Version, problem: DayProblem) -> list[Finding]:
     for clock_id, chain in clocks_too_short(problem).items():
         clock = next(clock for clock in problem.clocks if clock.id == clock_id)
         most = most_min(problem, clock)
+        # Of waits alone no work lies between.
+        names = chain.activities or (clock.starts.activity, clock.ends.activity)
         found.append(
             Finding(
                 id="day.clock_too_short",
@@ -421,8 +423,8 @@ def _too_short(day: Version, problem: DayProblem) -> list[Finding]:
                     "chain_h": chain.minutes / 60,
                     "over_min": chain.minutes - most,
                     "count": len(chain.activities),
-                    "first": day.catalog.activities[chain.activities[0]].activity,
-                    "last": day.catalog.activities[chain.activities[-1]].activity,
+                    "first": day.catalog.activities[names[0]].activity,
+                    "last": day.catalog.activities[names[-1]].activity,
                 },
                 margin=most - chain.minutes,
                 margin_unit="min",
