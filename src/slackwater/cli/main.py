@@ -107,6 +107,21 @@ def _parser() -> argparse.ArgumentParser:
         "--port", type=_port, default=8765, metavar="N", help="where it listens (default: 8765; 0 takes a free one)"
     )
 
+    serve.add_argument(
+        "--long-work",
+        choices=("here", "workers"),
+        help="who makes plans: this machine, or workers that share the firm's database (default: SLACKWATER_LONG_WORK, or here)",
+    )
+
+    worker = add("worker", _worker, "Make plans for the offices of a firm on this machine; needs only their database.")
+    worker.add_argument(
+        "--at-once",
+        type=_at_once,
+        default=2,
+        metavar="N",
+        help="how many plans at once; each takes one core (default: 2)",
+    )
+
     verify = add("verify", _verify, "Recompute published reference values and show the differences.")
     verify.add_argument("csv", type=Path, nargs="*", help="tables to check (default: those that come with the program)")
     verify.add_argument("--strict", action="store_true", help="fail also on rows that no function covers yet")
@@ -116,6 +131,12 @@ def _parser() -> argparse.ArgumentParser:
 def _port(text: str) -> int:
     if not (text.isdecimal() and int(text) <= 65_535):
         raise argparse.ArgumentTypeError(f"{text} is no port: a whole number from 0 to 65535")
+    return int(text)
+
+
+def _at_once(text: str) -> int:
+    if not (text.isascii() and text.isdecimal() and 1 <= int(text) <= 64):
+        raise argparse.ArgumentTypeError(f"{text} cannot be: a whole number from 1 to 64")
     return int(text)
 
 
@@ -198,20 +219,43 @@ def _schema(args: argparse.Namespace) -> int:
 
 def _serve(args: argparse.Namespace) -> int:
     import os
+    from dataclasses import replace
     from datetime import UTC, datetime
 
     from slackwater.actions.demo import lay_in_demo
     from slackwater.actions.office import open_office
-    from slackwater.actions.settings import read_settings
+    from slackwater.actions.settings import LongWork, read_settings
     from slackwater.web.serve import serve
 
     def opened(address: str) -> None:
         print(f"The office is open at {address} (Ctrl+C closes it).", flush=True)
 
-    with open_office(read_settings(os.environ), clock=lambda: datetime.now(UTC)) as office:
+    settings = read_settings(os.environ)
+    if args.long_work is not None:
+        settings = replace(settings, long_work=LongWork(args.long_work))
+    with open_office(settings, clock=lambda: datetime.now(UTC)) as office:
         if args.demo:
             lay_in_demo(office)
         serve(office, port=args.port, say=opened)
+    return 0
+
+
+def _worker(args: argparse.Namespace) -> int:
+    import os
+    import signal
+    from datetime import UTC, datetime
+
+    from slackwater.actions.settings import read_settings
+    from slackwater.actions.working import work
+
+    def begun(leave: Callable[[], None]) -> None:
+        for asked in (signal.SIGINT, signal.SIGTERM):
+            signal.signal(asked, lambda *_: leave())
+
+    def tell(what: str) -> None:
+        print(f"{datetime.now():%H:%M:%S} {what}", flush=True)
+
+    work(read_settings(os.environ), clock=lambda: datetime.now(UTC), at_once=args.at_once, tell=tell, begun=begun)
     return 0
 
 
