@@ -22,8 +22,10 @@ from tests.work.worker import NOW, PROGRAM, QUICK
 class WorkerProcess:
     """A worker, and what it has said."""
 
+    command: tuple[str, ...] = ("tests.work.worker",)
+
     def __init__(self, where: str, folder: Path, program: str = PROGRAM) -> None:
-        command = [sys.executable, "-m", "tests.work.worker", where, str(folder), program]
+        command = [sys.executable, "-m", *self.command, where, str(folder), program]
         self.process = subprocess.Popen(
             command, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True, env=os.environ
         )
@@ -50,6 +52,7 @@ class WorkerProcess:
         self.process.send_signal(how)
         code = self.process.wait(30)
         self._reader.join(5)
+        self.process.stdout.close()
         return code
 
 
@@ -67,9 +70,7 @@ class TwoWorkers:
 
     def __exit__(self, *_: object) -> None:
         for worker in self.workers:
-            worker.process.kill()
-            worker.process.wait()
-            worker.process.stdout.close()
+            worker.end(signal.SIGKILL)
         self._stack.close()
 
     def all_there(self) -> TwoWorkers:
@@ -77,6 +78,9 @@ class TwoWorkers:
         for task in tasks.open_tasks(self.book):
             tasks.ask_cancel(self.book, task.id, at=NOW)
         living = [worker for worker in self.workers if worker.process.poll() is None]
+        for worker in self.workers:
+            if worker not in living:
+                worker.end(signal.SIGKILL)
         self.workers = living + [self.another() for _ in range(2 - len(living))]
         for worker in self.workers:
             assert worker.says("worker is there"), worker.said
