@@ -20,7 +20,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 from slackwater.book import open_book, tasks
-from slackwater.book.tasks import OPEN, State
+from slackwater.book.tasks import State
 from slackwater.work.outwork import Outwork
 from slackwater.work.queue import Pace
 from slackwater.work.worker import Worker
@@ -86,9 +86,7 @@ def measured(server: str, name: str, workers: int, count: int, cpu_s: float) -> 
 
 def enter(book, office, cpu_s: float):
     """Have one stand-in done."""
-    task = tasks.add(
-        book, kind="test", arguments={"what": "compute", "cpu_s": cpu_s}, at=datetime.now(UTC), by=""
-    )
+    task = tasks.add(book, kind="test", arguments={"what": "compute", "cpu_s": cpu_s}, at=datetime.now(UTC), by="")
     office.submit(task)
     return task
 
@@ -101,7 +99,9 @@ def wait_for(book, asked: set[str]) -> None:
 
 def main(asked: argparse.Namespace) -> int:
     """One, two, in turn, as often as asked; tell how near to twice."""
-    print(f"{asked.tasks} tasks of {asked.cpu:g} s of the processor each (a stand-in for a plan); {os.cpu_count()} cores")
+    print(
+        f"{asked.tasks} tasks of {asked.cpu:g} s of the processor each (a stand-in for a plan); {os.cpu_count()} cores"
+    )
     took: dict[int, list[float]] = {1: [], 2: []}
     with postgresql.server() as server:
         for n in range(asked.rounds):
@@ -117,7 +117,9 @@ def main(asked: argparse.Namespace) -> int:
     # The best of the rounds: what else goes on in the machine can only make them longer.
     one, two = (min(took[workers]) for workers in (1, 2))
     behind = 1 - (one / two) / 2
-    print(f"two workers do {one / two:.2f} times what one does: {100 * behind:.1f} % behind twice (bar {100 * BAR:.0f} %)")
+    print(
+        f"two workers do {one / two:.2f} times what one does: {100 * behind:.1f} % behind twice (bar {100 * BAR:.0f} %)"
+    )
     return 0 if behind <= BAR else 1
 
 
