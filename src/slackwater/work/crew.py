@@ -94,8 +94,10 @@ class Crew:
             self._stop_file(task_id).touch()
 
     def send_home(self, patience_s: float = PATIENCE_S) -> None:
-        """Stop everything: running tasks are asked to stop, then their processes end."""
+        """Stop everything, once: running tasks are asked to stop, then their processes end."""
         with self._lock:
+            if self._leaving:
+                return
             self._leaving = True
             left = tuple(self._open)
         for task_id in left:
