@@ -20,7 +20,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 from slackwater.book import Book, open_book, tasks
-from slackwater.book.tasks import State
+from slackwater.book.tasks import OPEN, State
 from slackwater.work.outwork import Outwork
 from slackwater.work.queue import Pace
 from slackwater.work.worker import Worker
