@@ -117,3 +117,14 @@ def until(book, task_id, done):
 def ended(book, task_id):
     """Wait for a task's end."""
     return until(book, task_id, lambda task: task.state not in OPEN)
+
+
+def begun_by(file: Path, n: int) -> tuple[int, int]:
+    """Whose process, and which, began a task for the n-th time that tells of it in a file."""
+    for _ in range(1200):
+        lines = file.read_text(encoding="utf-8").split("\n")[:-1] if file.exists() else []
+        if len(lines) >= n:
+            whose, which = lines[n - 1].split()
+            return int(whose), int(which)
+        time.sleep(0.05)
+    raise AssertionError("nobody began it")

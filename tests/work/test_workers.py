@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import signal
-import time
 from pathlib import Path
 
 import pytest
@@ -18,7 +17,7 @@ from slackwater.work.outwork import Outwork
 from slackwater.work.tending import lost
 from tests.book import postgresql
 from tests.book.conftest import server as server
-from tests.work.crew import TwoWorkers, ended, until
+from tests.work.crew import TwoWorkers, begun_by, ended, until
 from tests.work.kinds import KIND
 from tests.work.worker import NOW, PROGRAM
 
@@ -50,13 +49,8 @@ def enter(book, what, **more):
 
 
 def pid_of(file: Path, n: int) -> int:
-    """Who began a task for the n-th time."""
-    for _ in range(600):
-        pids = file.read_text(encoding="utf-8").split() if file.exists() else []
-        if len(pids) >= n:
-            return int(pids[n - 1])
-        time.sleep(0.05)
-    raise AssertionError("nobody began it")
+    """Which worker began a task for the n-th time."""
+    return begun_by(file, n)[0]
 
 
 def test_a_worker_killed_in_the_middle_is_seen_by_its_heartbeat_and_another_one_ends_its_work_once(
@@ -69,7 +63,7 @@ def test_a_worker_killed_in_the_middle_is_seen_by_its_heartbeat_and_another_one_
     workers.of_pid(first).end(signal.SIGKILL)
     done = ended(book, task.id)
     assert (done.state, done.result, done.tries) == (State.DONE, "kept 8", 2)
-    assert len(file.read_text(encoding="utf-8").split()) == 2
+    assert len(file.read_text(encoding="utf-8").splitlines()) == 2
     assert pid_of(file, 2) != first
     # Whoever does it tells that it was begun before.
     assert any(worker.says("try 2") for worker in workers.workers if worker.process.pid != first)

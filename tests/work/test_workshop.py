@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import os
+import signal
 from contextlib import contextmanager
 
 import pytest
@@ -10,7 +12,7 @@ from slackwater.book import open_book, tasks
 from slackwater.book.tasks import MOST_TRIES, State
 from slackwater.work import Workshop
 from tests.book.conftest import server as server
-from tests.work.crew import TwoWorkers, ended, until
+from tests.work.crew import TwoWorkers, begun_by, ended, until
 from tests.work.kinds import KIND
 from tests.work.worker import NOW
 
@@ -100,6 +102,19 @@ def test_a_process_that_dies_is_tried_again_with_a_limit_and_takes_no_later_task
     failed = ended(book, dying.id)
     assert (failed.state, failed.tries) == (State.FAILED, MOST_TRIES)
     assert "ended without an answer" in failed.fault
+    after = enter(book, "double", number=4)
+    workshop.submit(after)
+    assert ended(book, after.id).result == "kept 8"
+
+
+def test_one_that_is_killed_in_the_middle_loses_nothing(elsewhere, book, workshop, tmp_path):
+    task = enter(book, "pids", file=str(tmp_path / "pids"), number=9)
+    workshop.submit(task)
+    whose, which = begun_by(tmp_path / "pids", 1)
+    # Of the pool the process that computes, of the workers all of one: what computes for it goes with it.
+    os.kill(which if elsewhere is None else whose, signal.SIGKILL)
+    done = ended(book, task.id)
+    assert (done.state, done.result, done.tries) == (State.DONE, "kept 18", 2)
     after = enter(book, "double", number=4)
     workshop.submit(after)
     assert ended(book, after.id).result == "kept 8"

@@ -14,7 +14,8 @@ from tests.work.kinds import KIND
 
 NOW = datetime(2027, 2, 1, 8, 0, tzinfo=UTC)
 PROGRAM = "test 1"
-QUICK = Pace(beat_s=0.3, dead_s=2.0, round_s=0.5, poll_s=0.5, look_s=0.2)
+QUICK = Pace(beat_s=0.5, dead_s=5.0, round_s=0.5, poll_s=0.5, look_s=0.2)
+"""Patient enough for a machine that has much else to do."""
 
 
 def main(where: str, folder: str, program: str) -> None:
