@@ -151,6 +151,25 @@ def test_a_kind_of_work_that_a_worker_does_not_know_is_told(book, office):
     assert ended(book, task.id).fault == say("work.unknown_kind", {})
 
 
+def test_when_the_database_was_away_offices_and_workers_come_back_to_it(workers, book, office):
+    running = enter(book, "on and on")
+    office.submit(running)
+    until(book, running.id, lambda now: now.doing == "still going")
+    with book.writing() as connection:
+        connection.execute(
+            text(
+                "SELECT pg_terminate_backend(pid) FROM pg_stat_activity "
+                "WHERE datname = current_database() AND pid <> pg_backend_pid()"
+            )
+        )
+    after = enter(book, "double", number=8)
+    office.submit(after)
+    assert ended(book, after.id).result == "kept 16"
+    office.cancel(running.id)
+    assert ended(book, running.id).state is State.CANCELLED
+    assert all(worker.process.poll() is None for worker in workers.workers)
+
+
 def test_what_a_worker_says_tells_nothing_of_the_database(workers, book, office):
     task = enter(book, "break")
     office.submit(task)

@@ -139,4 +139,5 @@ class Crew:
                 if not self._hear(task_id, doing):
                     self._stop_file(task_id).touch()
             except SlackwaterError:
-                log.exception("progress of %s", task_id)
+                # What it is at goes untold; a database that is away is told of elsewhere, without its address.
+                log.debug("progress of %s", task_id, exc_info=True)

@@ -57,8 +57,8 @@ class Outwork:
         self._here = presence.enter(book, at=clock())
         self._stop = threading.Event()
         self._keeper = threading.Thread(target=lambda: run_loop(self._keep()), name="slackwater-queue", daemon=True)
-        self._keeper.start()
         self.found_broken = self._look_around()
+        self._keeper.start()
 
     def _look_around(self) -> int:
         """Take up what nobody has: of offices that are gone, of a version whose workers are; how much was broken."""

@@ -81,6 +81,7 @@ class Worker:
         self._stop = threading.Event()
         self._takings: dict[str, str] = {}
         self._strangers: set[str] = set()
+        self._away = False
         prepare(book)
 
     def leave(self) -> None:
@@ -106,9 +107,11 @@ class Worker:
             try:
                 await self._work_while_there()
             except (SlackwaterError, *LOST):
-                log.debug("working", exc_info=True)
+                log.debug("the database or the queue", exc_info=True)
             if not self._stop.is_set():
-                self._tell(say("work.away", {"seconds": AWAY_S}))
+                if not self._away:
+                    self._tell(say("work.away", {"seconds": AWAY_S}))
+                self._away = True
                 await asyncio.to_thread(self._stop.wait, AWAY_S)
 
     async def _work_while_there(self) -> None:
@@ -116,6 +119,7 @@ class Worker:
         attends = presence.attend(self._book, f"{WORKER} {self._program}", at=self._clock())
         try:
             async with keeper.app.open_async():
+                self._away = False
                 self._tell(say("work.there", {"program": self._program, "at_once": self._at_once}))
                 rounds = asyncio.create_task(self._rounds(keeper))
                 try:
@@ -166,9 +170,13 @@ class Worker:
         self._tell(say("work.began" if task.tries == 1 else "work.began_again", what))
         try:
             again = self._done_in_a_room(task, taking)
+            ended = tasks.get(self._book, task_id).state.value
+        except SlackwaterError:
+            # The database is away: once it is back, the task is found with nobody, and waits again.
+            log.debug("task %s", task_id, exc_info=True)
+            return False
         finally:
             self._takings.pop(task_id, None)
-        ended = tasks.get(self._book, task_id).state.value
         self._tell(say(f"work.ended.{ended}", {**what, "seconds": time.monotonic() - began}))
         return again
 
