@@ -26,6 +26,8 @@ from slackwater.book import Book, besides
 from slackwater.errors import CannotRun
 from slackwater.wording.render import say
 
+log = logging.getLogger(__name__)
+
 WORK = "work"
 """What every entry of the queue asks for; the task's own kind stands in the book."""
 NOTED_AS = "queue"
@@ -233,4 +235,6 @@ def run_loop(what: Coroutine[Any, Any, None]) -> None:
     """Run a coroutine to its end in a loop of its own; of the loops of Windows the driver can use only one."""
     factory = asyncio.SelectorEventLoop if sys.platform == "win32" else None
     with asyncio.Runner(loop_factory=factory) as runner:
+        # What the library could not write down for want of a database is found again in the book.
+        runner.get_loop().set_exception_handler(lambda _, told: log.debug("%s", told))
         runner.run(what)
