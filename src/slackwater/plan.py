@@ -14,12 +14,14 @@ from typing import TypeVar
 
 import numpy as np
 
+from slackwater.day.activities import Minutes
 from slackwater.day.assess import BookedDay, JobVariant, Variants, assess_day, booked_day
 from slackwater.day.drivers import RoomQuantities, Standing
 from slackwater.day.moves import CatchLeft, Replanned, replanned
 from slackwater.day.problem import REFRESHES
 from slackwater.day.progress import facts_of, minute_of
 from slackwater.day.result import DayResult, Entry
+from slackwater.day.risk import DAYS, pert
 from slackwater.day.solve import Effort
 from slackwater.errors import BadInput
 from slackwater.figure import Assumption, Figure
@@ -52,12 +54,13 @@ from slackwater.stage import Stage
 from slackwater.supply.assess import assess_supply
 from slackwater.supply.disposal import waste_mass_kg
 from slackwater.supply.packing import packed_mass_kg, packing_items
-from slackwater.supply.result import BagNeed, Quantities, Supply
+from slackwater.supply.price import OFFICE_PHASES
+from slackwater.supply.result import BagNeed, Quantities, Supply, VisitWater, WorkDay
 from slackwater.tank.assess import assess_tank, hardscape_solid_l, volumes_of
 from slackwater.tank.loads import BAGS_AT_EDGE_KG, assess_loads, near_tank_kg, near_tank_said
 from slackwater.tank.power import assess_power, device_watts, ours_w
 from slackwater.tank.result import Loads, TankShape, Volumes
-from slackwater.water.assess import assess_water, box_masses
+from slackwater.water.assess import MIX, assess_water, box_masses
 from slackwater.water.result import BoxUse, WaterBudget, brought_back
 from slackwater.water.returning import HeldBox, returns
 
@@ -68,6 +71,8 @@ WORSE_SHARE = 0.1
 """A limit missed by less than this share more than before is missed as before; common practice, no source."""
 LEAST_CHANGE = 0.05
 """Litres and counts that a variant changes by less are the same."""
+OFFICE_STREAM, OFFICE_STEPS = 13, 20
+"""A stream of draws of its own, so that no other draw moves with it; steps of a twentieth each."""
 RETURN_DECISIONS = ("living.not_today", "living.not_at_all")
 ABOUT_THE_LIVING = ("job.species_unknown", "job.uncounted", "job.container_unknown")
 """What is found before any computation and makes an answer about boxes or weeks wrong."""
@@ -188,6 +193,69 @@ def _crew_minutes(job: Job, day: DayResult | None) -> tuple[Mapping[str, int], M
     return on_site, night
 
 
+def _work_days(job: Job, day: DayResult | None) -> tuple[WorkDay, ...]:
+    """The simulated days as hours of the crew, paid as those of the planned day are."""
+    if day is None:
+        return ()
+    planned, _ = _crew_minutes(job, day)
+    people = {person.id: person for person in job.people or ()}
+    found = []
+    for hours in day.risk.hours:
+        minutes, night = {}, {}
+        for name in planned:
+            person = people[name]
+            starts = min(entry.start_min for entry in day.entries if name in entry.crew)
+            end = round(hours.finish_min if person.until is None else hours.ends_min.get(name, hours.finish_min))
+            minutes[name] = max(0, end - (0 if person.from_ is None else starts))
+            night[name] = _night_minutes(person, day, end)
+        found.append(
+            WorkDay(
+                crew_minutes=minutes,
+                crew_night_minutes=night,
+                closed_kept=hours.closed_kept,
+                closed_broken=hours.closed_broken,
+                late_kept=hours.late_kept,
+                late_broken=hours.late_broken,
+            )
+        )
+    return tuple(found)
+
+
+def _again_min(day: DayResult | None) -> int:
+    """Minutes to set up and to clear away, as planned: a second visit takes them once more."""
+    spans = []
+    for phase in ("arrive", "close"):
+        entries = [entry for entry in day.entries if entry.phase == phase] if day is not None else []
+        if entries:
+            spans.append(max(entry.end_min for entry in entries) - min(entry.start_min for entry in entries))
+    return sum(spans)
+
+
+def _office_min(catalog: Catalog, *, seed: int) -> tuple[float, ...]:
+    """Minutes of the work before the day in equally likely steps, each activity drawn on its own from its three points."""
+    rng = np.random.default_rng((seed, OFFICE_STREAM))
+    drawn = sum(
+        (
+            pert(Minutes(row.min_low, row.min_typ, row.min_high), rng, DAYS)
+            for row in catalog.office_activities.values()
+            if row.id[0] in OFFICE_PHASES
+        ),
+        np.zeros(DAYS),
+    )
+    return tuple(round(float(step.mean()), 1) for step in np.array_split(np.sort(drawn), OFFICE_STEPS))
+
+
+def _visit_water(weeks: Weeks | None, water: WaterBudget | None) -> tuple[VisitWater, ...]:
+    """Changes of the plan for the weeks after, each with the permeate in it."""
+    if weeks is None or weeks.plan is None:
+        return ()
+    share = 0.0 if water is None or not water.ro_l or not water.new_l else min(1.0, water.ro_l / water.new_l)
+    return tuple(
+        VisitWater(day=day, litres=litres, permeate_l=share * litres if kind == MIX else 0.0)
+        for day, litres, kind in zip(weeks.plan.days, weeks.plan.litres, weeks.plan.waters, strict=True)
+    )
+
+
 def _night_minutes(person: Person, day: DayResult, end_min: int) -> int:
     if not person.night_surcharge or person.night_until is None:
         return 0
@@ -247,7 +315,16 @@ def plan(
         day = _held_back(day, catalog)
     on_progress("ordering, packing and pricing")
     on_site, night = _crew_minutes(job, day)
-    quantities = before.quantities.model_copy(update={"crew_minutes": on_site, "crew_night_minutes": night})
+    quantities = before.quantities.model_copy(
+        update={
+            "crew_minutes": on_site,
+            "crew_night_minutes": night,
+            "work_days": _work_days(job, day),
+            "office_min": _office_min(catalog, seed=job.seed),
+            "second_visit_min": float(_again_min(day)),
+            "visit_water": _visit_water(weeks, water),
+        }
+    )
     supply_stage = assess_supply(job, catalog, quantities)
     if day is None:
         # Without a day there are no hours; saying that the price lacks them too would only repeat it.

@@ -44,6 +44,7 @@ from slackwater.job.fields import (
     PositiveShare,
     PowerW,
     PressureBar,
+    RiskShare,
     RoomM3,
     Share,
     ShareBelowOne,
@@ -662,6 +663,10 @@ class Price(Frozen):
     overhead_share: Share | None = None
     margin_share: Share | None = None
     tax_share: Share | None = None
+    risk_share: RiskShare | None = None
+    """Probability that the job costs more than the fixed price carries; left out, the price is of the planned hours."""
+    loss_cost: Money | None = None
+    """What a day on which a clock is not kept costs the firm in animals, before overhead."""
     waste_per_kg: Money | None = None
     travel_per_km: Money | None = None
     client_budget: Money | None = None

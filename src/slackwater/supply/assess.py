@@ -7,11 +7,12 @@ from slackwater.finding import Finding, Severity
 from slackwater.job.catalog import Catalog
 from slackwater.job.model import Job
 from slackwater.stage import Stage
+from slackwater.supply.asked import price_of
 from slackwater.supply.calendar import calendar_steps, peak_gap, visits_without_end
 from slackwater.supply.disposal import waste_lines
 from slackwater.supply.order import goods_findings, order_lines, regulated_in_tank, wood_findings
 from slackwater.supply.packing import packed_mass_kg, packing_items
-from slackwater.supply.price import direct_cost_of, price_of
+from slackwater.supply.price import direct_cost_of
 from slackwater.supply.result import Quantities, Supply
 
 
@@ -49,7 +50,7 @@ def assess_supply(job: Job, catalog: Catalog, quantities: Quantities) -> Stage[S
     direct, lacks, assumed = direct_cost_of(job, catalog, quantities, order, waste)
     price = None
     if direct is not None:
-        price, more = price_of(job, direct)
+        price, more = price_of(job, catalog, quantities, direct)
         assumed = (*assumed, *more)
         if direct.lacks:
             findings.append(
