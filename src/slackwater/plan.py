@@ -29,7 +29,8 @@ from slackwater.finding import Finding, Severity, Verdict, verdict
 from slackwater.frozen import Frozen
 from slackwater.job.catalog import Catalog
 from slackwater.job.event import Event
-from slackwater.job.model import Job, Person
+from slackwater.job.model import Job, OfferOption, Person
+from slackwater.job.options import with_option
 from slackwater.job.screen import fact_missing, screen
 from slackwater.job.variants import VARIANTS
 from slackwater.layout.assess import assess_bed, old_soil_l
@@ -52,10 +53,11 @@ from slackwater.living.weeks import (
 )
 from slackwater.stage import Stage
 from slackwater.supply.assess import assess_supply
+from slackwater.supply.calendar import priced_visits
 from slackwater.supply.disposal import waste_mass_kg
 from slackwater.supply.packing import packed_mass_kg, packing_items
 from slackwater.supply.price import OFFICE_PHASES
-from slackwater.supply.result import BagNeed, Quantities, Supply, VisitWater, WorkDay
+from slackwater.supply.result import BagNeed, PlannedOption, Quantities, Supply, VisitWater, WorkDay
 from slackwater.tank.assess import assess_tank, hardscape_solid_l, volumes_of
 from slackwater.tank.loads import BAGS_AT_EDGE_KG, assess_loads, near_tank_kg, near_tank_said
 from slackwater.tank.power import assess_power, device_watts, ours_w
@@ -102,6 +104,8 @@ class Plan(Frozen):
     living: Living | None
     day: DayResult | None
     supply: Supply | None
+    options: tuple[PlannedOption, ...] = ()
+    """Of the offer, in its order; empty where the job names none."""
 
 
 def job_hash(job: Job) -> str:
@@ -354,6 +358,52 @@ def plan(
         living=_living(waiting, weeks, lacks=unsettled(job, catalog)),
         day=day,
         supply=supply,
+    )
+
+
+def with_options(
+    found: Plan,
+    job: Job,
+    catalog: Catalog,
+    *,
+    effort: Effort | None = None,
+    thoroughness: Thoroughness = USUAL,
+    on_progress: OnProgress = lambda _: None,
+) -> Plan:
+    """A plan with the options of its offer, each run through all rooms as a job of its own.
+
+    What would make an option fit is not asked of the day: that is a question to the job as it stands.
+    """
+    asked = replace(effort or Effort(seed=job.seed), why=0.0)
+    options = []
+    for option in job.price.options:
+        varied, idle = with_option(job, catalog, option)
+        on_progress(f"planning the option {option.name}")
+        planned = found
+        if set(option.changes) - set(idle):
+            planned = plan(varied, catalog, version=found.version, effort=asked, thoroughness=thoroughness)
+        options.append(_planned_option(option, idle, varied, planned, found))
+    return found.model_copy(update={"options": tuple(options)})
+
+
+def _planned_option(
+    option: OfferOption, idle: tuple[str, ...], varied: Job, planned: Plan, found: Plan
+) -> PlannedOption:
+    day, supply = planned.day, planned.supply
+    return PlannedOption(
+        name=option.name,
+        changes=option.changes,
+        idle=idle,
+        job_hash=job_hash(varied),
+        verdict=planned.verdict,
+        finish=None if day is None else day.finish,
+        margin_min=None if day is None else day.margin_min,
+        done_by_closing=None if day is None or day.finish is None else day.risk.as_planned.done_by_closing.share,
+        plants=sum(planting.units for planting in varied.plants or ()),
+        visits=len(priced_visits(varied)),
+        price=None if supply is None else supply.price,
+        adds=_added(found.findings, planned.findings),
+        spares=_added(planned.findings, found.findings),
     )
 
 

@@ -16,6 +16,7 @@ from slackwater.supply.asked import Terms, carried_price, cases_of, floor_of, pr
 from slackwater.supply.assess import assess_supply
 from slackwater.supply.price import direct_cost_of
 from slackwater.supply.result import DirectCost, PriceLine, VisitWater, WorkDay
+from slackwater.wording.render import finding_sentence, sentences
 from tests.jobs import job_from
 from tests.plans import catalog
 from tests.supply.test_supply import QUANTITIES
@@ -174,3 +175,35 @@ def test_a_risk_of_never_or_always_and_a_loss_below_nothing_are_told_by_their_ke
 def test_terms_need_overhead_and_a_margin_below_the_whole_price():
     assert terms_of(job_from("blue-corridor", **{"price.margin_share": 1.0})) is None
     assert quantile({Decimal(5): 1}, risk_share=Fraction(0)) == 5
+
+
+def told_of(job):
+    found = assess_supply(job, catalog(), WAYS)
+    return {finding.id: finding for finding in found.findings}, found
+
+
+def test_a_ceiling_below_the_floor_and_a_price_below_it_are_each_a_sentence():
+    found, stage = told_of(
+        job_from("blue-corridor", **{"price.client_budget": 100, "price.margin_share": 0, "price.loss_cost": 900})
+    )
+    # Without a margin the planned hours lie below a mean that has a loss of 900 on 15 days of 100.
+    floor = stage.result.price.odds.floor
+    assert stage.result.price.price < floor
+    for name in ("supply.below_floor", "supply.budget_below_floor"):
+        assert f"{floor:.2f} cr" in finding_sentence(found[name])
+    assert f"{stage.result.price.price:.2f} cr" in finding_sentence(found["supply.risk_unchosen"])
+    own, _ = told_of(job_from("blue-corridor", **{"price.risk_share": 0.1, "price.client_budget": 100_000}))
+    assert not {"supply.below_floor", "supply.budget_below_floor", "supply.risk_unchosen"} & set(own)
+
+
+def test_every_figure_of_the_price_has_its_name_formula_source_and_inputs():
+    _, stage = told_of(job_from("blue-corridor", **{"price.risk_share": 0.15}))
+    figures = {figure.id: figure for figure in stage.figures}
+    odds = stage.result.price.odds
+    assert figures["supply.floor"].value == float(odds.floor)
+    assert figures["supply.price_at_risk.15 %"].value == float(stage.result.price.price)
+    assert {f"supply.price_at_risk.{n} %" for n in (50, 20, 15, 10, 5)} < set(figures)
+    for name, figure in figures.items():
+        if name.startswith(("supply.price", "supply.cost", "supply.floor", "supply.visit")):
+            assert figure.formula and figure.source and figure.inputs
+    assert sentences()["figure_name.supply.price_at_risk"] == "Price before tax at a risk of"

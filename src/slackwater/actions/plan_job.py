@@ -11,7 +11,7 @@ from slackwater.actions.files import read_text
 from slackwater.job.catalog import load_catalog
 from slackwater.job.load import read_job
 from slackwater.paper.write import write_papers
-from slackwater.plan import Plan, plan
+from slackwater.plan import Plan, plan, with_options
 from slackwater.units import UnitSystem
 
 
@@ -39,6 +39,7 @@ def plan_job(
     job = read_job(read_text(path), file_name=str(path))
     catalog = load_catalog(catalog_folder)
     found = plan(job, catalog, version=__version__, on_progress=on_progress)
+    found = with_options(found, job, catalog, on_progress=on_progress)
     folder = out if out is not None else Path(f"{path.stem}-plan")
     papers = write_papers(found, job, catalog, folder, units=units, on_progress=on_progress)
     return Written(plan=found, folder=folder, papers=papers)

@@ -195,7 +195,7 @@ def make_plan(given: Mapping[str, Any], report: Callable[[str], None]) -> str:
     from slackwater.job.catalog import ToldPrice, load_catalog
     from slackwater.job.load import read_job
     from slackwater.paper.shown import PAGE, write_shown
-    from slackwater.plan import Plan, plan
+    from slackwater.plan import Plan, plan, with_options
 
     folder = Path(given["folder"])
     if (folder / PAGE).is_file():
@@ -208,6 +208,7 @@ def make_plan(given: Mapping[str, Any], report: Callable[[str], None]) -> str:
         found = Plan.model_validate_json(given["plan_json"])
     else:
         found = plan(job, catalog, version=__version__, on_progress=report)
+        found = with_options(found, job, catalog, on_progress=report)
     folder.parent.mkdir(parents=True, exist_ok=True)
     write_shown(found, job, catalog, folder, units=given["units"], on_progress=report)
     return ""

@@ -656,6 +656,16 @@ class Van(Frozen):
     drive_one_way_km: DistanceKm | None = Field(default=None, alias="distance_one_way")
 
 
+OptionChange = Literal["carpet_later", "fewer_plants", "richer_planting", "longer_care"]
+
+
+class OfferOption(Frozen):
+    """One of several ways in which the job is offered: its name, and what is changed of the job; none: as asked."""
+
+    name: str = Field(min_length=1, max_length=60)
+    changes: tuple[OptionChange, ...] = ()
+
+
 class Price(Frozen):
     """The firm's rates and the client's limits, before tax unless said."""
 
@@ -673,6 +683,8 @@ class Price(Frozen):
     budget_covers: str = ""
     offer_date: Day | None = None
     offer_valid_days: int | None = Field(default=None, ge=0, le=3650)
+    options: tuple[OfferOption, ...] = Field(default=(), max_length=6)
+    """Each is planned and priced by itself; without any the offer is of the job as it stands."""
 
 
 class VisitGroup(Frozen):
@@ -689,6 +701,8 @@ class Contract(Frozen):
 
     visits: tuple[VisitGroup, ...] = ()
     ends: Day | None = None
+    priced_to_day: int | None = Field(default=None, ge=1, le=366)
+    """Last day after the rebuild whose visits are in the price; left out, those of the first six weeks are."""
     visit_min: Minutes | None = Field(default=None, alias="visit_time")
     largest_change_l: VolumeL | None = Field(default=None, alias="largest_change")
     ro_on_van_l: VolumeL | None = Field(default=None, alias="ro_on_van")

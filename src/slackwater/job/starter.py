@@ -250,6 +250,8 @@ name = "{name}"
 # overhead_share = 0.18
 # margin_share = 0.25
 # tax_share = 0.0
+# risk_share = 0.1                # the fixed price is to carry the job but for one in ten; left out: several are shown
+# loss_cost = 300                 # what lost animals cost you where a clock is not kept
 # client_budget = 3400
 
 [contract]

@@ -217,6 +217,7 @@ def _odds(
     every = sum(map(_weight, days))
     chosen = job.price.risk_share
     risks = sorted({*SHOWN_RISKS, *(() if chosen is None else (chosen,))}, reverse=True)
+    floor = floor_of(cases, terms)
     p50, p80, p95 = (terms.cost(quantile(cases, risk_share=Fraction(n, 100))) for n in (50, 20, 5))
     return PriceOdds(
         days=every,
@@ -228,7 +229,8 @@ def _odds(
         second_visit_cost=second_visit_cost(job, catalog, quantities),
         loss_share=sum(day.closed_broken + day.late_broken for day in days) / every,
         loss_cost=job.price.loss_cost,
-        floor=floor_of(cases, terms),
+        floor=floor,
+        floor_total=floor + terms.tax(floor),
         asked_risk_share=exceeded(cases, terms, cost),
         asked_losing_share=exceeded(cases, terms, price),
         carried=tuple(carried_price(cases, terms, risk) for risk in risks),

@@ -14,6 +14,7 @@ from slackwater.supply.order import goods_findings, order_lines, regulated_in_ta
 from slackwater.supply.packing import packed_mass_kg, packing_items
 from slackwater.supply.price import direct_cost_of
 from slackwater.supply.result import Quantities, Supply
+from slackwater.supply.told import price_figures, price_findings
 
 
 def assess_supply(job: Job, catalog: Catalog, quantities: Quantities) -> Stage[Supply]:
@@ -64,6 +65,8 @@ def assess_supply(job: Job, catalog: Catalog, quantities: Quantities) -> Stage[S
                     },
                 )
             )
+    if price is not None:
+        findings += price_findings(price, chosen=job.price.risk_share)
     unpriced = [line.item for line in order if line.price is None and line.packs > 0]
     if price is not None and price.budget is not None and price.total > price.budget:
         findings.append(
@@ -101,13 +104,14 @@ def assess_supply(job: Job, catalog: Catalog, quantities: Quantities) -> Stage[S
             ),
         )
     figures = [
+        *(price_figures(price) if price is not None else ()),
         Figure(
             id="supply.packed_kg",
             value=packed,
             unit="kg",
             formula="sum of the packing list",
             source="kit table, densities and container masses of the catalog (from memory)",
-        )
+        ),
     ]
     return Stage(
         result=Supply(

@@ -8,7 +8,7 @@ from decimal import Decimal
 from slackwater.figure import Assumption
 from slackwater.job.catalog import Catalog
 from slackwater.job.model import Job, Person
-from slackwater.supply.calendar import LAST_DAY
+from slackwater.supply.calendar import LAST_DAY, priced_visits
 from slackwater.supply.order import rounded
 from slackwater.supply.result import DirectCost, OrderLine, PriceLine, Quantities, WasteLine
 
@@ -126,7 +126,7 @@ def direct_cost_of(
         "typical minutes of the activities A to D",
         round(before_h, 2),
     )
-    visits = job.contract.visit_days(last_day=LAST_DAY)
+    visits = priced_visits(job)
     visit_min = job.contract.visit_min
     if visits and visit_min is None:
         visit_min = 60.0
@@ -140,7 +140,7 @@ def direct_cost_of(
         line(
             "visits",
             lead_rate * Decimal(str(round(each_h * len(visits), 2))),
-            f"{len(visits)} visits up to day {LAST_DAY}, drive both ways; later ones are not in it",
+            f"{len(visits)} visits up to day {job.contract.priced_to_day or LAST_DAY}, drive both ways; later ones are not in it",
             round(each_h * len(visits), 2),
         )
     if job.van.drive_one_way_km is not None:

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from datetime import date, datetime, time
 from decimal import Decimal
 
+from slackwater.finding import Finding, Verdict
 from slackwater.frozen import Frozen
 
 EVENING = time(12)
@@ -213,6 +214,8 @@ class PriceOdds(Frozen):
     """What that costs, before overhead; None where it is not told and so not in any of these figures."""
     floor: Decimal
     """Below it the job is not to be taken."""
+    floor_total: Decimal
+    """The same with tax, to hold a client's ceiling against."""
     asked_risk_share: float
     """Probability that the job costs more than the price that is asked carries: its margin shrinks."""
     asked_losing_share: float
@@ -256,6 +259,33 @@ class PriceResult(Frozen):
     """None where no day was simulated."""
     visit: VisitPrice | None = None
     """None where no visits are agreed."""
+
+
+class PlannedOption(Frozen):
+    """One option of an offer, planned and priced by itself."""
+
+    name: str
+    changes: tuple[str, ...]
+    """What is changed of the job, as ``job.options`` names it; none: as asked."""
+    idle: tuple[str, ...]
+    """Of these, what makes no difference to this job."""
+    job_hash: str
+    """Of the job with these changes."""
+    verdict: Verdict
+    finish: datetime | None
+    margin_min: int | None
+    """Closing time less finish."""
+    done_by_closing: float | None
+    """Share of simulated days [0..1]."""
+    plants: int
+    """Pots, cups and portions."""
+    visits: int
+    """In the price."""
+    price: PriceResult | None
+    adds: tuple[Finding, ...]
+    """What it has to be settled that the job as it stands has not, or not as grave."""
+    spares: tuple[Finding, ...]
+    """What the job as it stands has and this has not, or not as grave."""
 
 
 class Supply(Frozen):

@@ -6,7 +6,7 @@ from decimal import Decimal
 
 from slackwater.job.catalog import Catalog
 from slackwater.job.model import Job
-from slackwater.supply.calendar import LAST_DAY
+from slackwater.supply.calendar import priced_visits
 from slackwater.supply.order import rounded
 from slackwater.supply.price import per_km, visit_water_cost
 from slackwater.supply.result import DirectCost, PriceLine, Quantities
@@ -23,7 +23,7 @@ def visit_price_of(
         Days of the visits; lines for all of them together; days on which the change plan has a change and the contract
         no visit.
     """
-    days = job.contract.visit_days(last_day=LAST_DAY)
+    days = priced_visits(job)
     work = next((line for line in direct.lines if line.id == "visits"), None)
     if not days or work is None:
         return None
@@ -33,5 +33,5 @@ def visit_price_of(
         lines.append(PriceLine(id="travel", hours=None, amount=rounded(ways), source="to the visits and back"))
     if water := visit_water_cost(catalog, quantities, days):
         lines.append(PriceLine(id="visit_water", hours=None, amount=water, source=catalog.prices["ro_litre"].origin))
-    unvisited = tuple(water.day for water in quantities.visit_water if water.day not in days and water.day <= LAST_DAY)
+    unvisited = tuple(water.day for water in quantities.visit_water if water.day not in days)
     return days, tuple(lines), unvisited
