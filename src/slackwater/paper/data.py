@@ -5,7 +5,6 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping, Sequence
 from datetime import timedelta
-from decimal import Decimal
 from typing import Any
 
 from slackwater.day.result import ClockSpan, DayResult, Entry, WhatIf
@@ -26,9 +25,11 @@ from slackwater.paper.fact_names import assumed_name, finding_told
 from slackwater.paper.hour_list import piece_names, piece_told
 from slackwater.paper.job_lines import job_lines
 from slackwater.paper.living_page import living_data
+from slackwater.paper.money import money as money
+from slackwater.paper.offer_page import option_data, visit_data
 from slackwater.paper.water_page import salt_name, water_data
 from slackwater.plan import LivingPlan, Plan, WaterPlan
-from slackwater.supply.calendar import LAST_DAY
+from slackwater.supply.calendar import LAST_DAY, priced_visits
 from slackwater.units import UnitSystem, digits, show
 from slackwater.wording.render import remedy_sentence, say, sentence_list, verdict_sentence
 
@@ -88,6 +89,10 @@ ON_THE_DAY = frozenset(
 """Conditions that are kept while the work goes on."""
 AFTERWARDS = frozenset({"living.changes", "living.kh_falls", "living.ph_falls", "supply.visit_gap_in_peak"})
 """Conditions of the weeks after; all that stand in neither list are for the time before the day."""
+OFFER_WORDS = (
+    "options", "choose", "accepted", "option_chosen", "name", "signature", "date", "before_tax", "tax",
+)  # fmt: skip
+"""Words of the offer's template."""
 _UNITS: Mapping[str, str] = {"L": "L", "kg": "kg", "m2": "m2"}
 
 
@@ -232,11 +237,6 @@ def _pages(day: DayResult, units: UnitSystem) -> list[dict[str, Any]]:
     return pages
 
 
-def money(amount: Decimal | None, currency: str) -> str:
-    """An amount with its currency, two decimals; empty when unknown."""
-    return "" if amount is None else f"{amount:,.2f} {currency}".replace(",", "\u202f")
-
-
 def _cost(item: WhatIf, currency: str, units: UnitSystem) -> str:
     """What a change costs in work and money, in brackets; empty where nothing is known."""
     parts = []
@@ -325,9 +325,10 @@ def _offer(plan: Plan, job: Job, catalog: Catalog, units: UnitSystem) -> dict[st
     if job.plants:
         included.append(f"{sum(planting.units for planting in job.plants)} pots, cups and portions of plants")
     # The price has those of the weeks that the plan follows.
-    visits = job.contract.visit_days(last_day=LAST_DAY) if supply and supply.calendar else ()
+    visits = priced_visits(job) if supply and supply.calendar else ()
     if visits:
-        included.append(f"{len(visits)} visits in the six weeks after")
+        weeks = (job.contract.priced_to_day or LAST_DAY) / 7
+        included.append(say("offer_paper.visits", {"count": len(visits), "weeks": weeks}))
     return {
         "number": plan.reference,
         "date": "" if job.price.offer_date is None else f"{job.price.offer_date}",
@@ -338,6 +339,10 @@ def _offer(plan: Plan, job: Job, catalog: Catalog, units: UnitSystem) -> dict[st
         "price": money(price.price, price.currency) if price else "",
         "tax": money(price.tax, price.currency) if price else "",
         "total": money(price.total, price.currency) if price else "",
+        "options": option_data(plan, units),
+        "visit": visit_data(price.visit) if price and price.visit else None,
+        "further_visit": say("offer_paper.further_visit", visit_data(price.visit)) if price and price.visit else "",
+        "words": {name: say(f"offer_paper.{name}", {}) for name in OFFER_WORDS},
         "ready": plan.verdict in (Verdict.FITS, Verdict.FITS_IF) and price is not None,
         "conditions": [finding_told(finding, units) for finding in plan.findings if finding.id in FOR_THE_CLIENT],
         "wishes": list(job.brief.wishes),

@@ -12,9 +12,10 @@ from slackwater.figure import Figure
 from slackwater.finding import Severity
 from slackwater.job.catalog import Catalog
 from slackwater.job.model import Job
-from slackwater.paper.data import deciding, finding_texts, item_name, paper_data
+from slackwater.paper.data import FOR_THE_CLIENT, deciding, finding_texts, item_name, paper_data
 from slackwater.paper.described import described
 from slackwater.paper.fact_names import finding_told, marked
+from slackwater.paper.offer_page import offer_facts, risk_data
 from slackwater.paper.write import write_papers
 from slackwater.plan import Plan
 from slackwater.units import UnitSystem, show
@@ -101,6 +102,8 @@ def shown(plan: Plan, job: Job, catalog: Catalog, units: UnitSystem) -> dict[str
         ],
         "direct": [finding_told(finding, units) for finding in plan.findings if finding.id == "supply.direct_cost"],
         "job_hash": plan.job_hash,
+        "carried": risk_data(plan),
+        "offered": offer_facts(plan, units, FOR_THE_CLIENT),
     }
 
 
