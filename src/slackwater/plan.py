@@ -14,9 +14,9 @@ from typing import TypeVar
 
 import numpy as np
 
-from slackwater.day.activities import Minutes
+from slackwater.day.activities import Minutes, minutes_of
 from slackwater.day.assess import BookedDay, JobVariant, Variants, assess_day, booked_day
-from slackwater.day.drivers import RoomQuantities, Standing
+from slackwater.day.drivers import Driver, RoomQuantities, Standing
 from slackwater.day.moves import CatchLeft, Replanned, replanned
 from slackwater.day.problem import REFRESHES
 from slackwater.day.progress import facts_of, minute_of
@@ -67,6 +67,7 @@ from slackwater.water.result import BoxUse, WaterBudget, brought_back
 from slackwater.water.returning import HeldBox, returns
 
 OnProgress = Callable[[str], None]
+PLANTING = "E22"
 CATCH_FISH, CATCH_REST, DRIPPED, LET_GO = "E5", "E6", "E27", "E28"
 """Activities of the table between which the animals are in their boxes."""
 WORSE_SHARE = 0.1
@@ -249,6 +250,15 @@ def _office_min(catalog: Catalog, *, seed: int) -> tuple[float, ...]:
     return tuple(round(float(step.mean()), 1) for step in np.array_split(np.sort(drawn), OFFICE_STEPS))
 
 
+def _later_planting_min(job: Job, catalog: Catalog) -> float:
+    """Typical minutes of the carpet where it is left to the first visit: the day is shorter by them, the job is not."""
+    if not job.brief.carpet_later:
+        return 0.0
+    rows = [(catalog.plants.get(planting.plant), planting.units) for planting in job.plants or ()]
+    portions = sum(units * row.portions_per_unit for row, units in rows if row and row.position == "carpet")
+    return minutes_of(catalog.activities[PLANTING], Driver(quantity=float(portions))).typical
+
+
 def _visit_water(weeks: Weeks | None, water: WaterBudget | None) -> tuple[VisitWater, ...]:
     """Changes of the plan for the weeks after, each with the permeate in it."""
     if weeks is None or weeks.plan is None:
@@ -327,6 +337,7 @@ def plan(
             "office_min": _office_min(catalog, seed=job.seed),
             "second_visit_min": float(_again_min(day)),
             "visit_water": _visit_water(weeks, water),
+            "later_planting_min": _later_planting_min(job, catalog),
         }
     )
     supply_stage = assess_supply(job, catalog, quantities)

@@ -22,9 +22,9 @@ WEEK_D = 7
 
 
 def carpet_later(job: Job, catalog: Catalog) -> Job | None:
-    """Carpet and foreground are planted at the first visit; None where there are none, or this is planned so already."""
+    """The carpet is planted at the first visit; None where there is none, or this is planned so already."""
     rows = [catalog.plants.get(planting.plant) for planting in job.plants or () if planting.units]
-    carpet = [row for row in rows if row and row.position in ("carpet", "foreground") and row.attach_to == "soil"]
+    carpet = [row for row in rows if row and row.position == "carpet"]
     if not carpet or job.brief.carpet_later:
         return None
     return job.model_copy(update={"brief": job.brief.model_copy(update={"carpet_later": True})})

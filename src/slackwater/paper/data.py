@@ -343,7 +343,10 @@ def _offer(plan: Plan, job: Job, catalog: Catalog, units: UnitSystem) -> dict[st
         "visit": visit_data(price.visit) if price and price.visit else None,
         "further_visit": say("offer_paper.further_visit", visit_data(price.visit)) if price and price.visit else "",
         "words": {name: say(f"offer_paper.{name}", {}) for name in OFFER_WORDS},
-        "ready": plan.verdict in (Verdict.FITS, Verdict.FITS_IF) and price is not None,
+        # With options it is each of them that can be sent or cannot; one is enough for a sheet to choose from.
+        "ready": (plan.verdict in (Verdict.FITS, Verdict.FITS_IF) and price is not None)
+        if not plan.options
+        else any(option["ready"] for option in option_data(plan, units)),
         "conditions": [finding_told(finding, units) for finding in plan.findings if finding.id in FOR_THE_CLIENT],
         "wishes": list(job.brief.wishes),
         "plants": [

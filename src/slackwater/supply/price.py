@@ -143,6 +143,9 @@ def direct_cost_of(
             f"{len(visits)} visits up to day {job.contract.priced_to_day or LAST_DAY}, drive both ways; later ones are not in it",
             round(each_h * len(visits), 2),
         )
+    if quantities.later_planting_min:
+        hours = round(quantities.later_planting_min / 60, 2)
+        line("later_planting", lead_rate * Decimal(str(hours)), "typical minutes of planting the carpet", hours)
     if job.van.drive_one_way_km is not None:
         km_cost = per_km(job, catalog)
         if job.price.travel_per_km is None:

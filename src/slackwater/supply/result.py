@@ -77,6 +77,8 @@ class Quantities(Frozen):
     """Minutes to set up and clear away once more for each of the crew where a day is not done."""
     visit_water: tuple[VisitWater, ...] = ()
     """Water changes of the weeks after."""
+    later_planting_min: float = 0.0
+    """Minutes of planting that the day leaves to the first visit."""
     work_starts: datetime | None = None
     refilled_on: date | None = None
     """Day 0 of the weeks after; None: the date on which work starts."""
@@ -161,7 +163,7 @@ class PriceLine(Frozen):
     """One line of the calculation."""
 
     id: str
-    """labour:<person>, office, travel, materials, waste, visits, visit_water, risk, overhead, margin, tax."""
+    """labour:<person>, office, travel, materials, waste, visits, visit_water, later_planting, risk, overhead, margin, tax."""
     hours: float | None
     amount: Decimal
     source: str
