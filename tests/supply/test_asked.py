@@ -168,7 +168,7 @@ def test_rates_of_zero_make_a_price_of_zero_and_no_division_fails():
 @pytest.mark.parametrize("line", ["risk_share = 0", "risk_share = 1", 'risk_share = "-10 %"', "loss_cost = -5"])
 def test_a_risk_of_never_or_always_and_a_loss_below_nothing_are_told_by_their_key(line):
     text = f'format = 1\nname = "x"\n[price]\n{line}\n'
-    with pytest.raises(BadInput, match=f"price.{line.split()[0]}"):
+    with pytest.raises(BadInput, match=f"price\\.{line.split()[0]}"):
         read_job(text, file_name="x.toml")
 
 
