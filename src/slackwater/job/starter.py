@@ -254,6 +254,10 @@ name = "{name}"
 # loss_cost = 300                 # what lost animals cost you where a clock is not kept
 # client_budget = 3400
 
+# [[price.options]]               # each is planned and priced by itself; none: the job as it stands
+# name = "Good"
+# changes = ["carpet_later", "fewer_plants"]  # richer_planting, longer_care; left out: as asked
+
 [contract]
 # visit_time = "80 min"
 # visits = [{{ days = [1, 2, 5] }}, {{ from_day = 19, every_days = 7 }}]
