@@ -129,6 +129,15 @@ def test_boxes_are_half_changed_before_they_run_out_where_the_crew_stops_at_the_
     safe = next(move for move in found.moves if move.id == "safe_overnight")
     assert "R1" in [entry.activity for entry in safe.hours.entries]
     assert safe.fits and safe.first_clock == "" and safe.over_min == 0
+    # They wait on when the crew has left, and that is told with the hour by which somebody has to come.
+    assert found.advised.id == "safe_overnight"
+    told = next(finding for finding in found.findings if finding.id == "day.boxes_run_on")
+    held = [
+        clock.latest
+        for clock in safe.hours.clocks
+        if clock.end is None and clock.clock.startswith(("holding", "shrimp"))
+    ]
+    assert told.values["due"] == f"{min(held):%H:%M}" and safe.finish < min(held)
     for move in found.moves:
         out = [clock for clock in move.hours.clocks if clock.end is None and move.finish and clock.latest < move.finish]
         assert not (out and move.fits)

@@ -92,6 +92,23 @@ def test_a_time_of_day_is_of_the_day_of_the_work(utc, typed, expected):
     assert not entered.faults
 
 
+@pytest.mark.parametrize(
+    ("typed", "expected"),
+    [("0010", at(0, 10, 16)), ("2330", at(23, 30, 15)), ("1131", at(11, 31, 15)), ("2027-02-17 01:00", at(1, 0, 17))],
+)
+@pytest.mark.parametrize("last", [at(23, 51, 15), at(1, 25, 16)])
+def test_by_night_a_time_is_of_the_day_on_which_it_lies_in_the_hours_of_access(typed, expected, last):
+    # Work from Mon 22:30 to Tue 11:30. 11:31 lies in them on neither day: it is of the day of the last entry.
+    night = {
+        "site": {"time_zone": "Europe/Berlin", "windows": [{"start": "2027-02-15 22:30", "end": "2027-02-16 11:30"}]}
+    }
+    entered = Entered({"at": typed})
+    present = present_at(night, [event(EventKind.NOTED, "", last)], datetime(2027, 2, 1, tzinfo=UTC))
+    found = entered_time(entered, "at", present)
+    assert found == (at(11, 31, last.day) if typed == "1131" else expected)
+    assert present.in_access(found) == (typed in ("0010", "2330"))
+
+
 def test_on_another_day_nothing_typed_means_no_time():
     entered = Entered({"at": ""})
     entered_time(entered, "at", present_at(SITE, [], datetime(2027, 2, 14, 6, 0, tzinfo=UTC)))

@@ -152,7 +152,7 @@ def test_missing_animals_are_told_with_where_to_look_and_before_what(soil, name,
     (told,) = missing_findings(facts, rest, catalog(), FACE)
     assert told.id == f"day.{name}" and told.about == "corydoras_aeneus"
     assert (told.values["count"], told.values["hides"]) == (2, "bottom")
-    assert str(told.values["before"]).startswith(f"{before} (")
+    assert str(told.values["before"]).endswith(f"({before})")
     assert "2 of 6" in finding_sentence(told)
 
 

@@ -281,10 +281,17 @@ def agenda(office: Office) -> Agenda:
         coming=tuple(line for line in shown if line.row.day and line.row.day >= today),
         undated=tuple(undated),
         past=tuple(line for line in reversed(shown) if line.row.day and line.row.day < today),
-        due=tuple(item for item in due if today <= item.on <= today + BACK),
+        due=soon(due, today),
         alarms=(*_alarms(shown, due, today), *_broken(office, work)),
         working=tuple((task, _name_of(office, task)) for task in work if task.state in OPEN),
     )
+
+
+def soon(due: list[Due], today: date) -> tuple[Due, ...]:
+    """What is due in the next weeks; where nothing is, that of the next date, however far off."""
+    ahead = [item for item in due if item.on >= today]
+    until = max(today + BACK, ahead[0].on) if ahead else today
+    return tuple(item for item in ahead if item.on <= until)
 
 
 def _name_of(office: Office, task: TaskRow) -> str:

@@ -49,6 +49,8 @@ class Present:
         Start of access, where it is known.
     now : datetime
         What the clocks of the site show, whatever the basis.
+    windows : tuple of pairs of datetime
+        Times of access for the work, as far as they are known.
     """
 
     at: datetime
@@ -56,6 +58,11 @@ class Present:
     zone: str
     opens: datetime | None
     now: datetime
+    windows: tuple[tuple[datetime, datetime], ...] = ()
+
+    def in_access(self, moment: datetime) -> bool:
+        """Whether somebody may be at work there then; where no times are known, always."""
+        return not self.windows or any(start <= moment <= end for start, end in self.windows)
 
 
 def present_at(told: Mapping[str, Any], events: Iterable[Event], moment: datetime) -> Present:
@@ -74,19 +81,19 @@ def present_at(told: Mapping[str, Any], events: Iterable[Event], moment: datetim
     site = site if isinstance(site, Mapping) else {}
     name, there = _zone(site.get("time_zone"))
     now = _local(moment, there)
-    windows = _windows(site.get("windows"))
+    windows = tuple(_windows(site.get("windows")))
     opens = min((start for start, _ in windows), default=None)
     last = max((at_site(event.at, there).replace(second=0, microsecond=0) for event in events), default=None)
     on_the_day = not windows or min(start for start, _ in windows).date() <= now.date() <= _last_day(windows)
     if on_the_day or (last is not None and timedelta() <= now - last <= PAST_MIDNIGHT):
-        return Present(now, Basis.NOW, name, opens, now)
+        return Present(now, Basis.NOW, name, opens, now, windows)
     if last is not None:
-        return Present(last, Basis.LAST, name, opens, now)
+        return Present(last, Basis.LAST, name, opens, now, windows)
     assert opens is not None
-    return Present(opens, Basis.OPENS, name, opens, now)
+    return Present(opens, Basis.OPENS, name, opens, now, windows)
 
 
-def _last_day(windows: list[tuple[datetime, datetime]]) -> date:
+def _last_day(windows: Iterable[tuple[datetime, datetime]]) -> date:
     return max(end for _, end in windows).date()
 
 
@@ -142,7 +149,8 @@ def entered_time(entered: Entered, name: str, present: Present) -> datetime:
 
     Empty means now, on the day of the work: the moment of the tap where the page told it (``tapped``), for what could
     not be sent at once. A time of day is of today, or of yesterday where it would still be to come; on any other day it
-    is of the day that is proposed. A date with a time is taken as it is.
+    is of the day that is proposed, or of the one beside it where it lies in the times of access there only: work by night
+    goes on past midnight. A date with a time is taken as it is.
     """
     text = entered.text(name)
     if not text:
@@ -161,6 +169,9 @@ def entered_time(entered: Entered, name: str, present: Present) -> datetime:
         found -= timedelta(days=1)
         if present.opens is not None and found < present.opens:
             entered.fault(name, "to_come", now=f"{present.now:%H:%M}")
+    elif present.basis is not Basis.NOW and not present.in_access(found):
+        beside = [found + timedelta(days=days) for days in (1, -1)]
+        found = next((moment for moment in beside if present.in_access(moment)), found)
     return found
 
 

@@ -410,6 +410,8 @@ def _too_short(day: Version, problem: DayProblem) -> list[Finding]:
     for clock_id, chain in clocks_too_short(problem).items():
         clock = next(clock for clock in problem.clocks if clock.id == clock_id)
         most = most_min(problem, clock)
+        # Of waits alone no work lies between.
+        names = chain.activities or (clock.starts.activity, clock.ends.activity)
         found.append(
             Finding(
                 id="day.clock_too_short",
@@ -420,7 +422,9 @@ def _too_short(day: Version, problem: DayProblem) -> list[Finding]:
                     "limit_h": most / 60,
                     "chain_h": chain.minutes / 60,
                     "over_min": chain.minutes - most,
-                    "chain": "; ".join(day.catalog.activities[name].activity for name in chain.activities),
+                    "count": len(chain.activities),
+                    "first": day.catalog.activities[names[0]].activity,
+                    "last": day.catalog.activities[names[-1]].activity,
                 },
                 margin=most - chain.minutes,
                 margin_unit="min",

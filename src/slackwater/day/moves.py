@@ -19,7 +19,7 @@ from slackwater.day.check import broken_rules
 from slackwater.day.edits import REST, only_option, scaled, with_activity, without
 from slackwater.day.hands import FewHands, RunningOn
 from slackwater.day.model import ClockPiece, DayProblem, Event, Fixed, Schedule
-from slackwater.day.problem import FILTER_CHOICE, FILTER_ON, SAFE_STATE
+from slackwater.day.problem import FILTER_CHOICE, FILTER_ON, SAFE_STATE, WAITING_BY_GROUP
 from slackwater.day.progress import Facts, Work
 from slackwater.day.repairs import HELPER_SPEED, LATEST_LATER_END_MIN, carpet_later
 from slackwater.day.replan import AGAIN, OPEN_ENDED, Rest, changed_rest, replan, shifted
@@ -780,11 +780,21 @@ class _Replanner:
             "less work 2": "day.replan_safe_state_only",
             "none": "day.replan_none",
         }
-        way = next(move.way for move in ranked if move.id not in URGENT)
-        if way not in ids:
-            return ()
-        severity = Severity.MISFIT if way == "none" else Severity.CONDITION
-        return (Finding(id=ids[way], severity=severity),)
+        advised = next(move for move in ranked if move.id not in URGENT)
+        found = []
+        if advised.way in ids:
+            severity = Severity.MISFIT if advised.way == "none" else Severity.CONDITION
+            found.append(Finding(id=ids[advised.way], severity=severity))
+        waits = [
+            clock
+            for clock in advised.hours.clocks
+            if clock.end is None and clock.clock.partition(".")[0] in WAITING_BY_GROUP.values()
+        ]
+        if waits and advised.id.endswith("safe_overnight"):
+            first = min(waits, key=lambda clock: clock.latest)
+            due = self._hm(self.face.minute(first.latest.replace(tzinfo=None)))
+            found.append(_finding("boxes_run_on", Severity.CONDITION, due=due, what=first.what))
+        return tuple(found)
 
 
 def _soil(rest: Rest, facts: Facts) -> str:

@@ -45,7 +45,7 @@ from slackwater.day.progress import LIFT, Added, Facts, Work
 from slackwater.day.solve import Effort, Relaxed, least_relaxation, replan_near
 from slackwater.finding import Finding, Severity
 
-AGAIN = Effort(excess=0.1, finish=0.12, exposure=0.05, tidy=0.0)
+AGAIN = Effort(excess=0.1, finish=0.12, exposure=0.025, tidy=0.0)
 """Effort for a re-plan: an answer is wanted while people wait."""
 OVERDUE_MIN = 5
 """Work that should be over and of which nobody has told the end is taken to need so long still; common practice, no source."""

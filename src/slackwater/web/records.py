@@ -198,6 +198,7 @@ def _log(
     # On the day an empty time means the moment of the tap, however long the page has been open.
     proposed = "" if found.present.basis is Basis.NOW else f"{found.present.at:%Y-%m-%d %H:%M}"
     again = {kind: fresh(office, {"at": proposed}) for kind in ("due", "work", "counted", "noted")}
+    entry = next((entry for entry in found.entries if str(entry.row.event.id) == noted), None)
     kind = happening.tapped(sheet.typed).get("kind", "")
     asked = kind if kind in ("counted", "noted") else "due" if "tap" in sheet.typed else "work"
     return render(
@@ -211,7 +212,8 @@ def _log(
         sheets={**again, asked: sheet} if sheet.refused else again,
         rest=rest or fresh(office, {"rest_at": proposed}),
         rests=resting.rests_of(office, job_id),
-        noted=next((entry for entry in found.entries if str(entry.row.event.id) == noted), None),
+        noted=entry,
+        outside=entry is not None and not found.present.in_access(entry.row.event.at.replace(tzinfo=None)),
     )
 
 
