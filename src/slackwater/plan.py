@@ -14,12 +14,14 @@ from typing import TypeVar
 
 import numpy as np
 
+from slackwater.day.activities import Minutes, minutes_of
 from slackwater.day.assess import BookedDay, JobVariant, Variants, assess_day, booked_day, day_lacks
-from slackwater.day.drivers import RoomQuantities, Standing
+from slackwater.day.drivers import Driver, RoomQuantities, Standing
 from slackwater.day.moves import CatchLeft, Replanned, replanned
 from slackwater.day.problem import REFRESHES
 from slackwater.day.progress import facts_of, minute_of
 from slackwater.day.result import DayResult, Entry
+from slackwater.day.risk import DAYS, pert
 from slackwater.day.solve import Effort
 from slackwater.errors import BadInput
 from slackwater.figure import Assumption, Figure
@@ -27,7 +29,8 @@ from slackwater.finding import Finding, Severity, Verdict, verdict
 from slackwater.frozen import Frozen
 from slackwater.job.catalog import Catalog
 from slackwater.job.event import Event
-from slackwater.job.model import Job, Person
+from slackwater.job.model import Job, OfferOption, Person
+from slackwater.job.options import with_option
 from slackwater.job.screen import fact_missing, screen
 from slackwater.job.variants import VARIANTS
 from slackwater.layout.assess import assess_bed, old_soil_l
@@ -51,24 +54,29 @@ from slackwater.living.weeks import (
 )
 from slackwater.stage import Stage
 from slackwater.supply.assess import assess_supply
+from slackwater.supply.calendar import priced_visits
 from slackwater.supply.disposal import waste_mass_kg
 from slackwater.supply.packing import packed_mass_kg, packing_items
-from slackwater.supply.result import BagNeed, Quantities, Supply
+from slackwater.supply.price import OFFICE_PHASES
+from slackwater.supply.result import BagNeed, PlannedOption, Quantities, Supply, VisitWater, WorkDay
 from slackwater.tank.assess import assess_tank, hardscape_solid_l, volumes_of
 from slackwater.tank.loads import BAGS_AT_EDGE_KG, assess_loads, near_tank_kg, near_tank_said
 from slackwater.tank.power import assess_power, device_watts, ours_w
 from slackwater.tank.result import Loads, TankShape, Volumes
-from slackwater.water.assess import assess_water, box_masses, water_lacks
+from slackwater.water.assess import MIX, assess_water, box_masses, water_lacks
 from slackwater.water.result import BoxUse, WaterBudget, brought_back
 from slackwater.water.returning import HeldBox, returns
 
 OnProgress = Callable[[str], None]
+PLANTING = "E22"
 CATCH_FISH, CATCH_REST, DRIPPED, LET_GO = "E5", "E6", "E27", "E28"
 """Activities of the table between which the animals are in their boxes."""
 WORSE_SHARE = 0.1
 """A limit missed by less than this share more than before is missed as before; common practice, no source."""
 LEAST_CHANGE = 0.05
 """Litres and counts that a variant changes by less are the same."""
+OFFICE_STREAM, OFFICE_STEPS = 13, 20
+"""A stream of draws of its own, so that no other draw moves with it; steps of a twentieth each."""
 RETURN_DECISIONS = ("living.not_today", "living.not_at_all")
 ABOUT_THE_LIVING = ("job.species_unknown", "job.uncounted", "job.container_unknown")
 """What is found before any computation and makes an answer about boxes or weeks wrong."""
@@ -98,6 +106,8 @@ class Plan(Frozen):
     living: Living | None
     day: DayResult | None
     supply: Supply | None
+    options: tuple[PlannedOption, ...] = ()
+    """Of the offer, in its order; empty where the job names none."""
 
 
 def job_hash(job: Job) -> str:
@@ -199,6 +209,78 @@ def _crew_minutes(job: Job, day: DayResult | None) -> tuple[Mapping[str, int], M
     return on_site, night
 
 
+def _work_days(job: Job, day: DayResult | None) -> tuple[WorkDay, ...]:
+    """The simulated days as hours of the crew, paid as those of the planned day are."""
+    if day is None:
+        return ()
+    planned, _ = _crew_minutes(job, day)
+    people = {person.id: person for person in job.people or ()}
+    found = []
+    for hours in day.risk.hours:
+        minutes, night = {}, {}
+        for name in planned:
+            person = people[name]
+            starts = min(entry.start_min for entry in day.entries if name in entry.crew)
+            end = round(hours.finish_min if person.until is None else hours.ends_min.get(name, hours.finish_min))
+            minutes[name] = max(0, end - (0 if person.from_ is None else starts))
+            night[name] = _night_minutes(person, day, end)
+        found.append(
+            WorkDay(
+                crew_minutes=minutes,
+                crew_night_minutes=night,
+                closed_kept=hours.closed_kept,
+                closed_broken=hours.closed_broken,
+                late_kept=hours.late_kept,
+                late_broken=hours.late_broken,
+            )
+        )
+    return tuple(found)
+
+
+def _again_min(day: DayResult | None) -> int:
+    """Minutes to set up and to clear away, as planned: a second visit takes them once more."""
+    spans = []
+    for phase in ("arrive", "close"):
+        entries = [entry for entry in day.entries if entry.phase == phase] if day is not None else []
+        if entries:
+            spans.append(max(entry.end_min for entry in entries) - min(entry.start_min for entry in entries))
+    return sum(spans)
+
+
+def _office_min(catalog: Catalog, *, seed: int) -> tuple[float, ...]:
+    """Minutes of the work before the day in equally likely steps, each activity drawn on its own from its three points."""
+    rng = np.random.default_rng((seed, OFFICE_STREAM))
+    drawn = sum(
+        (
+            pert(Minutes(row.min_low, row.min_typ, row.min_high), rng, DAYS)
+            for row in catalog.office_activities.values()
+            if row.id[0] in OFFICE_PHASES
+        ),
+        np.zeros(DAYS),
+    )
+    return tuple(round(float(step.mean()), 1) for step in np.array_split(np.sort(drawn), OFFICE_STEPS))
+
+
+def _later_planting_min(job: Job, catalog: Catalog) -> float:
+    """Typical minutes of the carpet where it is left to the first visit: the day is shorter by them, the job is not."""
+    if not job.brief.carpet_later:
+        return 0.0
+    rows = [(catalog.plants.get(planting.plant), planting.units) for planting in job.plants or ()]
+    portions = sum(units * row.portions_per_unit for row, units in rows if row and row.position == "carpet")
+    return minutes_of(catalog.activities[PLANTING], Driver(quantity=float(portions))).typical
+
+
+def _visit_water(weeks: Weeks | None, water: WaterBudget | None) -> tuple[VisitWater, ...]:
+    """Changes of the plan for the weeks after, each with the permeate in it."""
+    if weeks is None or weeks.plan is None:
+        return ()
+    share = 0.0 if water is None or not water.ro_l or not water.new_l else min(1.0, water.ro_l / water.new_l)
+    return tuple(
+        VisitWater(day=day, litres=litres, permeate_l=share * litres if kind == MIX else 0.0)
+        for day, litres, kind in zip(weeks.plan.days, weeks.plan.litres, weeks.plan.waters, strict=True)
+    )
+
+
 def _night_minutes(person: Person, day: DayResult, end_min: int) -> int:
     if not person.night_surcharge or person.night_until is None:
         return 0
@@ -258,7 +340,17 @@ def plan(
         day = _held_back(day, catalog)
     on_progress("ordering, packing and pricing")
     on_site, night = _crew_minutes(job, day)
-    quantities = before.quantities.model_copy(update={"crew_minutes": on_site, "crew_night_minutes": night})
+    quantities = before.quantities.model_copy(
+        update={
+            "crew_minutes": on_site,
+            "crew_night_minutes": night,
+            "work_days": _work_days(job, day),
+            "office_min": _office_min(catalog, seed=job.seed),
+            "second_visit_min": float(_again_min(day)),
+            "visit_water": _visit_water(weeks, water),
+            "later_planting_min": _later_planting_min(job, catalog),
+        }
+    )
     supply_stage = assess_supply(job, catalog, quantities)
     if day is None:
         # Without a day there are no hours; saying that the price lacks them too would only repeat it.
@@ -288,6 +380,52 @@ def plan(
         living=_living(waiting, weeks, lacks=unsettled(job, catalog)),
         day=day,
         supply=supply,
+    )
+
+
+def with_options(
+    found: Plan,
+    job: Job,
+    catalog: Catalog,
+    *,
+    effort: Effort | None = None,
+    thoroughness: Thoroughness = USUAL,
+    on_progress: OnProgress = lambda _: None,
+) -> Plan:
+    """A plan with the options of its offer, each run through all rooms as a job of its own.
+
+    What would make an option fit is not asked of the day: that is a question to the job as it stands.
+    """
+    asked = replace(effort or Effort(seed=job.seed), why=0.0)
+    options = []
+    for option in job.price.options:
+        varied, idle = with_option(job, catalog, option)
+        on_progress(f"planning the option {option.name}")
+        planned = found
+        if set(option.changes) - set(idle):
+            planned = plan(varied, catalog, version=found.version, effort=asked, thoroughness=thoroughness)
+        options.append(_planned_option(option, idle, varied, planned, found))
+    return found.model_copy(update={"options": tuple(options)})
+
+
+def _planned_option(
+    option: OfferOption, idle: tuple[str, ...], varied: Job, planned: Plan, found: Plan
+) -> PlannedOption:
+    day, supply = planned.day, planned.supply
+    return PlannedOption(
+        name=option.name,
+        changes=option.changes,
+        idle=idle,
+        job_hash=job_hash(varied),
+        verdict=planned.verdict,
+        finish=None if day is None else day.finish,
+        margin_min=None if day is None else day.margin_min,
+        done_by_closing=None if day is None or day.finish is None else day.risk.as_planned.done_by_closing.share,
+        plants=sum(planting.units for planting in varied.plants or ()),
+        visits=len(priced_visits(varied)),
+        price=None if supply is None else supply.price,
+        adds=_added(found.findings, planned.findings),
+        spares=_added(planned.findings, found.findings),
     )
 
 

@@ -426,3 +426,34 @@ def test_draws_lie_between_low_and_high(a, b, c, seed):
     low, typical, high = sorted((a, b, c))
     draws = pert(Minutes(low, typical, high), np.random.default_rng(seed), 50)
     assert (draws >= low - 1e-9).all() and (draws <= high + 1e-9).all()
+
+
+def test_days_in_groups_are_all_the_days_with_their_mean_from_the_earliest_to_the_latest():
+    problem, schedule = series()
+    risk = simulate(problem, schedule, SPANS, (), np.random.default_rng(3), days=1000)
+    groups = risk.groups
+    counts = [(one.closed_kept, one.closed_broken, one.late_kept, one.late_broken) for one in groups]
+    assert [sum(ways) for ways in counts] == [10] * 100
+    finishes = [one.finish_min for one in groups]
+    assert finishes == sorted(finishes) and finishes[0] < finishes[-1]
+    # Means of equally many days: their mean is that of all of them, but for the tenth of a minute they are told to.
+    assert np.mean(finishes) == pytest.approx(risk.as_planned.finish_mean_min, abs=0.05)
+    # One person alone is there to the end; no clock runs, and nothing is late.
+    assert all(one.ends_min == {"a": one.finish_min} for one in groups)
+    assert sum(kept for kept, *_ in counts) == 1000
+
+
+def test_groups_count_late_days_and_the_end_of_whoever_leaves_before():
+    problem = day(work("x", 30, "a"), work("y", 35, "b"), work("end", 10, "b", after=("x", "y")), closes=45)
+    risk = simulate(
+        problem,
+        planned(problem, x=0, y=0, end=35),
+        {"end": Minutes(5, 10, 20)},
+        (),
+        np.random.default_rng(4),
+        days=1000,
+    )
+    late = sum(one.late_kept + one.late_broken for one in risk.groups)
+    assert late / 1000 == pytest.approx(1 - risk.as_planned.done_by_closing.share)
+    assert 0 < late < 1000
+    assert all(one.ends_min["a"] == 30 and one.ends_min["b"] == one.finish_min for one in risk.groups)

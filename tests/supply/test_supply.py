@@ -13,11 +13,12 @@ from hypothesis import strategies as st
 
 from slackwater.job.catalog import ToldPrice
 from slackwater.paper.data import step_text
+from slackwater.supply.asked import price_of
 from slackwater.supply.assess import assess_supply
 from slackwater.supply.calendar import calendar_steps, peak_gap, visit_over_hours
 from slackwater.supply.icalendar import calendar_text, escaped, folded
 from slackwater.supply.order import merged, order_lines
-from slackwater.supply.price import direct_cost_of, office_hours, price_of
+from slackwater.supply.price import direct_cost_of, office_hours
 from slackwater.supply.result import BagNeed, Quantities, Step
 from slackwater.wording.render import finding_sentence
 from tests.jobs import job_from
@@ -97,7 +98,7 @@ def test_a_price_adds_up_to_the_cent_and_keeps_its_margin(rate, margin, overhead
     order, _ = order_lines(job, catalog(), quantities, None)
     direct, lacks, _ = direct_cost_of(job, catalog(), quantities, order, ())
     assert lacks == () and sum((line.amount for line in direct.lines), Decimal(0)) == direct.total
-    price, _ = price_of(job, direct)
+    price, _ = price_of(job, catalog(), quantities, direct)
     assert sum((line.amount for line in price.lines), Decimal(0)) == price.price
     assert price.total == price.price + price.tax
     assert abs((price.price - price.cost) - price.price * Decimal(str(margin))) <= Decimal("0.01")

@@ -8,6 +8,7 @@ import re
 import shutil
 import zipfile
 from datetime import UTC, datetime, timedelta
+from decimal import Decimal
 
 import pytest
 
@@ -395,3 +396,37 @@ def test_a_plan_that_was_shown_before_tells_that_a_newer_version_is_there(call, 
     jobs.save_version(office.book, planned, EXAMPLE + "\n", parent=1, at=NOW, by="")
     link = f'<a href="/jobs/{planned}/plan">'
     assert (link in first, link in call.get(at).text) == (False, True)
+
+
+def test_the_price_says_what_it_carries_and_its_floor(call, planned, computed):
+    said = json.loads((computed / "page.json").read_text(encoding="utf-8"))
+    page = call.get(f"/jobs/{planned}/plan").text
+    price = page[page.index('id="price"') :]
+    odds = said["carried"]["odds"]
+    for text in (
+        odds["floor"],
+        *odds["words"],
+        *(cell for row in odds["prices"] for cell in row),
+        "One visit of the contract",
+    ):
+        assert text.replace("'", "&#39;") in price
+    assert len(odds["prices"]) == 4
+
+
+def test_what_changed_between_two_offers_stands_above_the_figures(call, office, planned, computed, tmp_path):
+    jobs.save_version(office.book, planned, EXAMPLE + "\n# looked at once more\n", parent=1, at=NOW, by="")
+    dearer = tmp_path / "dearer"
+    shutil.copytree(computed, dearer)
+    page = json.loads((dearer / "page.json").read_text(encoding="utf-8"))
+    was = Decimal(dict(page["offered"]["amounts"])["Travel"])
+    page["offered"]["amounts"] = [
+        [name, f"{was + 10}" if name == "Travel" else amount] for name, amount in page["offered"]["amounts"]
+    ]
+    page["offered"]["texts"].append("The <b>lamp</b> stays.")
+    (dearer / "page.json").write_text(json.dumps(page), encoding="utf-8")
+    put_plan(office, dearer, Wanted(planned, 2, "metric"))
+    shown = call.get(f"/compare?before={planned}:1&after={planned}:2").text
+    assert shown.index("What changed between the two offers") < shown.index("Figures")
+    row = re.search(r'<th scope="row">Travel</th>(.*?)</tr>', shown, re.DOTALL)[1]
+    assert re.findall(r">([^<]+)</td>", row) == [f"{was:.2f} cr", f"{was + 10:.2f} cr", "+10.00"]
+    assert "The &lt;b&gt;lamp&lt;/b&gt; stays." in shown

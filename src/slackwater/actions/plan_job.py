@@ -2,26 +2,46 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 from slackwater import __version__
 from slackwater.actions.files import read_text
 from slackwater.job.catalog import load_catalog
 from slackwater.job.load import read_job
-from slackwater.paper.write import write_papers
-from slackwater.plan import Plan, plan
+from slackwater.paper.data import FOR_THE_CLIENT
+from slackwater.paper.offer_change import offer_changes
+from slackwater.paper.offer_page import offer_facts, option_data, risk_data
+from slackwater.paper.write import MARK, write_papers
+from slackwater.plan import Plan, plan, with_options
 from slackwater.units import UnitSystem
 
 
 @dataclass(frozen=True)
 class Written:
-    """A plan and where its papers are."""
+    """A plan and where its papers are.
+
+    Attributes
+    ----------
+    plan : Plan
+    folder : Path
+    papers : tuple of Path
+    carried : mapping or None
+        What the price carries; None where there is no price.
+    options : list of mapping
+        Of the offer.
+    changed : mapping or None
+        What changed since the offer that was in the folder; None where there was none of this job, or nothing changed.
+    """
 
     plan: Plan
     folder: Path
     papers: tuple[Path, ...]
+    carried: Mapping[str, Any] | None = None
+    options: Sequence[Mapping[str, Any]] = ()
+    changed: Mapping[str, Any] | None = None
 
 
 def plan_job(
@@ -39,6 +59,27 @@ def plan_job(
     job = read_job(read_text(path), file_name=str(path))
     catalog = load_catalog(catalog_folder)
     found = plan(job, catalog, version=__version__, on_progress=on_progress)
+    found = with_options(found, job, catalog, on_progress=on_progress)
     folder = out if out is not None else Path(f"{path.stem}-plan")
+    before = _plan_in(folder)
     papers = write_papers(found, job, catalog, folder, units=units, on_progress=on_progress)
-    return Written(plan=found, folder=folder, papers=papers)
+    changed = None
+    if before is not None and (before.job_name, before.reference) == (found.job_name, found.reference):
+        told = offer_changes(*(offer_facts(one, units, FOR_THE_CLIENT) for one in (before, found)))
+        changed = told if any(told.values()) else None
+    return Written(
+        plan=found,
+        folder=folder,
+        papers=papers,
+        carried=risk_data(found),
+        options=option_data(found, units),
+        changed=changed,
+    )
+
+
+def _plan_in(folder: Path) -> Plan | None:
+    """The plan whose papers lie in a folder; None where there is none that this program reads."""
+    try:
+        return Plan.model_validate_json((folder / MARK).read_text(encoding="utf-8"))
+    except (OSError, ValueError):
+        return None

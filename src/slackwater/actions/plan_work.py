@@ -259,7 +259,7 @@ def make_plan(given: Mapping[str, Any], report: Callable[[str], None]) -> str:
     from slackwater.job.catalog import ToldPrice, load_catalog
     from slackwater.job.load import read_job
     from slackwater.paper.shown import write_shown
-    from slackwater.plan import Plan, plan
+    from slackwater.plan import Plan, plan, with_options
 
     folder = Path(given["folder"])
     if _is_current(folder / PAGE):
@@ -273,6 +273,7 @@ def make_plan(given: Mapping[str, Any], report: Callable[[str], None]) -> str:
         found = Plan.model_validate_json(given["plan_json"])
     else:
         found = plan(job, catalog, version=__version__, on_progress=report)
+        found = with_options(found, job, catalog, on_progress=report)
     folder.parent.mkdir(parents=True, exist_ok=True)
     write_shown(found, job, catalog, folder, units=given["units"], on_progress=report)
     return ""

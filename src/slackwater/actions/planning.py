@@ -16,6 +16,7 @@ from slackwater.book.tasks import OPEN, State, TaskRow
 from slackwater.errors import NotFound
 from slackwater.job.form import Answer, Part, answers_in, filled, parts
 from slackwater.job.text import read_text
+from slackwater.paper.offer_change import offer_changes
 from slackwater.work import WORKER
 
 PAPER_KINDS = {
@@ -243,6 +244,8 @@ class Comparison:
         Findings that only one of them has.
     reworded : tuple of (str, str)
         Findings that both have, with other numbers.
+    offer : mapping or None
+        What changed between the two offers; None where neither has a price.
     """
 
     before: Shown
@@ -251,6 +254,7 @@ class Comparison:
     only_before: tuple[str, ...]
     only_after: tuple[str, ...]
     reworded: tuple[tuple[str, str], ...]
+    offer: Mapping[str, Any] | None = None
 
     @property
     def moved(self) -> int:
@@ -275,7 +279,16 @@ def compare(before: Shown, after: Shown) -> Comparison:
         only_before=tuple(text for key, text in told.items() if key not in retold),
         only_after=tuple(text for key, text in retold.items() if key not in told),
         reworded=tuple((text, retold[key]) for key, text in told.items() if retold.get(key, text) != text),
+        offer=_offers(before.page, after.page),
     )
+
+
+def _offers(before: Mapping[str, Any], after: Mapping[str, Any]) -> Mapping[str, Any] | None:
+    """What changed between two offers; None where none has a price, or one page was made before this was kept."""
+    first, second = before.get("offered"), after.get("offered")
+    if not first or not second or not (first["amounts"] or second["amounts"]):
+        return None
+    return offer_changes(first, second)
 
 
 def _moved(first: Mapping[str, Any] | None, second: Mapping[str, Any] | None) -> Moved:

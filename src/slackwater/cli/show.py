@@ -55,12 +55,56 @@ def print_plan(written: Written, units: UnitSystem) -> None:
     print(f"{plan.job_name}: {verdict_sentence(plan.verdict, plan.findings)}")
     _print_day(plan)
     print_findings(plan.findings, units, (Severity.REFUSE, Severity.MISFIT, Severity.MISSING, Severity.CONDITION))
+    _print_price(written)
     notes = sum(finding.severity is Severity.NOTE for finding in plan.findings)
     if notes or plan.assumed:
         print(f"\nNotes: {notes}. Defaults used: {len(plan.assumed)}. Both stand in the day sheet and in plan.json.")
     print(f"\nPapers in {written.folder}:")
     for paper in written.papers:
         print(f"  {paper.name}")
+    _print_changed(written)
+
+
+def _print_price(written: Written) -> None:
+    """What the price carries, and the options of the offer."""
+    odds = written.carried["odds"] if written.carried else None
+    if odds:
+        print(f"\n{say('price_page.title', {})}")
+        print(_wrapped(f"{say('price_page.floor', {})}: {odds['floor']}.", "  ", "  "))
+        for text in odds["words"]:
+            print(_wrapped(text, "  ", "  "))
+        heads = [say(f"price_page.{name}", {}) for name in ("risk", "carries", "before_tax", "total", "then")]
+        _print_rows([heads, *odds["prices"]])
+    if written.carried and written.carried["visit"]:
+        visit = written.carried["visit"]
+        value = say("price_page.visit_value", {"each": visit["each"], "total": visit["total"]})
+        print(_wrapped(f"{say('price_page.visit', {})}: {value} {visit['words']} {visit['unvisited']}", "  ", "  "))
+    if written.options:
+        print(f"\n{say('price_page.options', {})}")
+    for item in written.options:
+        print(
+            _wrapped(
+                f"{item['name']}: {item['total'] or say('price_page.no_price', {})}, {item['verdict']}", "  ", "    "
+            )
+        )
+        print(_wrapped("; ".join([*item["what"], *item["idle"], *item["counts"]]), "    ", "    "))
+
+
+def _print_changed(written: Written) -> None:
+    """What changed since the offer that was in the folder."""
+    changed = written.changed
+    if changed is None:
+        return
+    print(f"\n{say('offer_change.since', {'folder': str(written.folder)})}")
+    heads = [say(f"offer_change.{name}", {}) for name in ("what", "before", "after", "difference")]
+    for name in ("amounts", "counts"):
+        if changed[name]:
+            _print_rows([heads, *changed[name]])
+    for name in ("gone", "new"):
+        if changed[name]:
+            print(f"  {say(f'offer_change.{name}', {})}")
+        for text in changed[name]:
+            print(_wrapped(text, "  - ", "    "))
 
 
 def _print_day(plan: Plan) -> None:

@@ -15,6 +15,7 @@ from slackwater.day.replay import Floats, replay
 from slackwater.day.result import (
     ClockOdds,
     Critical,
+    DayHours,
     DayOdds,
     DayRisk,
     Drop,
@@ -113,6 +114,7 @@ def day_risk(
         waits=order_among(policy_of(problem, schedule), often),
         latest_starts=_latest(risk, points, face),
         mishaps=tuple(row.id for row in mishaps),
+        hours=tuple(DayHours(**group.model_dump()) for group in risk.groups),
     )
 
 

@@ -139,6 +139,20 @@ class ProgressGate(Frozen):
     """False where the order of the plan has it wait anyhow."""
 
 
+class DayHours(Frozen):
+    """Equally many simulated days, of those that end at about the same minute: what a price is reckoned with."""
+
+    ends_min: Mapping[str, float]
+    """By person: mean of the end of their last work, from the start of access [min]."""
+    finish_min: float
+    """Mean of the end of the last activity [min]."""
+    closed_kept: int
+    closed_broken: int
+    late_kept: int
+    late_broken: int
+    """How many of the days are done by closing or late, and keep all clocks or do not."""
+
+
 class DayRisk(Frozen):
     """The odds of the day shown, from simulated days."""
 
@@ -156,6 +170,8 @@ class DayRisk(Frozen):
     """Of the hold points, in the order of the day."""
     mishaps: tuple[str, ...]
     """Ids of the mishaps that can strike."""
+    hours: tuple[DayHours, ...] = ()
+    """The simulated days as planned in groups of equally many, from the earliest finish to the latest."""
 
 
 class Drop(Frozen):

@@ -14,6 +14,8 @@ from slackwater.frozen import Frozen
 from slackwater.job.catalog import Mishap
 
 DAYS = 10_000
+GROUPS = 100
+"""Into so many groups the days are cut for those who reckon with hours: one for each hundredth of the days."""
 PERT_SHAPE = 4.0
 """Weight of the likeliest value against the two ends (Malcolm et al. 1959)."""
 PACE_SIGMA = 0.08
@@ -57,6 +59,20 @@ class Outcome(Frozen):
     finish_p95_min: float
 
 
+class DayGroup(Frozen):
+    """Equally many simulated days, of those that end at about the same minute."""
+
+    ends_min: Mapping[str, float]
+    """By person: mean of the end of their last work, from the start of access."""
+    finish_min: float
+    """Mean of the end of the last activity."""
+    closed_kept: int
+    """Days done by closing on which every clock is kept."""
+    closed_broken: int
+    late_kept: int
+    late_broken: int
+
+
 class Risk(Frozen):
     """The odds of a planned day."""
 
@@ -69,6 +85,8 @@ class Risk(Frozen):
     """By activity: share of the days on which one minute more of it ends the day later."""
     latest_start_min: Mapping[str, int | None]
     """By hold point: the latest start after which all that follows ends by closing on 90 of 100 days; None if no start does."""
+    groups: tuple[DayGroup, ...] = ()
+    """The days as planned in groups of equally many, from the earliest finish to the latest."""
 
 
 class RobustChoice(Frozen):
@@ -260,7 +278,42 @@ def simulate(
         with_gates=with_gates,
         critical_shares=critical_shares(policy, minutes, replayed, waits),
         latest_start_min=_still_likely(policy, minutes, waits, problem.closes_min, placed_points),
+        groups=_groups(policy, schedule, replayed, problem.closes_min),
     )
+
+
+def _groups(policy: Policy, schedule: Schedule, replayed: Replayed, closes_min: int) -> tuple[DayGroup, ...]:
+    finish = replayed.finish
+    kept = np.ones(finish.shape, dtype=np.bool_)
+    for excess in _over(policy, replayed).values():
+        kept &= excess <= SAME_MIN
+    closed = finish <= closes_min + SAME_MIN
+    columns: dict[str, list[int]] = {}
+    for column, item in enumerate(schedule.placed):
+        for person in item.crew:
+            columns.setdefault(person, []).append(column)
+    ends = {person: replayed.end[:, mine].max(axis=1) for person, mine in sorted(columns.items())}
+    return tuple(
+        DayGroup(
+            ends_min={person: round(float(last[days].mean()), 1) for person, last in ends.items()},
+            finish_min=round(float(finish[days].mean()), 1),
+            closed_kept=int(np.count_nonzero(closed[days] & kept[days])),
+            closed_broken=int(np.count_nonzero(closed[days] & ~kept[days])),
+            late_kept=int(np.count_nonzero(~closed[days] & kept[days])),
+            late_broken=int(np.count_nonzero(~closed[days] & ~kept[days])),
+        )
+        for days in np.array_split(np.argsort(finish, kind="stable"), min(GROUPS, finish.size))
+    )
+
+
+def _over(policy: Policy, replayed: Replayed) -> dict[str, Floats]:
+    """Minutes of each clock over its limit, all pieces together, on every day."""
+    over: dict[str, Floats] = {}
+    for piece in policy.pieces:
+        ran = replayed.at[policy.event(piece.ends)] - replayed.at[policy.event(piece.starts)]
+        excess = np.maximum(ran - piece.limit_min, 0.0)
+        over[piece.clock] = over[piece.clock] + excess if piece.clock in over else excess
+    return over
 
 
 def choose_robust(
@@ -331,13 +384,8 @@ def _outcome(policy: Policy, replayed: Replayed, closes_min: int) -> Outcome:
         for left, right in spans:
             hours &= (end <= left + SAME_MIN) | (start >= right - SAME_MIN)
     all_clocks = np.ones(finish.shape, dtype=np.bool_)
-    over: dict[str, Floats] = {}
-    for piece in policy.pieces:
-        ran = replayed.at[policy.event(piece.ends)] - replayed.at[policy.event(piece.starts)]
-        excess = np.maximum(ran - piece.limit_min, 0.0)
-        over[piece.clock] = over[piece.clock] + excess if piece.clock in over else excess
     clocks = []
-    for name, excess in over.items():
+    for name, excess in _over(policy, replayed).items():
         kept = excess <= SAME_MIN
         all_clocks &= kept
         p95 = float(np.quantile(excess, 0.95)) if np.count_nonzero(kept) < kept.size else 0.0

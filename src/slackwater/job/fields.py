@@ -264,6 +264,7 @@ _SHARE_SCHEMA = WithJsonSchema(
 )
 Share = Annotated[float, BeforeValidator(_share), Field(ge=0, le=1), _SHARE_SCHEMA, Asks("share")]
 PositiveShare = Annotated[float, BeforeValidator(_share), Field(gt=0, le=1), _SHARE_SCHEMA, Asks("share")]
+RiskShare = Annotated[float, BeforeValidator(_share), Field(gt=0, lt=1), _SHARE_SCHEMA, Asks("share")]
 ShareBelowOne = Annotated[float, BeforeValidator(_share), Field(ge=0, lt=1), _SHARE_SCHEMA, Asks("share")]
 Percent = Annotated[
     float,

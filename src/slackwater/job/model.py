@@ -44,6 +44,7 @@ from slackwater.job.fields import (
     PositiveShare,
     PowerW,
     PressureBar,
+    RiskShare,
     RoomM3,
     Share,
     ShareBelowOne,
@@ -670,6 +671,16 @@ class Van(Frozen):
     drive_one_way_km: DistanceKm | None = Field(default=None, alias="distance_one_way")
 
 
+OptionChange = Literal["carpet_later", "fewer_plants", "richer_planting", "longer_care"]
+
+
+class OfferOption(Frozen):
+    """One of several ways in which the job is offered: its name, and what is changed of the job; none: as asked."""
+
+    name: str = Field(min_length=1, max_length=60)
+    changes: tuple[OptionChange, ...] = ()
+
+
 class Price(Frozen):
     """The firm's rates and the client's limits, before tax unless said."""
 
@@ -677,6 +688,10 @@ class Price(Frozen):
     overhead_share: Share | None = None
     margin_share: Share | None = None
     tax_share: Share | None = None
+    risk_share: RiskShare | None = None
+    """Probability that the job costs more than the fixed price carries; left out, the price is of the planned hours."""
+    loss_cost: Money | None = None
+    """What a day on which a clock is not kept costs the firm in animals, before overhead."""
     waste_per_kg: Money | None = None
     travel_per_km: Money | None = None
     client_budget: Money | None = None
@@ -685,6 +700,8 @@ class Price(Frozen):
     offer_valid_days: int | None = Field(default=None, ge=0, le=3650)
     deposit_share: Share | None = None
     terms: tuple[str, ...] = ()
+    options: tuple[OfferOption, ...] = Field(default=(), max_length=6)
+    """Each is planned and priced by itself; without any the offer is of the job as it stands."""
 
 
 class VisitGroup(Frozen):
@@ -702,6 +719,8 @@ class Contract(Frozen):
     visits: tuple[VisitGroup, ...] = ()
     ends: Day | None = None
     taken_days: tuple[Day, ...] = ()
+    priced_to_day: int | None = Field(default=None, ge=1, le=366)
+    """Last day after the rebuild whose visits are in the price; left out, those of the first six weeks are."""
     visit_min: Minutes | None = Field(default=None, alias="visit_time")
     largest_change_l: VolumeL | None = Field(default=None, alias="largest_change")
     ro_on_van_l: VolumeL | None = Field(default=None, alias="ro_on_van")

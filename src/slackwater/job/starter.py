@@ -255,9 +255,15 @@ name = "{name}"
 # overhead_share = 0.18
 # margin_share = 0.25
 # tax_share = 0.0
+# risk_share = 0.1                # the fixed price is to carry the job but for one in ten; left out: several are shown
+# loss_cost = 300                 # what lost animals cost you where a clock is not kept
 # client_budget = 3400
 # deposit_share = "30 %"          # paid before the day
 # terms = ["loss and damage: as agreed in writing"]  # they stand on the offer
+
+# [[price.options]]               # each is planned and priced by itself; none: the job as it stands
+# name = "Good"
+# changes = ["carpet_later", "fewer_plants"]  # richer_planting, longer_care; left out: as asked
 
 [contract]
 # visit_time = "80 min"

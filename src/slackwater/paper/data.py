@@ -27,9 +27,11 @@ from slackwater.paper.fact_names import assumed_name, finding_told
 from slackwater.paper.hour_list import piece_names, piece_told
 from slackwater.paper.job_lines import job_lines
 from slackwater.paper.living_page import living_data
+from slackwater.paper.money import money as money
+from slackwater.paper.offer_page import option_data, visit_data
 from slackwater.paper.water_page import salt_name, water_data
 from slackwater.plan import LivingPlan, Plan, WaterPlan
-from slackwater.supply.calendar import LAST_DAY
+from slackwater.supply.calendar import LAST_DAY, priced_visits
 from slackwater.supply.result import PriceResult, Step
 from slackwater.units import UnitSystem, digits, show, spoken
 from slackwater.wording.render import remedy_sentence, say, sentence_list, sentences, verdict_sentence
@@ -94,6 +96,10 @@ AFTERWARDS = frozenset(
     {"living.changes", "living.kh_falls", "living.ph_falls", "supply.visit_gap_in_peak", "supply.visit_over_hours"}
 )
 """Conditions of the weeks after; all that stand in neither list are for the time before the day."""
+OFFER_WORDS = (
+    "options", "choose", "accepted", "option_chosen", "name", "signature", "date", "before_tax", "tax",
+)  # fmt: skip
+"""Words of the offer's template."""
 _UNITS: Mapping[str, str] = {"L": "L", "kg": "kg", "m2": "m2"}
 
 
@@ -272,11 +278,6 @@ def _pages(day: DayResult, units: UnitSystem) -> list[dict[str, Any]]:
     return pages
 
 
-def money(amount: Decimal | None, currency: str) -> str:
-    """An amount with its currency, two decimals; empty when unknown."""
-    return "" if amount is None else f"{amount:,.2f} {currency}".replace(",", "\u202f")
-
-
 def _cost(item: WhatIf, currency: str, units: UnitSystem) -> str:
     """What a change costs in work and money, in brackets; empty where nothing is known."""
     parts = []
@@ -377,9 +378,10 @@ def _offer(plan: Plan, job: Job, catalog: Catalog, units: UnitSystem) -> dict[st
     if job.plants:
         included.append(f"{sum(planting.units for planting in job.plants)} pots, cups and portions of plants")
     # The price has those of the weeks that the plan follows.
-    visits = job.contract.visit_days(last_day=LAST_DAY) if supply and supply.calendar else ()
+    visits = priced_visits(job) if supply and supply.calendar else ()
     if visits:
-        included.append(f"{len(visits)} visits in the six weeks after")
+        weeks = (job.contract.priced_to_day or LAST_DAY) / 7
+        included.append(say("offer_paper.visits", {"count": len(visits), "weeks": weeks}))
     return {
         "number": plan.reference,
         "date": "" if job.price.offer_date is None else f"{job.price.offer_date}",
@@ -390,9 +392,20 @@ def _offer(plan: Plan, job: Job, catalog: Catalog, units: UnitSystem) -> dict[st
         "price": money(price.price, price.currency) if price else "",
         "tax": money(price.tax, price.currency) if price else "",
         "total": money(price.total, price.currency) if price else "",
-        "deposit": _deposit(job, price),
+        # With options each has its own.
+        "deposit": "" if plan.options else _deposit(job, price),
         "terms": list(job.price.terms),
-        "ready": plan.verdict in (Verdict.FITS, Verdict.FITS_IF) and price is not None,
+        "options": [
+            {**told, "deposit": _deposit(job, option.price)}
+            for told, option in zip(option_data(plan, units), plan.options, strict=True)
+        ],
+        "visit": visit_data(price.visit) if price and price.visit else None,
+        "further_visit": say("offer_paper.further_visit", visit_data(price.visit)) if price and price.visit else "",
+        "words": {name: say(f"offer_paper.{name}", {}) for name in OFFER_WORDS},
+        # With options it is each of them that can be sent or cannot; one is enough for a sheet to choose from.
+        "ready": (plan.verdict in (Verdict.FITS, Verdict.FITS_IF) and price is not None)
+        if not plan.options
+        else any(option["ready"] for option in option_data(plan, units)),
         "conditions": [finding_told(finding, units) for finding in plan.findings if finding.id in FOR_THE_CLIENT],
         "wishes": list(job.brief.wishes),
         "plants": [

@@ -12,10 +12,11 @@ from slackwater.figure import Figure
 from slackwater.finding import Finding, Severity
 from slackwater.job.catalog import Catalog
 from slackwater.job.model import Job
-from slackwater.paper.data import deciding, finding_texts, item_name, paper_data, step_text
+from slackwater.paper.data import FOR_THE_CLIENT, deciding, finding_texts, item_name, paper_data, step_text
 from slackwater.paper.described import described
 from slackwater.paper.fact_names import finding_told, marked
 from slackwater.paper.figure_names import things_of, why
+from slackwater.paper.offer_page import offer_facts, risk_data
 from slackwater.paper.price_page import price_data
 from slackwater.paper.write import write_papers
 from slackwater.plan import Plan
@@ -23,7 +24,7 @@ from slackwater.units import UnitSystem
 
 PAGE = "page.json"
 """Everything the screen reads of a plan."""
-FORMAT = 2
+FORMAT = 3
 """Raised when a page holds other things than before: one of another number is set anew from the kept plan."""
 ROOMS = ("tank", "layout", "water", "living", "day", "supply")
 
@@ -132,6 +133,8 @@ def shown(plan: Plan, job: Job, catalog: Catalog, units: UnitSystem) -> dict[str
         "price": price_data(plan, job, catalog),
         "direct": [finding_told(finding, units) for finding in plan.findings if finding.id == "supply.direct_cost"],
         "job_hash": plan.job_hash,
+        "carried": risk_data(plan),
+        "offered": offer_facts(plan, units, FOR_THE_CLIENT),
     }
 
 

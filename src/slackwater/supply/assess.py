@@ -7,12 +7,14 @@ from slackwater.finding import Finding, Severity
 from slackwater.job.catalog import Catalog
 from slackwater.job.model import Job
 from slackwater.stage import Stage
+from slackwater.supply.asked import price_of
 from slackwater.supply.calendar import calendar_steps, peak_gap, visit_over_hours, visits_without_end
 from slackwater.supply.disposal import waste_lines
 from slackwater.supply.order import goods_findings, order_lines, regulated_in_tank, wood_findings
 from slackwater.supply.packing import packed_mass_kg, packing_items
-from slackwater.supply.price import direct_cost_of, price_of
+from slackwater.supply.price import direct_cost_of
 from slackwater.supply.result import Quantities, Supply
+from slackwater.supply.told import price_figures, price_findings
 
 
 def assess_supply(job: Job, catalog: Catalog, quantities: Quantities) -> Stage[Supply]:
@@ -51,7 +53,7 @@ def assess_supply(job: Job, catalog: Catalog, quantities: Quantities) -> Stage[S
     direct, lacks, assumed = direct_cost_of(job, catalog, quantities, order, waste)
     price = None
     if direct is not None:
-        price, more = price_of(job, direct)
+        price, more = price_of(job, catalog, quantities, direct)
         assumed = (*assumed, *more)
         if direct.lacks:
             findings.append(
@@ -65,6 +67,8 @@ def assess_supply(job: Job, catalog: Catalog, quantities: Quantities) -> Stage[S
                     },
                 )
             )
+    if price is not None:
+        findings += price_findings(price, chosen=job.price.risk_share)
     unpriced = [line.item for line in order if line.price is None and line.packs > 0]
     if price is not None and price.budget is not None and price.total > price.budget:
         findings.append(
@@ -102,13 +106,14 @@ def assess_supply(job: Job, catalog: Catalog, quantities: Quantities) -> Stage[S
             ),
         )
     figures = [
+        *(price_figures(price) if price is not None else ()),
         Figure(
             id="supply.packed_kg",
             value=packed,
             unit="kg",
             formula="sum of the packing list",
             source="kit table, densities and container masses of the catalog (from memory)",
-        )
+        ),
     ]
     return Stage(
         result=Supply(

@@ -18,6 +18,11 @@ LATER_VISIT = "F4"
 """Activity of the table for visits once the tank has settled."""
 
 
+def priced_visits(job: Job) -> tuple[int, ...]:
+    """Days of the visits that are in the price."""
+    return job.contract.visit_days(last_day=job.contract.priced_to_day or LAST_DAY)
+
+
 def peak_gap(job: Job, day: date) -> Finding | None:
     """The longest stretch of the peak window without a visit, the days on which there can be none told."""
     if not job.contract.visits:

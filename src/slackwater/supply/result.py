@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from datetime import date, datetime, time
 from decimal import Decimal
 
+from slackwater.finding import Finding, Verdict
 from slackwater.frozen import Frozen
 
 EVENING = time(12)
@@ -20,6 +21,29 @@ class BagNeed(Frozen):
     bag_l: float
     on_hand_bags: int
     price_per_bag: Decimal | None
+
+
+class WorkDay(Frozen):
+    """Equally many ways in which the day may go: hours of the crew, and what comes of them."""
+
+    crew_minutes: Mapping[str, int]
+    """Minutes on site for each person, breaks included."""
+    crew_night_minutes: Mapping[str, int] = {}
+    closed_kept: int
+    """How many of these days are done by closing and keep all clocks."""
+    closed_broken: int = 0
+    """How many are done by closing, and a clock is not kept."""
+    late_kept: int = 0
+    """How many are not done by closing and so take a second visit, all clocks kept."""
+    late_broken: int = 0
+
+
+class VisitWater(Frozen):
+    """A water change after the day."""
+
+    day: int
+    litres: float
+    permeate_l: float
 
 
 class Quantities(Frozen):
@@ -45,6 +69,16 @@ class Quantities(Frozen):
     """Minutes on site for each person of the schedule, breaks included."""
     crew_night_minutes: Mapping[str, int] = {}
     """Of these, minutes in the surcharge hours."""
+    work_days: tuple[WorkDay, ...] = ()
+    """The simulated days, in groups; empty where there are none."""
+    office_min: tuple[float, ...] = ()
+    """Minutes before the day in equally likely steps, fewest first; empty: as the table has them."""
+    second_visit_min: float = 0.0
+    """Minutes to set up and clear away once more for each of the crew where a day is not done."""
+    visit_water: tuple[VisitWater, ...] = ()
+    """Water changes of the weeks after."""
+    later_planting_min: float = 0.0
+    """Minutes of planting that the day leaves to the first visit."""
     work_starts: datetime | None = None
     refilled_on: date | None = None
     """Day 0 of the weeks after; None: the date on which work starts."""
@@ -131,7 +165,7 @@ class PriceLine(Frozen):
     """One line of the calculation."""
 
     id: str
-    """labour:<person>, office, travel, materials, waste, visits, overhead, margin, tax."""
+    """labour:<person>, office, travel, materials, waste, visits, visit_water, later_planting, risk, overhead, margin, tax."""
     hours: float | None
     amount: Decimal
     source: str
@@ -147,6 +181,73 @@ class DirectCost(Frozen):
     """Keys of the job file without which no price is made of it; empty where there is one."""
 
 
+class CarriedPrice(Frozen):
+    """A fixed price that carries what the job may cost, up to a risk."""
+
+    risk_share: float
+    """Probability that the job costs more than the price carries [0..1]."""
+    cost: Decimal
+    """What it carries: cost with overhead."""
+    price: Decimal
+    """Before tax."""
+    tax: Decimal
+    total: Decimal
+    losing_share: float
+    """Probability that the job costs more than the whole price, its margin gone as well [0..1]."""
+    at_floor: bool
+    """Whether the floor made it, because cost and margin would come to less."""
+
+
+class PriceOdds(Frozen):
+    """What the job may cost, and what prices carry of it. All costs with overhead, before tax."""
+
+    days: int
+    """Simulated days behind it."""
+    expected: Decimal
+    p50: Decimal
+    p80: Decimal
+    p95: Decimal
+    """Cost that 50, 80, 95 of 100 such jobs do not exceed."""
+    second_visit_share: float
+    """Share of days that are not done by closing."""
+    second_visit_cost: Decimal
+    """What such a day costs more, hours aside that are worked in any case; before overhead."""
+    loss_share: float
+    """Share of days on which a clock is not kept."""
+    loss_cost: Decimal | None
+    """What that costs, before overhead; None where it is not told and so not in any of these figures."""
+    floor: Decimal
+    """Below it the job is not to be taken."""
+    floor_total: Decimal
+    """The same with tax, to hold a client's ceiling against."""
+    asked_risk_share: float
+    """Probability that the job costs more than the price that is asked carries: its margin shrinks."""
+    asked_losing_share: float
+    """Probability that it costs more than that price."""
+    carried: tuple[CarriedPrice, ...]
+    """Prices at several risks, the riskiest and lowest first."""
+
+
+class VisitPrice(Frozen):
+    """The price of one visit of the contract, from the visits of the first weeks and their water."""
+
+    currency: str
+    days: tuple[int, ...]
+    """Days after the rebuild."""
+    lines: tuple[PriceLine, ...]
+    """For all these visits together."""
+    cost: Decimal
+    """With overhead."""
+    each: Decimal
+    """Of one visit, before tax."""
+    tax: Decimal
+    """On one visit."""
+    total: Decimal
+    """Of one visit, with tax."""
+    unvisited: tuple[int, ...] = ()
+    """Days on which the water has to be changed and no visit is agreed: not in it."""
+
+
 class PriceResult(Frozen):
     """What the job costs and what to ask."""
 
@@ -158,6 +259,37 @@ class PriceResult(Frozen):
     tax: Decimal
     total: Decimal
     budget: Decimal | None
+    odds: PriceOdds | None = None
+    """None where no day was simulated."""
+    visit: VisitPrice | None = None
+    """None where no visits are agreed."""
+
+
+class PlannedOption(Frozen):
+    """One option of an offer, planned and priced by itself."""
+
+    name: str
+    changes: tuple[str, ...]
+    """What is changed of the job, as ``job.options`` names it; none: as asked."""
+    idle: tuple[str, ...]
+    """Of these, what makes no difference to this job."""
+    job_hash: str
+    """Of the job with these changes."""
+    verdict: Verdict
+    finish: datetime | None
+    margin_min: int | None
+    """Closing time less finish."""
+    done_by_closing: float | None
+    """Share of simulated days [0..1]."""
+    plants: int
+    """Pots, cups and portions."""
+    visits: int
+    """In the price."""
+    price: PriceResult | None
+    adds: tuple[Finding, ...]
+    """What it has to be settled that the job as it stands has not, or not as grave."""
+    spares: tuple[Finding, ...]
+    """What the job as it stands has and this has not, or not as grave."""
 
 
 class Supply(Frozen):
