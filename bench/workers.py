@@ -5,7 +5,12 @@ processor takes the place of planning itself. The queue, the book, the processes
 shorter the stand-in, the more the overhead weighs: with whole plans the share of the queue is a hundredth of what is measured here.
 
     python -m bench.workers                 # a server of its own in a temporary folder
-    python -m bench.workers --tasks 50 --cpu 0.5
+    python -m bench.workers --tasks 50 --seconds 1 --rounds 3
+    python -m bench.workers --waiting       # stand-ins that wait in place of computing
+
+Two workers, the server and the office share the cores of one machine here; what else it does falls on two workers harder than on
+one, so run it on a quiet machine. With ``--waiting`` the stand-ins take time and no core, as if each worker had a machine of its own:
+that shows what the queue alone costs.
 """
 
 from __future__ import annotations
@@ -16,8 +21,10 @@ import signal
 import sys
 import tempfile
 import time
+from collections.abc import Mapping
 from datetime import UTC, datetime
 from pathlib import Path
+from typing import Any
 
 from slackwater.book import Book, open_book, tasks
 from slackwater.book.tasks import OPEN, State
@@ -56,8 +63,10 @@ class BenchWorker(WorkerProcess):
     command = ("bench.workers", "--work")
 
 
-def measured(server: str, name: str, workers: int, count: int, cpu_s: float) -> tuple[float, float, int]:
-    """Seconds from the first beginning to the last end, processor seconds lost to others, tasks begun more than once."""
+def measured(
+    server: str, name: str, workers: int, count: int, what: Mapping[str, Any], seconds: float
+) -> tuple[float, float, int]:
+    """Seconds from the first to be entered to the last end, those beside the stand-ins themselves, tasks begun more than once."""
     with (
         tempfile.TemporaryDirectory() as room,
         postgresql.schema(server, name) as where,
@@ -68,24 +77,24 @@ def measured(server: str, name: str, workers: int, count: int, cpu_s: float) -> 
         try:
             # Warm: each has begun its process once.
             assert all(worker.says("worker is there") for worker in crew)
-            warm = [enter(book, office, 0.5) for _ in range(2 * workers)]
+            warm = [enter(book, office, what) for _ in range(2 * workers)]
             wait_for(book, warm)
             began = time.perf_counter()
-            asked = [enter(book, office, cpu_s) for _ in range(count)]
+            asked = [enter(book, office, what) for _ in range(count)]
             wait_for(book, asked)
             took = time.perf_counter() - began
             done = [tasks.get(book, task_id) for task_id in asked]
             assert all(task.state is State.DONE for task in done), {task.state for task in done}
-            return took, took - count * cpu_s / workers, sum(task.tries > 1 for task in done)
+            return took, took - count * seconds / workers, sum(task.tries > 1 for task in done)
         finally:
             for worker in crew:
                 worker.end(signal.SIGTERM)
             office.close()
 
 
-def enter(book: Book, office: Outwork, cpu_s: float) -> str:
+def enter(book: Book, office: Outwork, what: Mapping[str, Any]) -> str:
     """Have one stand-in done; its id."""
-    task = tasks.add(book, kind="test", arguments={"what": "compute", "cpu_s": cpu_s}, at=datetime.now(UTC), by="")
+    task = tasks.add(book, kind="test", arguments=what, at=datetime.now(UTC), by="")
     office.submit(task)
     return task.id
 
@@ -99,14 +108,17 @@ def wait_for(book: Book, asked: list[str]) -> None:
 
 def main(asked: argparse.Namespace) -> int:
     """One, two, in turn, as often as asked; tell how near to twice."""
-    print(
-        f"{asked.tasks} tasks of {asked.cpu:g} s of the processor each (a stand-in for a plan); {os.cpu_count()} cores"
-    )
+    kind = "of waiting" if asked.waiting else "of one core"
+    print(f"{asked.tasks} tasks, each {asked.seconds:g} s {kind} (a stand-in for a plan); {os.cpu_count()} cores")
+    waits = {"what": "wait", "wait_s": asked.seconds}
+    what = waits if asked.waiting else {"what": "compute", "cpu_s": asked.seconds}
     took: dict[int, list[float]] = {1: [], 2: []}
     with postgresql.server() as server:
         for n in range(asked.rounds):
             for workers in (1, 2):
-                seconds, over, again = measured(server, f"round_{n}_{workers}", workers, asked.tasks, asked.cpu)
+                seconds, over, again = measured(
+                    server, f"round_{n}_{workers}", workers, asked.tasks, what, asked.seconds
+                )
                 took[workers].append(seconds)
                 each = 1000 * over / asked.tasks * workers
                 print(
@@ -129,6 +141,7 @@ if __name__ == "__main__":
         raise SystemExit(0)
     given = argparse.ArgumentParser(prog="python -m bench.workers", description=(__doc__ or "").partition("\n")[0])
     given.add_argument("--tasks", type=int, default=200)
-    given.add_argument("--cpu", type=float, default=0.5, help="processor seconds of each")
+    given.add_argument("--seconds", type=float, default=0.5, help="of each")
+    given.add_argument("--waiting", action="store_true", help="wait in place of computing")
     given.add_argument("--rounds", type=int, default=1)
     raise SystemExit(main(given.parse_args()))

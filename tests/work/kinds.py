@@ -38,6 +38,8 @@ def work(given: Mapping[str, Any], report: Callable[[str], None]) -> str:
         until = time.process_time() + given["cpu_s"]
         while time.process_time() < until:
             pass
+    if what == "wait":
+        time.sleep(given["wait_s"])
     if what == "count":
         with Path(given["file"]).open("a", encoding="utf-8") as file:
             file.write("x")
