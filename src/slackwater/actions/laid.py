@@ -34,11 +34,14 @@ def fetch_folder(book: Book, mark: str, folder: Path) -> bool:
         return False
     folder.parent.mkdir(parents=True, exist_ok=True)
     beside = Path(tempfile.mkdtemp(prefix=f".{folder.name}.", dir=folder.parent))
+    # One level down: whoever looks among the folders here for one that is whole does not find it yet.
+    whole = beside / "whole"
     try:
+        whole.mkdir()
         for name, content in files.items():
-            (beside / name).write_bytes(content)
+            (whole / name).write_bytes(content)
         shutil.rmtree(folder, ignore_errors=True)
-        beside.rename(folder)
+        whole.rename(folder)
     except OSError:
         # Two pages asked at once, and the other one was first: what it brought is the same.
         if not folder.is_dir():

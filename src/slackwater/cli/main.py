@@ -229,6 +229,8 @@ def _serve(args: argparse.Namespace) -> int:
 
     def opened(address: str) -> None:
         print(f"The office is open at {address} (Ctrl+C closes it).", flush=True)
+        if settings.long_work is LongWork.WORKERS:
+            print("Plans are left to workers: start one with `slackwater worker`, on any machine.", flush=True)
 
     settings = read_settings(os.environ)
     if args.long_work is not None:
