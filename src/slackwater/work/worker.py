@@ -12,6 +12,7 @@ from concurrent.futures import CancelledError, Future, wait
 from concurrent.futures.process import BrokenProcessPool
 from contextlib import suppress
 from datetime import datetime
+from functools import partial
 from pathlib import Path
 from queue import SimpleQueue
 
@@ -30,6 +31,7 @@ log = logging.getLogger(__name__)
 
 GLANCE_S = 0.2
 """So often a worker that waits for its process looks whether it is to leave."""
+NOBODY = "nobody"
 AWAY_S = 5.0
 """A worker that lost the database tries again after so long."""
 
@@ -79,7 +81,8 @@ class Worker:
         self._book, self._kinds, self._program, self._clock = book, kinds, program, clock
         self._at_once, self._tell, self._pace = at_once, tell, pace or Pace()
         self._stop = threading.Event()
-        self._takings: dict[str, str] = {}
+        self._crews: list[Crew] = []
+        self._takings = [NOBODY] * at_once
         self._strangers: set[str] = set()
         self._away = False
         prepare(book)
@@ -91,15 +94,15 @@ class Worker:
     def run(self) -> None:
         """Work until told to leave."""
         # A process of its own for each: one that dies takes nobody else's work with it.
-        crews = [Crew(1, self._hear) for _ in range(self._at_once)]
-        self._free: SimpleQueue[Crew] = SimpleQueue()
-        for crew in crews:
+        self._crews = [Crew(1, partial(self._hear, n)) for n in range(self._at_once)]
+        self._free: SimpleQueue[int] = SimpleQueue()
+        for n, crew in enumerate(self._crews):
             crew.begin()
-            self._free.put(crew)
+            self._free.put(n)
         try:
             run_loop(self._work())
         finally:
-            for crew in crews:
+            for crew in self._crews:
                 crew.send_home()
 
     async def _work(self) -> None:
@@ -149,9 +152,9 @@ class Worker:
 
     # ------------------------------------------------------------ one task
 
-    def _hear(self, task_id: str, doing: str | None) -> bool:
-        """Write what a process says into the task table."""
-        taking = self._takings.get(task_id, "nobody")
+    def _hear(self, n: int, task_id: str, doing: str | None) -> bool:
+        """Write what the process of a crew says into the task table."""
+        taking = self._takings[n]
         if doing is None:
             return tasks.goes_on(self._book, task_id, owner=taking)
         return tasks.progress(self._book, task_id, doing=doing, owner=taking)
@@ -164,7 +167,6 @@ class Worker:
         task = tasks.take(self._book, task_id, owner=taking, program=self._program, at=self._clock())
         if task is None:
             return False  # cancelled while it waited, or done by somebody else
-        self._takings[task_id] = taking
         began = time.monotonic()
         what: dict[str, float | str] = {"kind": task.kind, "task": task.id[-6:], "try": task.tries}
         self._tell(say("work.began" if task.tries == 1 else "work.began_again", what))
@@ -175,8 +177,6 @@ class Worker:
             # The database is away: once it is back, the task is found with nobody, and waits again.
             log.debug("task %s", task_id, exc_info=True)
             return False
-        finally:
-            self._takings.pop(task_id, None)
         self._tell(say(f"work.ended.{ended}", {**what, "seconds": time.monotonic() - began}))
         return again
 
@@ -203,12 +203,14 @@ class Worker:
 
     def _outcome(self, task: TaskRow, taking: str, kind: Kind) -> Outcome | None:
         """What came out; None where the worker is leaving and nothing did."""
-        crew = self._free.get()
+        n = self._free.get()
+        crew, self._takings[n] = self._crews[n], taking
         try:
             future = crew.give(task.id, kind.run, kind.given(task))
             return None if future is None else self._awaited(task, taking, crew, future)
         finally:
-            self._free.put(crew)
+            self._takings[n] = NOBODY
+            self._free.put(n)
 
     def _awaited(self, task: TaskRow, taking: str, crew: Crew, future: Future[Outcome]) -> Outcome | None:
         looked = time.monotonic()
@@ -233,6 +235,8 @@ class Worker:
 
     def _settle(self, task: TaskRow, taking: str, kind: Kind, outcome: Outcome) -> bool:
         if outcome.ending is Ending.STOPPED:
+            if not tasks.get(self._book, task.id).cancel_asked:
+                return tasks.begin_again(self._book, task.id, owner=taking)
             tasks.cancelled(self._book, task.id, at=self._clock(), owner=taking)
         elif outcome.ending is Ending.FAILED:
             self._fail(task, taking, outcome.text)
