@@ -55,7 +55,7 @@ NOW = datetime(2027, 2, 1, 8, 0, tzinfo=UTC)
 EVENTS_A_JOB = 200
 JOBS_A_HOUSE, PHOTO_EACH, PLAN_EACH, MANY_PLANTS_EACH = 5, 10, 10, 25
 """Every so manieth job has a photo, a plan, two hundred plants."""
-TESTS_A_JOB, CONDITIONS_A_JOB = 4, 3
+TESTS_A_JOB, CONDITIONS_A_JOB, PRICES = 4, 3, 50
 ALONE = 3
 """So often each kind of visit comes while nobody else does, for the processor's time that it takes."""
 PLANNED = "light-well"
@@ -161,6 +161,10 @@ def job_text(number: int) -> str:
 def fill(office: Office, first: int, last: int, computed: Path | None) -> tuple[list[str], Path]:
     """Put jobs from number `first` up to before `last` into the book, with all that hangs on them."""
     luck, book, ids, site_id = random.Random(first), office.book, [], ""
+    if first == 0:
+        # All at once: a price that is told later makes the plans before it those of other prices.
+        for number in range(PRICES):
+            pricing.set_price(office, price(number))
     for number in range(first, last):
         if number % JOBS_A_HOUSE == 0 or not site_id:
             person = people.add(book, people.Person(name=f"Client {number}"), at=NOW)
@@ -190,7 +194,7 @@ def fill(office: Office, first: int, last: int, computed: Path | None) -> tuple[
 
 
 def lay_in_records(office: Office, job_id: str, number: int) -> None:
-    """Water tests, what was seen before the work, and a price."""
+    """Water tests, what was seen before the work, and a document."""
     place = testing.place_of_job(office, job_id)
     for day in range(TESTS_A_JOB):
         testing.enter_test(office, place, water_test(day), "metric")
@@ -199,8 +203,6 @@ def lay_in_records(office: Office, job_id: str, number: int) -> None:
     if number % PHOTO_EACH == 0:
         paper = ("report.pdf", b"%PDF-1.4\n%\xe2\xe3\xcf\xd3\n")
         recording.keep_document(office, job_id, {"title": "report of the waterworks"}, paper)
-    if number % PLAN_EACH == 0:
-        pricing.set_price(office, price(number))
 
 
 def water_test(day: int) -> dict[str, str]:
@@ -241,11 +243,11 @@ def event(*, device: str, seq: int) -> Event:
 def lay_in_plan(office: Office, job_id: str, computed: Path | None) -> Path:
     """A plan where the office looks for it, as if a task had made it: computed once, then laid in."""
     wanted = Wanted(job_id, 1, "metric")
-    place = place_of(office.settings, office.book, wanted)
+    place = place_of(office.settings, office.book, wanted, on=NOW.date())
     place.folder.parent.mkdir(parents=True)
     if computed is None:
         given = {"text": place.text, "folder": str(place.folder), "units": "metric", "catalog": "", "plan_json": ""}
-        make_plan(given, lambda what: print(f"  {what}", file=sys.stderr))
+        make_plan({**given, "prices": []}, lambda what: print(f"  {what}", file=sys.stderr))
     else:
         place.folder.mkdir()
         for file in computed.iterdir():
@@ -366,11 +368,13 @@ def run(app: Any) -> None:
 def serve_office(home: str, database: str) -> None:
     """The office itself, as `slackwater serve` opens it, with the bench's clock."""
     from slackwater.web.app import create_app
+    from slackwater.web.ready import make_ready
 
     settings = settings_of(Path(home), database)
     with open_office(settings, clock=lambda: NOW) as office:
         app = create_app(settings, clock=lambda: NOW)
         app.state.office = office
+        make_ready(office)
         run(app)
 
 

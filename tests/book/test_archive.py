@@ -235,14 +235,17 @@ def test_an_archive_of_an_older_form_is_brought_to_todays(new_place, tmp_path, m
         manifest["form"] = "0001"
         for name in dropped:
             del manifest["rows"][name], manifest["files"][f"tables/{name}.jsonl"]
-        lines = [json.loads(line) for line in packed.read("tables/job.jsonl").splitlines()]
-        for line in lines:
-            for field in ("name", "reference", "day"):
-                del line[field]
-        told = "".join(json.dumps(line) + "\n" for line in lines).encode()
-        manifest["files"]["tables/job.jsonl"] = sha256(told)
+        told = {}
+        for table, later in {"job": ("name", "reference", "day"), "task": ("owner",)}.items():
+            lines = [json.loads(line) for line in packed.read(f"tables/{table}.jsonl").splitlines()]
+            for line in lines:
+                for field in later:
+                    del line[field]
+            name = f"tables/{table}.jsonl"
+            told[name] = "".join(json.dumps(line) + "\n" for line in lines).encode()
+            manifest["files"][name] = sha256(told[name])
         for name in manifest["files"]:
-            out.writestr(name, told if name == "tables/job.jsonl" else packed.read(name))
+            out.writestr(name, told.get(name) or packed.read(name))
         out.writestr("manifest.json", json.dumps(manifest))
     with open_book(new.where, folder=new.folder) as book:
         bringing.restore(book, tmp_path / "old.zip")

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import difflib
 import re
 
 import pytest
+from hypothesis import assume, given
+from hypothesis import strategies as st
 
 from slackwater.day.activities import PHASE_OF
 from slackwater.errors import BadInput, NotFound
@@ -234,3 +237,18 @@ def test_the_same_row_twice_is_refused():
     head, first = shipped_table("prices").splitlines()[:2]
     with pytest.raises(BadInput, match="stands twice"):
         read_table("\n".join([head, first, first]), TABLES["prices"], file_name="prices.csv")
+
+
+@given(st.sampled_from(sorted(CATALOG.plants)), st.text("abcdeilnorst 1", max_size=6), st.integers(0, 20))
+def test_near_names_are_those_of_comparing_with_every_row(name, typed, at):
+    said = " ".join(f"{name[:at]}{typed}{name[at + 2 :]}".replace("_", " ").split())
+    assume(CATALOG.id_of(said, "plants") is None)
+    texts = CATALOG._texts["plants"]
+    begun = [
+        text
+        for text, _ in texts
+        if len(said) >= 3 and all(any(word.startswith(part) for word in text.split()) for part in said.split())
+    ]
+    close = difflib.get_close_matches(said, [text for text, _ in texts], n=6, cutoff=0.6)
+    rows = dict.fromkeys(row for near in (*begun, *close) for text, row in texts if text == near)
+    assert CATALOG.near(said, "plants") == tuple(rows)[:3]

@@ -309,3 +309,12 @@ def test_a_plan_of_the_office_is_made_with_the_prices_that_hold_on_its_day(offic
     assert (told["item"], told["amount"], told["supplier"]) == ("stone_kg", "7.35", "Quarry")
     place = place_of(office.settings, office.book, wanted, on=NOW.date())
     assert place.hash != before
+
+
+def test_a_plan_that_was_shown_before_tells_that_a_newer_version_is_there(call, office, planned):
+    at = f"/jobs/{planned}/plan?version=1"
+    first = call.get(at).text
+    assert call.get(at).text == first
+    jobs.save_version(office.book, planned, EXAMPLE + "\n", parent=1, at=NOW, by="")
+    link = f'<a href="/jobs/{planned}/plan">'
+    assert (link in first, link in call.get(at).text) == (False, True)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import os
-from datetime import timedelta
+from datetime import datetime, timedelta
 from pathlib import Path
 
 import pytest
@@ -52,14 +52,23 @@ def house(tmp_path_factory):
         bare = clientele.add_client(office, {"name": "Ada"}).id
         job = jobs.create(office.book, text=EXAMPLE, at=NOW, by="", site_id=site, tank_id=tank).id
         empty = jobs.create(office.book, text=f'name = "{LONG[:200]}"\n', at=NOW, by="").id
-        plans.keep(office.book, job, 1, plan_json=json.dumps(PLAN), inputs_hash="x", at=NOW)
+        entries = [
+            {"activity": name, "label": label, "start": f"2027-02-01T{start}:00", "end": f"2027-02-01T{end}:00"}
+            for name, label, start, end in (
+                ("E1", "Lay the bed", "08:00", "08:30"),
+                ("E2", LONG, "08:30", "10:00"),
+                ("E3", "Plant", "10:00", "11:00"),
+            )
+        ]
+        planned = json.dumps({**PLAN, "day": {"entries": entries}})
+        plans.keep(office.book, job, 1, plan_json=planned, inputs_hash="x", at=NOW)
         told = encoded("JPEG", told=True)
         recording.keep_photos(office, job, {"caption": "W" * 120}, [told, told])
         recording.note_condition(office, job, {"part": "scratches", "place": "front", "seen": LONG, "at": AT}, [told])
         recording.keep_document(office, job, {"title": "D" * 200}, ("a.pdf", b"%PDF-"))
         happening.note_event(office, job, {"kind": "noted", "text": "N" * 300, "at": AT})
-        event = happening.note_event(office, job, {"kind": "started", "subject": "E1", "at": AT})
-        happening.withdraw(office, job, str(event.id), at=NOW.replace(tzinfo=None))
+        event = happening.note_event(office, job, {"kind": "finished", "subject": "E1", "at": AT})
+        happening.withdraw(office, job, str(event.id))
         place = testing.place_of_tank(office, tank)
         for day in range(1, 9):
             typed = {"temp_c": f"{24 + day % 3} C", "ph": f"{7 + day / 20}", "at": f"2027-01-0{day}T10:00"}
@@ -177,9 +186,13 @@ def test_the_condition_prints_without_forms_and_with_lines_to_sign(page, house):
 def test_work_is_logged_and_withdrawn_with_script_off(page, house):
     address, _, job, _ = house
     page.goto(f"{address}/jobs/{job}/log")
+    page.get_by_role("button", name="Started: Lay the bed").click()
+    sync_api.expect(page.get_by_role("status")).to_contain_text("started Lay the bed")
+    page.get_by_role("button", name="20 min late: Lay the bed").click()
+    page.get_by_text("Other work, or later").click()
     page.get_by_label("Which work").select_option("E1")
     page.get_by_role("button", name="Finished", exact=True).click()
-    line = page.locator("ol.rows li", has_text="finished Lay the bed")
+    line = page.locator("ol.rows li", has_text="09:00 finished Lay the bed")
     sync_api.expect(line).to_be_visible()
     line.get_by_role("button", name="This was wrong").click()
     sync_api.expect(line).to_contain_text("withdrawn")
@@ -196,3 +209,24 @@ def test_a_person_is_erased_in_two_steps_with_script_off(page, house):
     page.get_by_role("button", name="Erase for good").click()
     sync_api.expect(page.get_by_text("It is gone from the book")).to_be_visible()
     assert "Quillfeather" not in page.content()
+
+
+def test_what_is_touched_while_the_office_is_away_is_sent_later_with_its_own_time(browser, house):
+    address, app, job, _ = house
+    with browser.new_context(viewport=PHONE) as context:
+        page = context.new_page()
+        page.clock.install(time=NOW)
+        page.goto(f"{address}/jobs/{job}/log")
+        page.route("**/log", lambda route: route.abort() if route.request.method == "POST" else route.fallback())
+        page.get_by_label("What happened").fill("lost connection")
+        page.get_by_role("button", name="Note it").click()
+        sync_api.expect(page.get_by_text("The office does not answer")).to_be_visible()
+        page.unroute("**/log")
+        # Left and opened again before anything was sent: what waits goes out by itself.
+        page.goto(f"{address}/jobs/{job}/photos")
+        page.goto(f"{address}/jobs/{job}/log")
+        sync_api.expect(page.locator("#entries + ol")).to_contain_text("lost connection")
+        sync_api.expect(page.get_by_text("The office does not answer")).to_be_hidden()
+    kept = [entry.row.event for entry in happening.log_of(app.state.office, job).entries]
+    found = [event.at for event in kept if event.body.get("text") == "lost connection"]
+    assert found == [datetime(2027, 2, 1, 9, 0)]

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import json
 import re
+import shutil
 from datetime import UTC, datetime, timedelta
 
 from slackwater.actions.demo import DEMO, lay_in_demo
-from slackwater.actions.plan_work import Wanted, place_of
-from slackwater.book import jobs, tasks
+from slackwater.actions.plan_work import Wanted, forget_computed, place_of
+from slackwater.book import erasing, jobs, tasks
+from slackwater.book.places import TextPlace
 from slackwater.web.app import create_app
 from tests.web.client import Caller
 from tests.web.conftest import EXAMPLE, NOW
@@ -43,6 +45,18 @@ def test_a_job_without_a_day_is_not_lost(call, office):
     page = call.get("/").text
     assert "Jobs without a day" in page
     assert f"/jobs/{undated}" in page
+
+
+def test_a_job_whose_text_another_program_reworded_is_found_planned(call, office, planned, computed):
+    object.__setattr__(office, "clock", lambda: datetime(2027, 10, 1, 8, 0, tzinfo=UTC))
+    assert "Does not fit." in call.get("/").text
+    reworded = EXAMPLE.replace('name = "', 'name = "Other ', 1)
+    erasing.replace_text(office.book, TextPlace("version", f"{planned}/1", "text"), reworded, at=NOW, by="")
+    forget_computed(office.settings)
+    assert "Does not fit." not in call.get("/").text
+    place = place_of(office.settings, office.book, Wanted(planned, 1, "metric"), on=NOW.date())
+    shutil.copytree(computed, place.folder)
+    assert "Does not fit." in call.get("/").text
 
 
 def test_a_planned_job_shows_its_verdict_and_brings_its_dates(app, call, planned, office, computed):

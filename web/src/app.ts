@@ -1,6 +1,7 @@
 // Pages work without this file; with it, parts of a page are renewed in place.
 import htmx from "htmx.org";
 import "./fold";
+import "./log";
 import "./survey";
 
 htmx.config.allowEval = false;

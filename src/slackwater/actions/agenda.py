@@ -10,7 +10,7 @@ from functools import lru_cache
 from pathlib import Path
 
 from slackwater.actions.office import Office
-from slackwater.actions.plan_work import COMPUTED, inputs_hash, rows_mark, text_mark
+from slackwater.actions.plan_work import COMPUTED, inputs_hash, rows_mark
 from slackwater.book import jobs, plans, tasks
 from slackwater.book.jobs import JobRow
 from slackwater.book.tasks import OPEN, State, TaskRow
@@ -164,29 +164,44 @@ def _told(file: str, _changed: int) -> _Told:
     return _Told(page["outcome"], page["verdict"], tuple(page["missing"]), tuple(due), again)
 
 
-def _page_of(office: Office, row: JobRow, version: int, catalog: str) -> Path:
-    """Where the page of a version of a job lies, or would; a version never changes, so its text is read once."""
-    key = (row.id, version)
-    mark = office.marks.get(key)
-    if mark is None:
-        mark = office.marks[key] = text_mark(jobs.version(office.book, *key).text)
-    return office.settings.home / COMPUTED / inputs_hash(mark, catalog) / "metric" / "page.json"
+@dataclass(frozen=True)
+class _Page:
+    """What is shown of a plan: its file, and when that was written."""
+
+    file: str
+    changed: int
+
+    @property
+    def told(self) -> _Told:
+        """What it says to the start page."""
+        return _told(self.file, self.changed)
+
+
+def _page_at(office: Office, inputs: str) -> _Page | None:
+    file = f"{office.settings.home}/{COMPUTED}/{inputs}/metric/page.json"
+    try:
+        return _Page(file, Path(file).stat().st_mtime_ns)
+    except OSError:
+        return None
 
 
 def _dated(office: Office, today: date) -> list[JobRow]:
     """Jobs of the last weeks and those to come, by their day."""
-    past = [row for row in jobs.by_day(office.book, since=today - BACK, limit=MOST_JOBS) if row.day and row.day < today]
-    return [*past, *jobs.by_day(office.book, since=today, limit=MOST_JOBS)]
+    rows = jobs.by_day(office.book, since=today - BACK, limit=MOST_JOBS)
+    past = [row for row in rows if row.day and row.day < today]
+    # The last of them are not all that is to come, unless there were no more.
+    coming = rows[len(past) :] if len(rows) < MOST_JOBS else jobs.by_day(office.book, since=today, limit=MOST_JOBS)
+    return [*past, *coming]
 
 
-def _under_contract(office: Office, today: date, catalog: str) -> list[tuple[JobRow, int, Path]]:
+def _under_contract(office: Office, today: date, catalog: str) -> list[tuple[JobRow, int, _Page]]:
     """Jobs of longer ago whose last plan has visits still to come."""
     older = jobs.before_day(office.book, day=today - BACK, limit=MOST_JOBS)
     found = []
     for row, version, page in _pages(office, older, catalog):
         if page is None:
             continue
-        told = _told(str(page), page.stat().st_mtime_ns)
+        told = page.told
         if any(visit.between(today, today + BACK) for visit in told.again) or any(
             kind == Kind.VISIT and on >= today.isoformat() for on, _, kind, _ in told.due
         ):
@@ -194,25 +209,25 @@ def _under_contract(office: Office, today: date, catalog: str) -> list[tuple[Job
     return found
 
 
-def _pages(office: Office, rows: list[JobRow], catalog: str) -> list[tuple[JobRow, int, Path | None]]:
+def _pages(office: Office, rows: list[JobRow], catalog: str) -> list[tuple[JobRow, int, _Page | None]]:
     """For each job the page of its newest version, or else of the last one planned: dates stand until others do."""
-    last = plans.newest_inputs(office.book, [row.id for row in rows])
-    found: list[tuple[JobRow, int, Path | None]] = []
+    ids = [row.id for row in rows]
+    marks, last = jobs.newest_hashes(office.book, ids), plans.newest_inputs(office.book, ids)
+    found: list[tuple[JobRow, int, _Page | None]] = []
     for row in rows:
-        pages = [(row.newest_n, _page_of(office, row, row.newest_n, catalog))]
-        if row.id in last:
+        version, page = row.newest_n, _page_at(office, inputs_hash(marks[row.id], catalog))
+        if page is None and row.id in last:
             # Made with other prices or by an older version of the program, its dates still are the last that were told.
             version, inputs = last[row.id]
-            pages.append((version, office.settings.home / COMPUTED / inputs / "metric" / "page.json"))
-        version, page = next(((version, page) for version, page in pages if page.is_file()), (0, None))
-        found.append((row, version, page))
+            page = _page_at(office, inputs)
+        found.append((row, version if page else 0, page))
     return found
 
 
-def _line(row: JobRow, version: int, page: Path | None) -> tuple[JobLine, _Told | None]:
+def _line(row: JobRow, version: int, page: _Page | None) -> tuple[JobLine, _Told | None]:
     if page is None:
         return JobLine(row=row, outcome="", verdict="", missing=(), planned=False), None
-    told = _told(str(page), page.stat().st_mtime_ns)
+    told = page.told
     if version != row.newest_n:
         return JobLine(row=row, outcome="", verdict="", missing=(), planned=False, dates_from=version), told
     return JobLine(row=row, outcome=told.outcome, verdict=told.verdict, missing=told.missing, planned=True), told
@@ -222,9 +237,9 @@ def agenda(office: Office) -> Agenda:
     """What needs doing, as of now."""
     today = office.clock().date()
     catalog = rows_mark(office.settings, office.book, today)
-    dated = [_line(*found) for found in _pages(office, _dated(office, today), catalog)]
-    without_day = jobs.without_day(office.book, limit=MOST_JOBS)
-    undated = [_line(*found)[0] for found in _pages(office, without_day, catalog)]
+    with_day, without_day = _dated(office, today), jobs.without_day(office.book, limit=MOST_JOBS)
+    lines = [_line(*found) for found in _pages(office, [*with_day, *without_day], catalog)]
+    dated, undated = lines[: len(with_day)], [line for line, _ in lines[len(with_day) :]]
     told_of = [*dated, *(_line(*found) for found in _under_contract(office, today, catalog))]
     due = sorted(
         (
@@ -243,14 +258,14 @@ def agenda(office: Office) -> Agenda:
         key=lambda item: (item.on, item.at, item.job, item.text),
     )
     work = tasks.listed(office.book, limit=20)
-    lines = [line for line, _ in dated]
+    shown = [line for line, _ in dated]
     return Agenda(
         today=today,
-        coming=tuple(line for line in lines if line.row.day and line.row.day >= today),
+        coming=tuple(line for line in shown if line.row.day and line.row.day >= today),
         undated=tuple(undated),
-        past=tuple(line for line in reversed(lines) if line.row.day and line.row.day < today),
+        past=tuple(line for line in reversed(shown) if line.row.day and line.row.day < today),
         due=tuple(item for item in due if today <= item.on <= today + BACK),
-        alarms=(*_alarms(lines, due, today), *_broken(work)),
+        alarms=(*_alarms(shown, due, today), *_broken(work)),
         working=tuple(task for task in work if task.state in OPEN),
     )
 
@@ -300,7 +315,7 @@ def calendar_feed(office: Office) -> str:
     lines = ["BEGIN:VCALENDAR", "VERSION:2.0", "PRODID:-//slackwater//office//EN", "CALSCALE:GREGORIAN"]
     under_contract = _under_contract(office, today, catalog)
     for row, _, page in (*under_contract, *_pages(office, _dated(office, today), catalog)):
-        calendar = None if page is None else page.with_name("calendar.ics")
+        calendar = None if page is None else Path(page.file).with_name("calendar.ics")
         if calendar is not None and calendar.is_file():
             with calendar.open(encoding="utf-8", newline="") as file:
                 text = file.read()

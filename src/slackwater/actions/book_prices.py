@@ -7,6 +7,7 @@ import json
 from collections.abc import Mapping
 from datetime import date
 from decimal import Decimal
+from functools import lru_cache
 
 from slackwater.book import Book, prices
 from slackwater.book.prices import Price
@@ -34,6 +35,12 @@ def in_whole(price: Price) -> Decimal:
 
 def told_prices(book: Book, on: date) -> tuple[ToldPrice, ...]:
     """The price of each item that holds on a day, by item."""
+    return _told(book, on, prices.stamp(book, on))
+
+
+@lru_cache(maxsize=8)
+def _told(book: Book, on: date, _stamp: tuple[int, str]) -> tuple[ToldPrice, ...]:
+    """Asked for by every page that shows a plan or its dates."""
     return tuple(
         ToldPrice(
             item=item,
@@ -49,7 +56,11 @@ def told_prices(book: Book, on: date) -> tuple[ToldPrice, ...]:
 
 def prices_mark(book: Book, on: date) -> str:
     """SHA-256 of these prices; empty where there are none."""
-    told = told_prices(book, on)
+    return _mark(told_prices(book, on))
+
+
+@lru_cache(maxsize=8)
+def _mark(told: tuple[ToldPrice, ...]) -> str:
     if not told:
         return ""
     return hashlib.sha256(json.dumps([row.model_dump(mode="json") for row in told]).encode()).hexdigest()

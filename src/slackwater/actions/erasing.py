@@ -207,7 +207,6 @@ def reword(office: Desk, client_id: str, told: str, becomes: str, *, by: str = "
     if text.table in ("version", "plan", "plan_summary"):
         # Plans made for the screen repeat the words of the job; they may be thrown away at any time.
         forget_computed(office.settings)
-        office.marks.clear()
     elif text.table == "event":
         forget_rests(office.settings)
     return done

@@ -2,26 +2,39 @@
 
 from __future__ import annotations
 
-import json
-from collections.abc import Mapping
+import hashlib
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
-from functools import lru_cache
 from typing import Any
 from uuid import UUID
 
 from slackwater.actions import surveying
+from slackwater.actions.due import Due, PlannedWork, due_now, planned_day, stands
 from slackwater.actions.entering import LONGEST_TEXT, Entered, nothing_there
 from slackwater.actions.office import Office
+from slackwater.actions.present import Present, entered_time, present_at
 from slackwater.actions.recording import job_of
-from slackwater.book import events, plans
+from slackwater.book import events, jobs
 from slackwater.book.events import EventRow
 from slackwater.book.ids import new_id
 from slackwater.errors import BadInput
 from slackwater.job.event import Event, EventKind, write_events
+from slackwater.job.text import read_once
 from slackwater.wording.render import say
 
-BY_HAND = frozenset({EventKind.STARTED, EventKind.FINISHED, EventKind.SLIPPED, EventKind.COUNTED, EventKind.NOTED})
+BY_HAND = frozenset(
+    {
+        EventKind.STARTED,
+        EventKind.FINISHED,
+        EventKind.SLIPPED,
+        EventKind.DROPPED,
+        EventKind.COUNTED,
+        EventKind.NOTED,
+    }
+)
+SAYING = ("kind", "subject", "at", "remaining_min", "late_min", "caught", "text")
+"""Fields that make what a form says; the same said twice from one page is one entry, anything else another."""
 LONGEST_SLIP_MIN = 24 * 60.0
 MOST_ANIMALS = 1e6
 
@@ -46,41 +59,106 @@ class Told:
 
 @dataclass(frozen=True)
 class Log:
-    """The log of a job, in the order of time; `work` and `animals` are what can be chosen: id and name."""
+    """The log of a job, in the order of time.
+
+    Attributes
+    ----------
+    entries : tuple of Told
+    work, animals : tuple of (str, str)
+        What can be chosen: id and name.
+    caught : mapping of str to int
+        By species, how many were counted so far.
+    planned : bool
+        Whether the job has a plan that tells when its work is due.
+    due : tuple of Due
+        Work to be offered now.
+    present : Present
+        The time that is proposed.
+    """
 
     entries: tuple[Told, ...]
     work: tuple[tuple[str, str], ...]
     animals: tuple[tuple[str, str], ...]
+    caught: Mapping[str, int]
+    planned: bool
+    due: tuple[Due, ...]
+    present: Present
 
 
 def log_of(office: Office, job_id: str) -> Log:
-    """What happened on a job so far.
+    """What happened on a job so far, and what is due.
 
     Raises
     ------
     NotFound
     """
     job_of(office, job_id)
-    found = events.all_of(office.book, job_id)
-    work, animals = _choices(office, job_id)
+    plain = _plain(office, job_id)
+    rows = events.all_of(office.book, job_id)
+    day = planned_day(office, job_id)
+    work, animals = _choices(office, plain, day)
     names = {**dict(work), **dict(animals)}
-    wrong = {str(row.event.body.get("event")) for row in found if row.event.kind is EventKind.CORRECTED}
+    wrong = _withdrawn(rows)
     told = [
         Told(row=row, what=names.get(row.event.subject, row.event.subject), withdrawn=str(row.event.id) in wrong)
-        for row in found
-        if row.event.kind is not EventKind.CORRECTED
+        for row in _in_order(rows)
     ]
-    told.sort(key=lambda entry: (entry.row.event.at.replace(tzinfo=None), entry.row.n))
-    return Log(tuple(told), work, animals)
+    counting = _counting(rows)
+    caught: dict[str, int] = {}
+    for event in counting:
+        if event.kind is EventKind.COUNTED and isinstance(number := event.body.get("caught"), int):
+            caught[event.subject] = caught.get(event.subject, 0) + number
+    present = present_at(plain, counting, office.clock())
+    return Log(
+        entries=tuple(told),
+        work=work,
+        animals=animals,
+        caught=caught,
+        planned=any(one.start for one in day),
+        due=due_now(day, counting, present.at),
+        present=present,
+    )
 
 
-def _choices(office: Office, job_id: str) -> tuple[tuple[tuple[str, str], ...], tuple[tuple[str, str], ...]]:
+def present_of(office: Office, job_id: str) -> Present:
+    """The time that the log of a job proposes.
+
+    Raises
+    ------
+    NotFound
+    """
+    job_of(office, job_id)
+    counting = _counting(events.all_of(office.book, job_id))
+    return present_at(_plain(office, job_id), counting, office.clock())
+
+
+def _plain(office: Office, job_id: str) -> Mapping[str, Any]:
+    """What the newest text of a job says, whether or not all of it can be used."""
+    return read_once(jobs.newest(office.book, job_id).text)
+
+
+def _in_order(rows: Sequence[EventRow]) -> list[EventRow]:
+    told = [row for row in rows if row.event.kind is not EventKind.CORRECTED]
+    return sorted(told, key=lambda row: (row.event.at.replace(tzinfo=None), row.n))
+
+
+def _withdrawn(rows: Sequence[EventRow]) -> set[str]:
+    return {str(row.event.body.get("event")) for row in rows if row.event.kind is EventKind.CORRECTED}
+
+
+def _counting(rows: Sequence[EventRow]) -> list[Event]:
+    """What was not withdrawn, in the order of time."""
+    wrong = _withdrawn(rows)
+    return [row.event for row in _in_order(rows) if str(row.event.id) not in wrong]
+
+
+def _choices(
+    office: Office, plain: Mapping[str, Any], day: Sequence[PlannedWork]
+) -> tuple[tuple[tuple[str, str], ...], tuple[tuple[str, str], ...]]:
     """Work of the planned day, in its order, and the animals of the job; without a plan all work that the catalog knows."""
     catalog = surveying.catalog_of(office)
-    newest = plans.newest(office.book, job_id)
-    planned = () if newest is None else _planned_work(newest.plan_json)
-    work = dict(planned) or {row.id: row.activity for row in catalog.activities.values()}
-    here = surveying.see(office, job_id).plain.get("livestock")
+    work = {one.id: one.name for one in day} or {row.id: row.activity for row in catalog.activities.values()}
+    here = plain.get("livestock")
     kept = {str(entry.get("species")) for entry in here if isinstance(entry, dict)} if isinstance(here, list) else set()
     species = {
         name: animal.common_name
@@ -90,19 +168,19 @@ def _choices(office: Office, job_id: str) -> tuple[tuple[tuple[str, str], ...], 
     return tuple(work.items()), tuple(sorted(species.items(), key=lambda item: item[1].lower()))
 
 
-@lru_cache(maxsize=16)
-def _planned_work(plan_json: str) -> tuple[tuple[str, str], ...]:
-    """Id and name of all work of a planned day; on the day the log of one job is opened again and again."""
-    entries = (json.loads(plan_json).get("day") or {}).get("entries") or ()
-    return tuple(
-        {
-            entry["activity"]: entry["label"] for entry in entries if not str(entry["activity"]).startswith("break:")
-        }.items()
-    )
+def tapped(typed: Mapping[str, str]) -> Mapping[str, str]:
+    """A form of which one button says it all, ``started:E4`` or ``slipped:20:E4``, as the form with fields that it means."""
+    if "tap" not in typed:
+        return typed
+    kind, _, subject = typed["tap"].partition(":")
+    if kind != EventKind.SLIPPED:
+        return {**typed, "kind": kind, "subject": subject}
+    late, _, subject = subject.partition(":")
+    return {**typed, "kind": kind, "subject": subject, "late_min": late}
 
 
 def note_event(office: Office, job_id: str, typed: Mapping[str, str], *, by: str = "") -> Event:
-    """Append one fact to the log: ``kind``, ``subject``, ``at``, and what the kind asks for.
+    """Append one fact to the log: ``kind``, ``subject``, ``at``, and what the kind asks for; or ``tap`` in place of the first two.
 
     Raises
     ------
@@ -110,18 +188,29 @@ def note_event(office: Office, job_id: str, typed: Mapping[str, str], *, by: str
         If there is no such job; if a field cannot be used.
     """
     row = job_of(office, job_id)
+    typed = tapped(typed)
     entered = Entered(typed)
+    own = entered.own_id(_said(typed))
+    plain, rows = _plain(office, job_id), events.all_of(office.book, job_id)
+    for kept in rows:
+        # Sent again because no answer came: what was noted first keeps its time.
+        if str(kept.event.id) == own:
+            return kept.event
+    if typed.get("tap") == "":
+        entered.fault("tap", "tap")
     kind = entered.one_of("kind", frozenset(BY_HAND))
-    at = entered.clock("at")
+    counting = _counting(rows)
+    at = entered_time(entered, "at", present_at(plain, counting, office.clock()))
     body: dict[str, Any] = {}
+    day = planned_day(office, job_id)
     if kind == EventKind.NOTED:
         subject = entered.text("subject")
         body["text"] = entered.needed("text", most=LONGEST_TEXT)
     else:
-        work, animals = _choices(office, job_id)
+        work, animals = _choices(office, plain, day)
         subject = entered.one_of("subject", dict(animals if kind == EventKind.COUNTED else work))
     if kind == EventKind.SLIPPED:
-        body["remaining_min"] = entered.minutes("remaining_min", LONGEST_SLIP_MIN)
+        body["remaining_min"] = _remaining_min(entered, stands(day, counting).get(subject), at)
     if kind == EventKind.COUNTED:
         caught = entered.number("caught", 0, MOST_ANIMALS)
         if caught != int(caught):
@@ -129,7 +218,7 @@ def note_event(office: Office, job_id: str, typed: Mapping[str, str], *, by: str
         body["caught"] = int(caught)
     entered.done()
     fact = Event(
-        id=UUID(entered.own_id() or new_id(office.clock())),
+        id=UUID(own or new_id(office.clock())),
         at=at,
         kind=EventKind(kind),
         job=row.reference,
@@ -141,7 +230,22 @@ def note_event(office: Office, job_id: str, typed: Mapping[str, str], *, by: str
     return fact
 
 
-def withdraw(office: Office, job_id: str, event_id: str, *, at: datetime, by: str = "") -> None:
+def _said(typed: Mapping[str, str]) -> int:
+    """A number for what a form says: two buttons of one page make two entries, one that is touched twice makes one."""
+    said = "\n".join(f"{name}={typed.get(name, '').strip()}" for name in SAYING)
+    return int.from_bytes(hashlib.sha256(said.encode()).digest()[:6])
+
+
+def _remaining_min(entered: Entered, running: Due | None, at: datetime) -> float:
+    """How much longer work takes that is so many minutes later than it was to be over, or as it was typed."""
+    if "late_min" not in entered.typed:
+        return entered.minutes("remaining_min", LONGEST_SLIP_MIN)
+    late = entered.minutes("late_min", LONGEST_SLIP_MIN)
+    until = running.until if running else None
+    return late if until is None else max(0.0, (until - at).total_seconds() / 60) + late
+
+
+def withdraw(office: Office, job_id: str, event_id: str, *, by: str = "") -> None:
     """Say that an entry of this job's log was wrong; the entry stays and counts no more.
 
     Raises
@@ -157,7 +261,7 @@ def withdraw(office: Office, job_id: str, event_id: str, *, at: datetime, by: st
         return
     fact = Event(
         id=UUID(new_id(office.clock())),
-        at=at,
+        at=present_at(_plain(office, job_id), (), office.clock()).now,
         kind=EventKind.CORRECTED,
         job=row.reference,
         body={"event": event_id},

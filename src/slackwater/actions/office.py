@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from datetime import datetime
 
 from slackwater.actions.book import begun_book, open_book
@@ -27,14 +27,11 @@ class Desk:
     book : Book
     clock : callable
         The time now, in UTC.
-    marks : dict
-        Marks of job texts by job and version, as they are met: a version never changes.
     """
 
     settings: Settings
     book: Book
     clock: Clock
-    marks: dict[tuple[str, int], str] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -43,6 +43,11 @@ class Shown:
     page: Mapping[str, Any]
     folder: Path
 
+    @property
+    def made(self) -> tuple[str, int]:
+        """Where it lies and when it was written: the same as long as it shows the same."""
+        return str(self.folder), (self.folder / "page.json").stat().st_mtime_ns
+
     def drawing(self, file: str) -> str:
         """A figure as SVG."""
         return (self.folder / file).read_text(encoding="utf-8")

@@ -146,6 +146,8 @@ def _hours(day: Replanned, way: Move) -> list[dict[str, Any]]:
             {
                 "start": clock_time(entry.start, first),
                 "end": clock_time(entry.end, first),
+                "from": entry.start.replace(tzinfo=None).isoformat(),
+                "until": entry.end.replace(tzinfo=None).isoformat(),
                 "who": ", ".join(entry.crew) or say("web.rest.nobody", {}),
                 "what": entry.label,
                 "id": "" if entry.activity.startswith("break:") else entry.activity,

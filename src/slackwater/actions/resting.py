@@ -4,16 +4,16 @@ from __future__ import annotations
 
 import json
 from collections.abc import Mapping
-from datetime import datetime, timedelta
+from datetime import datetime
 from typing import Any
 
 from slackwater.actions.entering import Entered
-from slackwater.actions.happening import Log
+from slackwater.actions.happening import present_of
 from slackwater.actions.office import Desk, Office
+from slackwater.actions.present import entered_time
 from slackwater.actions.recording import job_of
 from slackwater.actions.rest_work import REST, rest_file
 from slackwater.book import tasks
-from slackwater.book.jobs import JobRow
 from slackwater.book.tasks import OPEN, State, TaskRow
 from slackwater.errors import NotFound
 from slackwater.units import UnitSystem
@@ -21,7 +21,6 @@ from slackwater.wording.render import say
 
 SHOWN = 5
 """Plans of the rest of the day that the log names."""
-A_DAY = timedelta(days=1)
 
 
 def ask_rest(office: Office, job_id: str, typed: Mapping[str, str], units: UnitSystem, *, by: str = "") -> TaskRow:
@@ -34,7 +33,7 @@ def ask_rest(office: Office, job_id: str, typed: Mapping[str, str], units: UnitS
     """
     row = job_of(office, job_id)
     entered = Entered(typed)
-    at = entered.clock("rest_at")
+    at = entered_time(entered, "rest_at", present_of(office, job_id))
     entered.done()
     asked: dict[str, Any] = {
         "version": row.newest_n,
@@ -49,14 +48,6 @@ def ask_rest(office: Office, job_id: str, typed: Mapping[str, str], units: UnitS
     task = tasks.add(office.book, kind=REST, arguments=asked, at=office.clock(), by=by, job_id=job_id)
     office.workshop.submit(task)
     return task
-
-
-def time_of_rest(row: JobRow, log: Log, now: datetime) -> datetime:
-    """The time to propose: now on the day of the job and beside it; otherwise the last entry, or the day itself."""
-    if row.day is None or abs(now.date() - row.day) <= A_DAY:
-        return now
-    told = [entry.row.event.at.replace(tzinfo=None) for entry in log.entries if not entry.withdrawn]
-    return max(told, default=datetime(row.day.year, row.day.month, row.day.day, 12))
 
 
 def rests_of(office: Desk, job_id: str) -> list[tuple[TaskRow, datetime]]:

@@ -119,7 +119,7 @@ def _seen(office: Office, row: JobRow, version: Version) -> Seen:
     )
 
 
-@lru_cache(maxsize=256)
+@lru_cache(maxsize=1024)
 def _looked_at(
     text: str, mark: str, folder: FilePath | None
 ) -> tuple[Mapping[str, Any], tuple[Fault, ...], tuple[tuple[Path, Finding], ...]]:

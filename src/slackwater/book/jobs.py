@@ -271,6 +271,14 @@ def several(book: Book, job_ids: Sequence[str]) -> dict[str, JobRow]:
     return {row.id: _row(row) for row in rows}
 
 
+def newest_hashes(book: Book, job_ids: Sequence[str]) -> dict[str, str]:
+    """By job, SHA-256 of the text of its newest version."""
+    newest = (versions.c.job_id == job.c.id) & (versions.c.n == job.c.newest_n)
+    asked = select(versions.c.job_id, versions.c.sha256).join(job, newest).where(job.c.id.in_(job_ids))
+    with book.reading() as connection:
+        return {row.job_id: row.sha256 for row in connection.execute(asked)}
+
+
 def by_day(book: Book, *, since: date, limit: int = 100) -> list[JobRow]:
     """Jobs whose day is `since` or later, the next one first."""
     asked = select(job).where(job.c.day >= since.isoformat()).order_by(job.c.day, job.c.id).limit(limit)

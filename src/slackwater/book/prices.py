@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any
 
-from sqlalchemy import Row, select
+from sqlalchemy import Row, func, select
 
 from slackwater.book import moments
 from slackwater.book.handle import Book
@@ -96,6 +96,17 @@ def on_day(book: Book, day: date) -> dict[str, Price]:
     with book.reading() as connection:
         rows = connection.execute(asked.order_by(price.c.valid_from, price.c.id)).all()
     return {row.item: _row(row) for row in rows}
+
+
+def stamp(book: Book, day: date) -> tuple[int, str]:
+    """How many prices are valid by a day, and the last id of them: as long as it is the same, so is what `on_day` gives.
+
+    Prices are only ever added.
+    """
+    asked = select(func.count(), func.max(price.c.id)).where(price.c.valid_from <= day.isoformat())
+    with book.reading() as connection:
+        count, last = connection.execute(asked).one()
+    return int(count), last or ""
 
 
 def of_item(book: Book, item: str) -> list[Price]:

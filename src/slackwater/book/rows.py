@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from functools import cache
 from typing import Any
 
-from sqlalchemy import Connection, Row, Table, insert, select, update
+from sqlalchemy import Connection, Row, Select, Table, bindparam, insert, select, update
 from sqlalchemy.dialects import postgresql, sqlite
 
 from slackwater.errors import BadInput, Conflict, NoSuchRecord
@@ -65,6 +66,13 @@ def add_many(connection: Connection, table: Table, rows: list[dict[str, Any]]) -
         connection.execute(insert(table), [_checked(table, row) for row in rows])
 
 
+@cache
+def _of_id(table: Table, locked: bool) -> Select[Any]:
+    """Built once: every page asks for a row of an id several times."""
+    asked = select(table).where(table.c.id == bindparam("row_id"))
+    return asked.with_for_update() if locked else asked
+
+
 def found(connection: Connection, table: Table, row_id: str, *, locked: bool = False) -> Row[Any]:
     """The row of an id.
 
@@ -78,8 +86,7 @@ def found(connection: Connection, table: Table, row_id: str, *, locked: bool = F
     NotFound
         If there is none.
     """
-    asked = select(table).where(table.c.id == row_id)
-    row = connection.execute(asked.with_for_update() if locked else asked).one_or_none()
+    row = connection.execute(_of_id(table, locked), {"row_id": row_id}).one_or_none()
     if row is None:
         raise NoSuchRecord(f"There is no {table.name.replace('_', ' ')} with the id {row_id[:60]} in this book")
     return row

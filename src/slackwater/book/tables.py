@@ -254,6 +254,7 @@ task = Table(
     Column("share", Float, nullable=True),
     Column("cancel_asked", Boolean, nullable=False, server_default=text("false")),
     Column("restarts", Text, ForeignKey("task.id"), nullable=True),
+    Column("owner", Text, nullable=True),
     Column("result", Text, nullable=True),
     Column("fault", Text, nullable=True),
     _text("added_at"),

@@ -14,6 +14,7 @@ from sqlalchemy import Row, select, update
 from slackwater.book import moments
 from slackwater.book.handle import Book
 from slackwater.book.ids import checked_id, new_id
+from slackwater.book.presence import is_open
 from slackwater.book.rows import add as add_row
 from slackwater.book.rows import found, storable
 from slackwater.book.tables import job, task
@@ -54,6 +55,8 @@ class TaskRow:
     cancel_asked : bool
     restarts : str or None
         The task it is another try of.
+    owner : str or None
+        The office that does it (`presence`); None while nobody has taken it.
     result, fault : str or None
         What came out, or a sentence why nothing did.
     """
@@ -67,6 +70,7 @@ class TaskRow:
     share: float | None
     cancel_asked: bool
     restarts: str | None
+    owner: str | None
     result: str | None
     fault: str | None
     added_at: datetime
@@ -112,6 +116,17 @@ def add(
     return get(book, new)
 
 
+def claim(book: Book, task_id: str, *, owner: str) -> bool:
+    """Take a waiting task for an office; False where another one that is open has it, or it waits no more."""
+    had = get(book, task_id).owner
+    if had is not None and is_open(book, had):
+        return had == owner
+    mine = update(task).where(task.c.id == task_id, task.c.state == State.WAITING.value)
+    mine = mine.where(task.c.owner.is_(None) if had is None else task.c.owner == had)
+    with book.writing() as connection:
+        return connection.execute(mine.values(owner=owner)).rowcount == 1
+
+
 def start(book: Book, task_id: str, *, at: datetime) -> bool:
     """Take a waiting task to run it; False where somebody else took it, or it was cancelled."""
     return _move(book, task_id, State.WAITING, state=State.RUNNING.value, started_at=moments.stored(at))
@@ -154,8 +169,13 @@ def cancelled(book: Book, task_id: str, *, at: datetime) -> bool:
 
 
 def mark_broken(book: Book, *, at: datetime) -> int:
-    """At start: tasks that are said to run were cut off when the program last stopped. How many there were."""
-    asked = update(task).where(task.c.state == State.RUNNING.value)
+    """Mark what runs for an office that is gone; what others do that are open is left to them. How many were marked."""
+    running = [one for one in open_tasks(book) if one.state is State.RUNNING]
+    gone = {owner for owner in {one.owner for one in running} if owner is None or not is_open(book, owner)}
+    lost = [one.id for one in running if one.owner in gone]
+    if not lost:
+        return 0
+    asked = update(task).where(task.c.state == State.RUNNING.value, task.c.id.in_(lost))
     with book.writing() as connection:
         return connection.execute(asked.values(state=State.BROKEN.value, ended_at=moments.stored(at))).rowcount
 
@@ -228,6 +248,7 @@ def _row(row: Row[Any]) -> TaskRow:
         share=row.share,
         cancel_asked=row.cancel_asked,
         restarts=row.restarts,
+        owner=row.owner,
         result=row.result,
         fault=row.fault,
         added_at=moments.read(row.added_at),

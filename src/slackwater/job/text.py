@@ -355,7 +355,7 @@ class _Text:
 
 
 # What one change has read to check itself, the next one of the same form begins from.
-_followed = lru_cache(maxsize=32)(_Text)
+_followed = lru_cache(maxsize=256)(_Text)
 
 
 def read_once(text: str) -> Mapping[str, Any]:

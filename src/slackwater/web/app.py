@@ -17,9 +17,11 @@ from slackwater.actions.office import open_office
 from slackwater.actions.settings import Settings
 from slackwater.web import api, clients, erase, plans, records, start, survey, tests_prices, versions
 from slackwater.web.errors import Problem, add_error_pages
-from slackwater.web.pages import STATIC
+from slackwater.web.pages import STATIC, Kept
 from slackwater.web.security import LOOPBACK, Guard
 
+PAGES_KEPT = 64
+"""Plans whose pages stay written out; one has about 0.6 MB."""
 Clock = Callable[[], datetime]
 PROBLEMS: dict[int | str, dict[str, Any]] = {
     code: {"model": Problem, "description": what}
@@ -79,6 +81,7 @@ def create_app(settings: Settings, *, clock: Clock = _now) -> FastAPI:
         openapi_url="/api/openapi.json",
         responses=PROBLEMS,
     )
+    app.state.kept = Kept(PAGES_KEPT)
     add_error_pages(app)
     app.mount("/static/fonts", _Static(directory=str(files("slackwater.paper").joinpath("fonts"))), name="fonts")
     app.mount("/static", _Static(directory=STATIC), name="static")

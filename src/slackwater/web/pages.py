@@ -4,9 +4,12 @@ from __future__ import annotations
 
 import hashlib
 import re
-from functools import cache
+from collections import OrderedDict
+from collections.abc import Callable, Hashable
+from functools import cache, lru_cache
 from html import escape
 from pathlib import Path as File
+from threading import Lock
 from typing import Any
 
 from fastapi import Request
@@ -65,6 +68,7 @@ def _text(sentence_id: str, **values: float | str) -> str:
     return say(sentence_id, values)
 
 
+@lru_cache(maxsize=8192)
 def with_links(text: str, job_id: str = "") -> str:
     """A sentence with the words of the survey in place of keys, each a link to its question where a job is named."""
     return do_mark_safe(
@@ -85,6 +89,42 @@ def dom_id(name: str) -> str:
 def question_mark(path: Path) -> str:
     """Where a question or a group stands on its page of the survey."""
     return dom_id(field_name(path)) if question_at(path) is None else f"field-{dom_id(field_name(path))}"
+
+
+class Kept:
+    """Pages that are written out, as long as everything that they show is the same: the last ones that were asked for.
+
+    Parameters
+    ----------
+    most : int
+        So many are kept.
+    """
+
+    def __init__(self, most: int) -> None:
+        self._most = most
+        self._pages: OrderedDict[Hashable, bytes] = OrderedDict()
+        self._lock = Lock()
+
+    def page(self, key: Hashable, write: Callable[[], bytes]) -> bytes:
+        """The page of a key, written now if it is not kept."""
+        with self._lock:
+            if key in self._pages:
+                self._pages.move_to_end(key)
+                return self._pages[key]
+        # Two readers of a new page write it twice rather than wait for each other.
+        page = write()
+        with self._lock:
+            self._pages[key] = page
+            while len(self._pages) > self._most:
+                self._pages.popitem(last=False)
+        return page
+
+
+def render_once(request: Request, template: str, key: Hashable, **values: Any) -> HTMLResponse:
+    """As `render`, of a page that is the same whenever `key`, the address and the units are."""
+    kept: Kept = request.app.state.kept
+    whole = (template, key, str(request.url.path), request.url.query, units_of(request))
+    return HTMLResponse(kept.page(whole, lambda: bytes(render(request, template, **values).body)))
 
 
 def render(request: Request, template: str, *, status_code: int = 200, **values: Any) -> HTMLResponse:

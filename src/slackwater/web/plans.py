@@ -17,7 +17,7 @@ from slackwater.actions.rest_work import REST
 from slackwater.book.tasks import OPEN, State, TaskRow
 from slackwater.errors import BadInput, NotFound
 from slackwater.web.here import LARGEST_NUMBER, Here
-from slackwater.web.pages import render, units_of
+from slackwater.web.pages import render, render_once, units_of
 from slackwater.web.survey_view import fact_view, facts_by_part
 
 _IN_FILE = re.compile(r"^job, line \d+: ")
@@ -40,14 +40,16 @@ def plan(request: Request, office: Here, job_id: str, version: Number = None) ->
     if shown is None:
         task = planning.last_task(office, wanted)
         return render(request, "no_plan.html", wanted=wanted, task=task, told=_told(task))
-    return render(
+    newest, versions = planning.newest_version(office, job_id), planning.version_numbers(office, job_id)
+    return render_once(
         request,
         "plan.html",
+        (shown.made, wanted, newest, tuple(versions)),
         shown=shown,
         page=shown.page,
         wanted=wanted,
-        newest=planning.newest_version(office, job_id),
-        versions=planning.version_numbers(office, job_id),
+        newest=newest,
+        versions=versions,
     )
 
 

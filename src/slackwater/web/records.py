@@ -10,12 +10,16 @@ from fastapi.responses import RedirectResponse, Response
 
 from slackwater.actions import arriving, happening, recording, resting
 from slackwater.actions.office import Office
+from slackwater.actions.present import Basis
 from slackwater.book.tasks import TaskRow
+from slackwater.job.event import Event
 from slackwater.web.forms import Sent, Sheet, files_in, fresh, tried, typed_in
 from slackwater.web.here import Here
 from slackwater.web.pages import render, units_of
 
 router = APIRouter(include_in_schema=False)
+LAST_ENTRIES = 40
+"""Of a log that are shown at first: nobody scrolls through hundreds with wet hands."""
 
 
 def now_here(office: Office) -> datetime:
@@ -176,41 +180,57 @@ def document(office: Here, job_id: str, document_id: str) -> Response:
 
 
 @router.get("/jobs/{job_id}/log")
-def log(request: Request, office: Here, job_id: str) -> Response:
-    """What happened, in the order of time."""
-    return _log(request, office, job_id, fresh(office, at_now(office)))
+def log(request: Request, office: Here, job_id: str, noted: str = "", entries: str = "") -> Response:
+    """What is due and what happened, in the order of time: the last entries, or all of them."""
+    return _log(request, office, job_id, fresh(office), noted=noted, whole=entries == "all")
 
 
-def _log(request: Request, office: Office, job_id: str, sheet: Sheet, rest: Sheet | None = None) -> Response:
-    row, found = recording.job_of(office, job_id), happening.log_of(office, job_id)
-    at = resting.time_of_rest(row, found, now_here(office))
-    again = {kind: fresh(office, at_now(office)) for kind in ("work", "counted", "noted")}
-    asked = {"counted": "counted", "noted": "noted"}.get(sheet.typed.get("kind", ""), "work")
+def _log(
+    request: Request,
+    office: Office,
+    job_id: str,
+    sheet: Sheet,
+    rest: Sheet | None = None,
+    noted: str = "",
+    whole: bool = False,
+) -> Response:
+    found = happening.log_of(office, job_id)
+    # On the day an empty time means the moment of the tap, however long the page has been open.
+    proposed = "" if found.present.basis is Basis.NOW else f"{found.present.at:%Y-%m-%d %H:%M}"
+    again = {kind: fresh(office, {"at": proposed}) for kind in ("due", "work", "counted", "noted")}
+    kind = happening.tapped(sheet.typed).get("kind", "")
+    asked = kind if kind in ("counted", "noted") else "due" if "tap" in sheet.typed else "work"
     return render(
         request,
         "records_log.html",
         status_code=(rest or sheet).status,
-        job=row,
+        job=recording.job_of(office, job_id),
         log=found,
+        entries=found.entries if whole else found.entries[-LAST_ENTRIES:],
         sheet=sheet,
-        sheets={**again, asked: sheet},
-        rest=rest or fresh(office, {"rest_at": f"{at:%Y-%m-%dT%H:%M}"}),
+        sheets={**again, asked: sheet} if sheet.refused else again,
+        rest=rest or fresh(office, {"rest_at": proposed}),
         rests=resting.rests_of(office, job_id),
+        noted=next((entry for entry in found.entries if str(entry.row.event.id) == noted), None),
     )
 
 
 @router.post("/jobs/{job_id}/log")
 def note_event(request: Request, office: Here, job_id: str, form: Sent) -> Response:
-    """Append one entry."""
-    typed = typed_in(form)
-    sheet = tried(lambda: happening.note_event(office, job_id, typed), typed)
-    return _log(request, office, job_id, sheet) if sheet else RedirectResponse(f"/jobs/{job_id}/log", 303)
+    """Append one entry, and show it with a way to take it back."""
+    typed, kept = typed_in(form), list[Event]()
+    sheet = tried(lambda: kept.append(happening.note_event(office, job_id, typed)), typed)
+    return (
+        _log(request, office, job_id, sheet)
+        if sheet
+        else RedirectResponse(f"/jobs/{job_id}/log?noted={kept[0].id}", 303)
+    )
 
 
 @router.post("/jobs/{job_id}/log/{event_id}/wrong")
 def withdraw(office: Here, job_id: str, event_id: str) -> Response:
     """Say that an entry was wrong."""
-    happening.withdraw(office, job_id, event_id, at=now_here(office))
+    happening.withdraw(office, job_id, event_id)
     return RedirectResponse(f"/jobs/{job_id}/log", 303)
 
 
@@ -230,7 +250,7 @@ def ask_rest(request: Request, office: Here, job_id: str, form: Sent) -> Respons
     typed, asked = typed_in(form), list[TaskRow]()
     sheet = tried(lambda: asked.append(resting.ask_rest(office, job_id, typed, units_of(request))), typed)
     if sheet:
-        return _log(request, office, job_id, fresh(office, at_now(office)), sheet)
+        return _log(request, office, job_id, fresh(office), sheet)
     return RedirectResponse(f"/tasks/{asked[0].id}", 303)
 
 

@@ -12,6 +12,7 @@ import uvicorn
 from slackwater.actions.office import Office
 from slackwater.errors import CannotRun
 from slackwater.web.app import create_app
+from slackwater.web.ready import make_ready
 
 LOOPBACK = "127.0.0.1"
 GOODBYE_S = 3
@@ -70,6 +71,7 @@ def serve(office: Office, *, port: int, say: Callable[[str], None]) -> None:
             raise CannotRun(f"Port {port} cannot be used ({error.strerror}): choose another, e.g. --port 0") from error
         app = create_app(office.settings, clock=office.clock)
         app.state.office = office
+        make_ready(office)
         config = uvicorn.Config(
             app,
             log_level="warning",

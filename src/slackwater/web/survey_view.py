@@ -6,6 +6,7 @@ import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime
+from functools import lru_cache
 
 from slackwater.actions.planning import dotted
 from slackwater.actions.surveying import Seen
@@ -428,8 +429,23 @@ def _called(path: Path) -> str:
     return key if question is None else sentence_list(f"survey.ask.{question.words}")[0]
 
 
+@dataclass(frozen=True)
+class _SameText:
+    """A job as it is seen; two are the same where text and tables are, for all that is said of it follows from these."""
+
+    text: str
+    catalog: int
+    seen: Seen = field(compare=False)
+
+
 def part_lines(seen: Seen, units: UnitSystem) -> tuple[PartLine, ...]:
     """All parts with how far they are, what in them cannot be used and what waits for them."""
+    return _part_lines(_SameText(seen.text, id(seen.catalog), seen), units)
+
+
+@lru_cache(maxsize=512)
+def _part_lines(same: _SameText, units: UnitSystem) -> tuple[PartLine, ...]:
+    seen = same.seen
     beside = _Beside(seen, units)
     found = []
     for part in parts():

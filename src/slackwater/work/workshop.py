@@ -13,9 +13,10 @@ from dataclasses import dataclass
 from datetime import datetime
 from multiprocessing import get_context
 from pathlib import Path
+from queue import Empty
 from typing import Any
 
-from slackwater.book import Book, tasks
+from slackwater.book import Book, presence, tasks
 from slackwater.book.tasks import State, TaskRow
 from slackwater.errors import SlackwaterError
 from slackwater.wording.render import say
@@ -23,6 +24,8 @@ from slackwater.work.bench import Ending, Outcome, Run, prepare, run
 
 log = logging.getLogger(__name__)
 
+ROUND_S = 15.0
+"""So often an office that hears nothing looks whether another one has ended and left work behind."""
 PATIENCE_S = 2.0
 """So long running work may take to stop by itself when the office closes."""
 
@@ -74,11 +77,18 @@ class Workshop:
         self._pool = self._new_pool()
         self._open: set[str] = set()
         self._closing = False
+        self._here = presence.enter(book, at=clock())
         self._listener = threading.Thread(target=self._listen, name="slackwater-work", daemon=True)
         self._listener.start()
-        self.found_broken = tasks.mark_broken(book, at=clock())
-        for task in tasks.open_tasks(book):
-            self.submit(task)
+        self.found_broken = self._look_around()
+
+    def _look_around(self) -> int:
+        """Mark as broken what an office that is gone was doing, and take what waits; how much was broken."""
+        broken = tasks.mark_broken(self._book, at=self._clock())
+        for task in tasks.open_tasks(self._book):
+            if task.state is State.WAITING and task.owner != self._here.id:
+                self.submit(task)
+        return broken
 
     def _new_pool(self) -> ProcessPoolExecutor:
         return ProcessPoolExecutor(
@@ -86,7 +96,12 @@ class Workshop:
         )
 
     def submit(self, task: TaskRow) -> None:
-        """Hand a waiting task over; what it is given is looked up now, and a fault in that ends it."""
+        """Hand a waiting task over, unless another office that is open has taken it.
+
+        What it is given is looked up now, and a fault in that ends it.
+        """
+        if not tasks.claim(self._book, task.id, owner=self._here.id):
+            return
         try:
             kind = self._kinds[task.kind]
             given = kind.given(task)
@@ -137,6 +152,7 @@ class Workshop:
         closer.join(PATIENCE_S)
         self._news.put(("", None))
         self._listener.join(PATIENCE_S)
+        self._here.leave()
         self._news.cancel_join_thread()
         self._news.close()
         shutil.rmtree(self._room, ignore_errors=True)
@@ -147,7 +163,11 @@ class Workshop:
     def _listen(self) -> None:
         """Write what workers say into the task table, until the office closes."""
         while True:
-            task_id, doing = self._news.get()
+            try:
+                task_id, doing = self._news.get(timeout=ROUND_S)
+            except Empty:
+                self._look_again()
+                continue
             if not task_id:
                 return
             try:
@@ -159,6 +179,13 @@ class Workshop:
                     self._stop_file(task_id).touch()
             except SlackwaterError:
                 log.exception("progress of %s", task_id)
+
+    def _look_again(self) -> None:
+        """Another office may have ended since."""
+        try:
+            self._look_around()
+        except SlackwaterError:
+            log.exception("looking for work of offices that are gone")
 
     def _ended(self, task: TaskRow, done: Future[Outcome]) -> None:
         with self._lock:

@@ -301,7 +301,7 @@ def test_the_log_takes_what_happened_and_shows_it_in_order(call, office, ordered
     [
         ({"kind": "exploded", "at": AT}, "Choose one of the list"),
         ({"kind": "started", "subject": "Z9", "at": AT}, "Choose one of the list"),
-        ({"kind": "started", "subject": "E1", "at": "soon"}, "A date with a time"),
+        ({"kind": "started", "subject": "E1", "at": "soon"}, "A time is expected, such as 1240"),
         ({"kind": "slipped", "subject": "E1", "at": AT, "remaining_min": "long"}, "time span"),
         ({"kind": "slipped", "subject": "E1", "at": AT, "remaining_min": "3000"}, "out of range"),
         ({"kind": "counted", "subject": "boraras_brigittae", "at": AT, "caught": "1.5"}, "whole number"),
@@ -313,6 +313,98 @@ def test_an_entry_that_cannot_be_used_is_told_and_not_kept(call, office, ordered
     assert answer.status_code == 422
     assert said in answer.text
     assert events.after(office.book, ordered) == []
+
+
+HOURS = {
+    "E1": ("2027-02-01T08:00:00+01:00", "2027-02-01T08:30:00+01:00"),
+    "E2": ("2027-02-01T08:30:00+01:00", "2027-02-01T09:30:00+01:00"),
+    "E3": ("2027-02-01T10:00:00+01:00", "2027-02-01T11:00:00+01:00"),
+}
+ON_THE_DAY = """reference = "J"
+[site]
+time_zone = "Europe/Berlin"
+windows = [{ start = "2027-02-01 08:00", end = "2027-02-01 18:00" }]
+[[livestock]]
+species = "boraras_brigittae"
+"""
+
+
+@pytest.fixture
+def on_the_day(office):
+    """A job whose planned day is going on: it is 09:00 at the house."""
+    made = jobs.create(office.book, text=ON_THE_DAY, at=NOW, by="").id
+    entries = [{"activity": name, "label": f"Work {name}", "start": a, "end": b} for name, (a, b) in HOURS.items()]
+    plan = json.dumps({"day": {"entries": entries}})
+    plans.keep(office.book, made, 1, plan_json=plan, inputs_hash="x", at=NOW)
+    return made
+
+
+def told_of(office, job_id):
+    return [
+        (entry.row.event.kind.value, entry.row.event.subject, f"{entry.row.event.at:%H:%M}", dict(entry.row.event.body))
+        for entry in happening.log_of(office, job_id).entries
+    ]
+
+
+def test_what_is_due_is_noted_by_one_touch_at_the_time_of_the_house(call, office, on_the_day):
+    at = f"/jobs/{on_the_day}/log"
+    page = call.get(at).text
+    assert [page.index(f"Work {name}") for name in HOURS] == sorted(page.index(f"Work {name}") for name in HOURS)
+    sent = [
+        {"tap": "started:E1", "at": "0805"},
+        {"tap": "finished:E1", "at": "8.40"},
+        {"tap": "started:E2", "at": "8:45"},
+        # By its plan an hour from 08:45: at 09:00 there are 45 minutes to go, and 20 more.
+        {"tap": "slipped:20:E2"},
+        {"tap": "dropped:E3", "at": "2027-02-01 09:00"},
+        {"tap": "counted:boraras_brigittae", "caught": "7"},
+    ]
+    same_page = once(page)
+    for form in sent:
+        answer = call.post(at, data={"once": same_page, **form})
+        assert answer.status_code == 303, form
+        assert "Noted: " in call.get(answer.headers["location"]).text
+    assert told_of(office, on_the_day) == [
+        ("started", "E1", "08:05", {}),
+        ("finished", "E1", "08:40", {}),
+        ("started", "E2", "08:45", {}),
+        ("slipped", "E2", "09:00", {"remaining_min": 65}),
+        ("dropped", "E3", "09:00", {}),
+        ("counted", "boraras_brigittae", "09:00", {"caught": 7}),
+    ]
+    (due,) = happening.log_of(office, on_the_day).due
+    assert (due.work.id, due.stand.value, f"{due.until:%H:%M}") == ("E2", "running", "10:05")
+
+
+def test_a_touch_that_was_sent_late_or_again_counts_once_at_its_own_time(call, office, on_the_day):
+    at = f"/jobs/{on_the_day}/log"
+    form = {"once": once(call.get(at).text), "tap": "started:E1", "tapped": "2027-02-01T07:31:20.000Z"}
+    for tapped in (form["tapped"], "2027-02-01T07:32:00Z", "2031-01-01T00:00:00Z", "x"):
+        assert call.post(at, data={**form, "tapped": tapped}).status_code == 303
+    assert told_of(office, on_the_day) == [("started", "E1", "08:31", {})]
+
+
+@pytest.mark.parametrize(
+    ("form", "said"),
+    [
+        ({"tap": ""}, "Touch what happened"),
+        ({"tap": "started:E9"}, "Choose one of the list"),
+        ({"tap": "started:E1", "at": "1530"}, "still to come"),
+        ({"tap": "started:E1", "at": "2575"}, "A time is expected"),
+        ({"tap": "slipped:x:E1"}, "Nothing was saved"),
+        ({"tap": "counted:", "caught": "7"}, "Choose one of the list"),
+    ],
+)
+def test_a_touch_that_cannot_be_used_keeps_what_was_typed(call, office, on_the_day, form, said):
+    answer = call.post(f"/jobs/{on_the_day}/log", data=form)
+    assert answer.status_code == 422
+    assert said in answer.text
+    assert all(f'value="{text}"' in answer.text for name, text in form.items() if name != "tap")
+    assert told_of(office, on_the_day) == []
+
+
+def test_without_a_plan_the_log_says_so(call, job_id):
+    assert "This job has no plan yet" in body(call.get(f"/jobs/{job_id}/log"))
 
 
 def test_an_entry_sent_twice_is_kept_once_and_one_that_was_wrong_is_withdrawn(call, office, ordered, other):
