@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from typing import Annotated
 from urllib.parse import urlencode
 
@@ -16,8 +17,10 @@ from slackwater.actions.planning import Shown
 from slackwater.actions.rest_work import REST
 from slackwater.book.tasks import OPEN, State, TaskRow
 from slackwater.errors import BadInput, NotFound
+from slackwater.paper.shown import without_money
+from slackwater.web.access import PAPERS_OF_CREW
 from slackwater.web.here import LARGEST_NUMBER, Here
-from slackwater.web.pages import render, render_once, units_of
+from slackwater.web.pages import asker_of, render, render_once, units_of
 from slackwater.web.survey_view import fact_view, facts_by_part
 
 _IN_FILE = re.compile(r"^job, line \d+: ")
@@ -41,6 +44,7 @@ def plan(request: Request, office: Here, job_id: str, version: Number = None) ->
         task = planning.last_task(office, wanted)
         return render(request, "no_plan.html", wanted=wanted, task=task, told=_told(task))
     newest, versions = planning.newest_version(office, job_id), planning.version_numbers(office, job_id)
+    shown = _for(request, shown)
     return render_once(
         request,
         "plan.html",
@@ -50,7 +54,13 @@ def plan(request: Request, office: Here, job_id: str, version: Number = None) ->
         wanted=wanted,
         newest=newest,
         versions=versions,
+        papers_of_crew=PAPERS_OF_CREW,
     )
+
+
+def _for(request: Request, shown: Shown) -> Shown:
+    """A plan as whoever asks may see it."""
+    return shown if asker_of(request).is_owner else replace(shown, page=without_money(shown.page))
 
 
 @router.post("/jobs/{job_id}/plan")
@@ -85,7 +95,7 @@ def paper(request: Request, office: Here, job_id: str, name: str, version: Numbe
 def figure(request: Request, office: Here, job_id: str, name: str, version: Number = None) -> Response:
     """One drawing by itself, as large as it can be read."""
     wanted = _wanted(office, request, job_id, version)
-    shown = _made(office, wanted)
+    shown = _for(request, _made(office, wanted))
     if name not in shown.page["figures"]:
         raise NotFound(f"There is no drawing called {name[:60]} in this plan")
     return render(request, "figure.html", shown=shown, wanted=wanted, item=shown.page["figures"][name])
