@@ -99,7 +99,7 @@ def test_attempts_are_counted_before_they_are_looked_at_and_outlive_the_program(
         # A clock that was set back to before the attempts keeps nobody out for longer than the wait itself.
         assert attempts.begin(book, {"name": wait}, at=NOON - timedelta(hours=5)) == 60
         assert attempts.begin(book, {"name": wait}, at=NOON + timedelta(seconds=60)) == 0
-        attempts.went_well(book, forget="name", uncount="other")
+        attempts.went_well(book, forget="name", halve="other")
         assert attempts.begin(book, {"name": wait, "other": wait}, at=NOON) == 0
 
 

@@ -138,7 +138,7 @@ def sign_in(office: Desk, typed: Mapping[str, str], *, address: str) -> str:
         accounts.set_password(office.book, row.id, kept, at=at)
     if not accounts.begin_session(office.book, row.id, sha256(token), password=kept, at=at, until=at + DAY):
         raise NotLetIn(say("people.fault.no_fit", {}))
-    attempts.went_well(office.book, forget=by_name, uncount=by_address)
+    attempts.went_well(office.book, forget=by_name, halve=by_address)
     trail.note(office.book, Deed.SIGNED_IN, at=at, by=row.id)
     return token
 
@@ -297,7 +297,7 @@ def change_own_password(office: Desk, asker: Asker, typed: Mapping[str, str], *,
     present = typed.get("password", "")[: passwords.MOST + 1]
     if not office.passwords.fits(present, accounts.hash_of(office.book, row.id)):
         raise Unusable({"password": say("people.fault.present", {})})
-    attempts.went_well(office.book, forget=by_name, uncount=by_address)
+    attempts.went_well(office.book, forget=by_name, halve=by_address)
     if not typed.get("new_password", ""):
         entered.fault("new_password", "empty")
     password, _ = _new_password(entered, row.sign_in)

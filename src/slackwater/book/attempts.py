@@ -44,12 +44,15 @@ def begin(book: Book, waits_s: Mapping[str, Callable[[int], int]], *, at: dateti
         return max(left, 0)
 
 
-def went_well(book: Book, *, forget: str, uncount: str) -> None:
-    """An attempt has let somebody in: that name begins anew; the address is as it was, for one may know one password of many."""
+def went_well(book: Book, *, forget: str, halve: str) -> None:
+    """An attempt has let somebody in: that name begins anew, and half of what failed at the address is forgiven.
+
+    Not all of it, for whoever knows one password could forgive themselves the guesses at others.
+    """
     with book.writing() as connection:
         connection.execute(delete(attempt).where(attempt.c.key == forget))
-        less = update(attempt).where(attempt.c.key == uncount, attempt.c.failed > 0)
-        connection.execute(less.values(failed=attempt.c.failed - 1))
+        less = update(attempt).where(attempt.c.key == halve, attempt.c.failed > 0)
+        connection.execute(less.values(failed=(attempt.c.failed - 1) // 2))
 
 
 def forget(book: Book, keys: list[str]) -> None:
