@@ -17,6 +17,7 @@ from pydantic import ValidationError
 from sqlalchemy import Connection, select, update
 
 from slackwater.book import moments, places, traces
+from slackwater.book.accounts import close_account_of
 from slackwater.book.handle import Book
 from slackwater.book.ids import new_id
 from slackwater.book.photos import drop_unused
@@ -296,6 +297,7 @@ def _carry_out(book: Book, connection: Connection, entry: Erasure) -> list[str]:
     if entry.kind is Kind.PERSON:
         gone: dict[str, Any] = {"sealed": None, "sealed_with": "", "erased_at": entry.at}
         connection.execute(update(person).where(person.c.id == entry.target).values(**gone))
+        close_account_of(connection, entry.target, ended_at=entry.at)
         return []
     if entry.kind is Kind.TEXT:
         places.put_text(connection, TextPlace.from_told(entry.target), entry.becomes or "")

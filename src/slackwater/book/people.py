@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-from sqlalchemy import Row, select, update
+from sqlalchemy import Connection, Row, select, update
 
 from slackwater.book import moments, traces
 from slackwater.book.handle import Book
@@ -75,8 +75,19 @@ def add(book: Book, known: Person, *, at: datetime, person_id: str | None = None
     """
     new = new_id(at) if person_id is None else checked_id(person_id)
     with book.writing() as connection:
-        add_row(connection, person, id=new, added_at=moments.stored(at), **_sealed(book, known))
+        put(book, connection, known, at=at, person_id=new)
     return get(book, new)
+
+
+def put(book: Book, connection: Connection, known: Person, *, at: datetime, person_id: str) -> None:
+    """As `add`, within a transaction of something that belongs to the person."""
+    add_row(connection, person, id=person_id, added_at=moments.stored(at), **_sealed(book, known))
+
+
+def within(book: Book, connection: Connection, person_ids: list[str]) -> dict[str, Person]:
+    """What is known of people, within a transaction; those erased are left out."""
+    rows = connection.execute(select(person).where(person.c.id.in_(person_ids), person.c.sealed.is_not(None))).all()
+    return {row.id: known for row in rows if (known := _row(book, row).person) is not None}
 
 
 def get(book: Book, person_id: str) -> PersonRow:

@@ -17,8 +17,8 @@ from slackwater.book.archive import Kind, Manifest, Writer
 from slackwater.book.handle import Book
 from slackwater.errors import CannotRun, CorruptBook
 
-NOT_SAVED = ("fact",)
-"""The book's own id and notes to itself."""
+NOT_SAVED = ("fact", "credential", "session", "attempt")
+"""The book's own id and notes to itself, and what lets people in: none of that leaves the book in a file."""
 ENDINGS = {
     "image/jpeg": "jpg",
     "image/png": "png",
