@@ -27,6 +27,11 @@ def plain(text: str) -> str:
 Words = Annotated[str, AfterValidator(plain)]
 
 
+def rate_told(category: Category, rate_percent: Decimal) -> str:
+    """A rate with its category, such as "19 % S"; outside of the tax there is none."""
+    return category.value if category is Category.OUTSIDE else f"{rate_percent.normalize():f} % {category.value}"
+
+
 class Tax(Frozen):
     """One of the firm's taxes.
 
@@ -45,6 +50,11 @@ class Tax(Frozen):
     category: Category
     rate_percent: Decimal = Decimal(0)
     reason: Words = ""
+
+    @property
+    def short(self) -> str:
+        """Rate and category, such as "19 % S"."""
+        return rate_told(self.category, self.rate_percent)
 
 
 class Address(Frozen):

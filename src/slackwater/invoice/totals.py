@@ -7,7 +7,7 @@ from decimal import ROUND_HALF_UP, Decimal
 
 from slackwater.frozen import Frozen
 from slackwater.invoice.codes import WHOLE_CURRENCIES, Category
-from slackwater.invoice.model import Line
+from slackwater.invoice.model import Line, rate_told
 
 CENT = Decimal("0.01")
 
@@ -20,6 +20,11 @@ class TaxGroup(Frozen):
     reason: str
     basis: Decimal
     tax: Decimal
+
+    @property
+    def short(self) -> str:
+        """Rate and category, such as "19 % S"."""
+        return rate_told(self.category, self.rate_percent)
 
 
 class Totals(Frozen):

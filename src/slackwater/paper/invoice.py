@@ -174,7 +174,7 @@ def _data(invoice: Invoice, transfer: Transfer | NoCode) -> dict[str, Any]:
     ]
     rows = [
         ("lines", money(sums.lines), False),
-        *((_tax_told(group.rate_percent, group.category, money(group.basis)), money(group.tax), False) for group in tax_groups(invoice.lines)),
+        *((say(f"{LABEL}tax_on", {"rate": group.short, "basis": money(group.basis)}), money(group.tax), False) for group in tax_groups(invoice.lines)),
         ("gross", money(sums.gross), True),
     ]  # fmt: skip
     if sums.prepaid:
@@ -200,7 +200,7 @@ def _data(invoice: Invoice, transfer: Transfer | NoCode) -> dict[str, Any]:
                 f"{line.quantity.normalize():f}",
                 say(f"invoice.unit.{UNITS[line.unit]}", {}),
                 f"{line.price:f}",
-                _rate_told(line.tax.rate_percent, line.tax.category),
+                line.tax.short,
                 f"{line_net(line):f}",
             ]
             for place, line in enumerate(invoice.lines, start=1)
@@ -240,11 +240,3 @@ def _breakable(words: str) -> str:
 def _address_lines(address: Address) -> list[str]:
     town = f"{address.postcode} {address.city}".strip()
     return [_breakable(line) for line in (address.line_one, address.line_two, town, address.country) if line]
-
-
-def _rate_told(rate: Decimal, category: str) -> str:
-    return category if category == "O" else f"{rate.normalize():f} % {category}"
-
-
-def _tax_told(rate: Decimal, category: str, basis: str) -> str:
-    return say(f"{LABEL}tax_on", {"rate": _rate_told(rate, category), "basis": basis})
