@@ -139,8 +139,8 @@ def _invoices(book: Book, connection: Connection) -> Iterator[Fault]:
         for row_id in connection.scalars(select(table.c.id).order_by(table.c.id)).all():
             row = connection.execute(select(table).where(table.c.id == row_id)).one()
             try:
-                content = book.safe.open(row.sealed, sealed_with=row.sealed_with)
-            except (CorruptBook, TypeError):
+                content = book.safe.open(row.sealed or b"", sealed_with=row.sealed_with)
+            except (CorruptBook, ValueError):
                 content = ""
             if content_hash(content.encode("utf-8")) != row.sha256:
                 yield Fault("invoice_changed", {"invoice": row.id})

@@ -16,6 +16,7 @@ from slackwater.invoice.codes import UNITS, Kind
 from slackwater.invoice.model import Address, Invoice
 from slackwater.invoice.totals import line_net, tax_groups, totals_of
 from slackwater.invoice.transfer import NoCode, Transfer, transfer_of
+from slackwater.paper.glyphs import showable
 from slackwater.paper.invoice_xml import invoice_xml
 from slackwater.wording.render import say, sentences
 
@@ -66,7 +67,7 @@ def _typeset(invoice: Invoice, xml: bytes) -> bytes:
         if isinstance(transfer, Transfer):
             (workshop / "pay.svg").write_text(payment_code_svg(transfer), encoding="utf-8", newline="\n")
         (workshop / XML_NAME).write_bytes(xml)
-        data = json.dumps(_data(invoice, transfer), ensure_ascii=False)
+        data = showable(json.dumps(_data(invoice, transfer), ensure_ascii=False))
         (workshop / "data.json").write_text(data, encoding="utf-8")
         template = (here / "templates" / "invoice.typ").read_text(encoding="utf-8")
         (workshop / "invoice.typ").write_text(template, encoding="utf-8")
