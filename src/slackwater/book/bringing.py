@@ -145,7 +145,7 @@ def _read(reader: Reader, table: Table) -> Iterator[dict[str, Any]]:
         row = json.loads(line)
         if table.name == "version":
             row["text"] = reader.content(archive.text_file(row["job_id"], row["n"])).decode("utf-8")
-        if opened := row.pop("open", None):
+        if (opened := row.pop("open", None)) is not None:
             row["sealed"] = base64.b64encode(_as_sealed(opened)).decode("ascii")
         for name in binary:
             if row.get(name) is not None:
