@@ -327,7 +327,10 @@ def _of_log(office: Office, job_id: str) -> Iterable[Suggestion]:
         if entry.withdrawn or event.kind not in (EventKind.ADDED, EventKind.DROPPED, EventKind.NOTED):
             continue
         told = event.body.get("text") or event.body.get("label") or event.body.get("reason")
-        text = ": ".join(part for part in (entry.what, str(told) if isinstance(told, str) else "") if part)
+        told = told if isinstance(told, str) else ""
+        # An id that nobody has a name for tells a client nothing beside words.
+        named = "" if told and entry.what == event.subject else entry.what
+        text = ": ".join(part for part in (named, told) if part)
         quantity, unit = Decimal(1), "C62"
         minutes = event.body.get("minutes")
         if isinstance(minutes, int | float) and not isinstance(minutes, bool) and minutes > 0:
