@@ -190,13 +190,13 @@ def tax_all(request: Request, office: Here, job_id: str, invoice_id: str, form: 
     return _invoice(request, office, job_id, invoice_id, taxes=sheet) if sheet else _to(job_id, invoice_id, "#lines")
 
 
-@router.get("/jobs/{job_id}/invoices/{invoice_id}/lines/{place}")
-def line(request: Request, office: Here, job_id: str, invoice_id: str, place: Number) -> Response:
+@router.get("/jobs/{job_id}/invoices/{invoice_id}/lines/{number}")
+def line(request: Request, office: Here, job_id: str, invoice_id: str, number: Number) -> Response:
     """One line to be changed."""
     seen = invoicing.see(office, job_id, invoice_id)
     if not isinstance(seen, DraftSeen):
         return _to(job_id, invoice_id)
-    return _line(request, office, job_id, seen, place, fresh(office, invoicing.line_fields(seen, place)))
+    return _line(request, office, job_id, seen, number, fresh(office, invoicing.line_fields(seen, number)))
 
 
 def _line(request: Request, office: Office, job_id: str, seen: DraftSeen, place: int, sheet: Sheet) -> Response:
@@ -207,14 +207,14 @@ def _line(request: Request, office: Office, job_id: str, seen: DraftSeen, place:
     )
 
 
-@router.post("/jobs/{job_id}/invoices/{invoice_id}/lines/{place}")
-def change_line(request: Request, office: Here, job_id: str, invoice_id: str, place: Number, form: Sent) -> Response:
+@router.post("/jobs/{job_id}/invoices/{invoice_id}/lines/{number}")
+def change_line(request: Request, office: Here, job_id: str, invoice_id: str, number: Number, form: Sent) -> Response:
     """Change a line, or take it out."""
     typed = typed_in(form)
-    sheet = tried(lambda: invoicing.change_line(office, job_id, invoice_id, place, typed), typed)
+    sheet = tried(lambda: invoicing.change_line(office, job_id, invoice_id, number, typed), typed)
     seen = invoicing.see(office, job_id, invoice_id) if sheet else None
     if sheet and isinstance(seen, DraftSeen):
-        return _line(request, office, job_id, seen, place, sheet)
+        return _line(request, office, job_id, seen, number, sheet)
     return _to(job_id, invoice_id, "#lines")
 
 
