@@ -23,6 +23,8 @@ from slackwater.book import (
     documents,
     erasing,
     events,
+    firm,
+    invoices,
     jobs,
     links,
     migrate,
@@ -68,6 +70,12 @@ def fill(book):
         book, item="soil", amount_minor=2490, currency="cr", unit="bag", valid_from=NOON.date(), at=NOON, by="me"
     )
     receipts.add(book, known.job, line="soil", received=2.5, ordered=3, unit="bag", at=NOON, by="me")
+    firm.save(book, '{"currency": "EUR"}', revision=0, at=NOON, by="me")
+    draft = invoices.add_draft(book, known.job, '{"b": "Ä"}', kind="380", at=NOON, by="me").line
+    papers = invoices.Papers(b"%PDF", b"<a/>")
+    made = invoices.Made("2027-0001", '{"a": 1}', "EUR", "119.00", papers)
+    issued = invoices.issue(book, draft.id, revision=1, on=NOON.date(), first_n=1, make=lambda n: made).line
+    invoices.add_draft(book, copy.id, "{}", kind="381", at=NOON - timedelta(days=1), by="me", corrects=issued.id)
     first = tasks.add(book, kind="plan", arguments={"a": [1]}, at=NOON, by="me", job_id=known.job)
     tasks.ask_cancel(book, first.id, at=NOON)
     tasks.restart(book, first.id, at=NOON - timedelta(days=1), by="me")
@@ -237,6 +245,7 @@ def test_an_archive_of_an_older_form_is_brought_to_todays(new_place, tmp_path, m
     with open_book(old.where, folder=old.folder) as book:
         save(book, tmp_path / "new.zip")
     dropped = {"price", "receipt", "erasure", "plan_summary", "account", "link", "trail"}
+    dropped |= {"firm", "invoice", "invoice_paper"}
     with zipfile.ZipFile(tmp_path / "new.zip") as packed, zipfile.ZipFile(tmp_path / "old.zip", "w") as out:
         manifest = json.loads(packed.read("manifest.json"))
         manifest["form"] = "0001"

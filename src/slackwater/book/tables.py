@@ -280,6 +280,39 @@ price = Table(
     Index("ix_price_item_valid_from", "item", "valid_from"),
 )
 
+firm = Table("firm", metadata, _id(), _text("facts"), _count("revision", 1), _text("changed_at"), _text("changed_by"))
+
+invoice = Table(
+    "invoice",
+    metadata,
+    _id(),
+    _link("job_id", "job"),
+    _maybe_link("corrects", "invoice"),
+    _text("kind"),
+    Column("year", Integer, nullable=True),
+    Column("n", Integer, nullable=True),
+    _text("number", default=""),
+    Column("issued_on", Text, nullable=True),
+    _text("currency", default=""),
+    _text("total", default=""),
+    _text("sealed_with", default=""),
+    Column("sealed", LargeBinary, nullable=True),
+    _text("sha256", default=""),
+    _count("revision", 1),
+    _text("added_at"),
+    _text("added_by", default=""),
+    UniqueConstraint("year", "n"),
+)
+
+invoice_paper = Table(
+    "invoice_paper",
+    metadata,
+    Column("id", Text, ForeignKey("invoice.id"), primary_key=True),
+    _text("sealed_with", default=""),
+    Column("sealed", LargeBinary, nullable=True),
+    _text("sha256"),
+)
+
 receipt = Table(
     "receipt",
     metadata,

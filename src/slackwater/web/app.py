@@ -16,7 +16,19 @@ from starlette.types import Scope
 from slackwater import __version__
 from slackwater.actions.office import open_office
 from slackwater.actions.settings import Settings
-from slackwater.web import accounts, api, clients, erase, plans, records, start, survey, tests_prices, versions
+from slackwater.web import (
+    accounts,
+    api,
+    clients,
+    erase,
+    invoices,
+    plans,
+    records,
+    start,
+    survey,
+    tests_prices,
+    versions,
+)
 from slackwater.web.errors import Problem, add_error_pages
 from slackwater.web.gate import Gate
 from slackwater.web.pages import STATIC, Kept
@@ -98,7 +110,7 @@ def create_app(
     add_error_pages(app)
     app.mount("/static/fonts", _Static(directory=str(files("slackwater.paper").joinpath("fonts"))), name="fonts")
     app.mount("/static", _Static(directory=STATIC), name="static")
-    for room in (start, survey, clients, erase, records, tests_prices, versions, plans, accounts, api):
+    for room in (start, survey, clients, erase, records, tests_prices, invoices, versions, plans, accounts, api):
         app.include_router(room.router)
     app.add_middleware(Gate, alone=alone)
     # The guard stands outermost: what it refuses, the gate does not see.
