@@ -227,7 +227,11 @@ def test_the_trail_tells_who_did_what_and_holds_no_password(call, office):
         assert told in page
     assert "secret" not in page and token not in page
     by = {one.entry.deed.value: one.by for one in accounts.told(office)}
-    assert by["erased"] == by["role_changed"] == by["link_made"] == "owner" and by["failed"] == ""
+    assert by["erased"] == by["role_changed"] == by["link_made"] == by["changed"] == "owner" and by["failed"] == ""
+    # Whatever else was sent and taken is there by its address, once; what was refused or only read is not.
+    call.post(f"/jobs/{job}/house", headers=owner, data={"client": "", "site": ""})
+    changed = [one.entry.note for one in accounts.told(office) if one.entry.deed.value == "changed"]
+    assert changed == [f"/jobs/{job}/house"]
 
 
 @pytest.mark.parametrize("days", ["0", "367", "x", "", "1e9", "nan"])

@@ -24,6 +24,7 @@ DAY = timedelta(hours=16)
 """How long a session lasts: the longest day on site with its drive, so that nobody has to type with wet hands."""
 FREE = {"name": 5, "address": 20}
 """Failed attempts without a wait; behind one address there may be a whole crew."""
+LONGEST_PATH = 300
 LONGEST_WAIT_S = 900
 """Whoever guesses on gets 96 guesses a day; an owner who is held back by them waits a quarter of an hour, never for ever."""
 HERE = ("127.0.0.1", "::1")
@@ -308,6 +309,11 @@ def change_own_password(office: Desk, asker: Asker, typed: Mapping[str, str], *,
 
 
 # ---------------------------------------------------------------- the trail
+
+
+def note_change(office: Desk, asker: Asker, path: str) -> None:
+    """Note that somebody with an account changed something, by the address to which it was sent."""
+    trail.note(office.book, Deed.CHANGED, at=office.clock(), by=asker.account_id, note=path[:LONGEST_PATH])
 
 
 @dataclass(frozen=True)

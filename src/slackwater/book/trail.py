@@ -1,4 +1,4 @@
-"""The trail: who came in, who failed to, who changed a role, made a link, erased something. The database refuses to change it."""
+"""The trail: who came in, who failed to, who changed a role, made a link, erased or changed something. The database refuses to change it."""
 
 from __future__ import annotations
 
@@ -29,6 +29,8 @@ class Deed(StrEnum):
     LINK_MADE = "link_made"
     LINK_ENDED = "link_ended"
     ERASED = "erased"
+    CHANGED = "changed"
+    """Anything else that was sent and taken; the note is its address."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,7 +11,7 @@ from starlette.datastructures import Headers
 from starlette.requests import Request, cookie_parser
 from starlette.responses import RedirectResponse, Response
 from starlette.routing import BaseRoute, Match
-from starlette.types import ASGIApp, Receive, Scope, Send
+from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from slackwater.actions import accounts
 from slackwater.actions.accounts import ALONE, HERE, NOBODY, Asker
@@ -22,6 +22,10 @@ from slackwater.web.errors import answer, refusal, status_of, wants_json
 
 COOKIE, COOKIE_TLS = "session", "__Host-session"
 """A browser sends the second to the host that set it and to no other, and only over TLS (RFC 6265bis, section 4.1.3.2)."""
+
+
+TELLS_ITSELF = ("/sign-", "/password", "/units", "/people", "/erase", "/jobs/{job_id}/links")
+"""Addresses, by how they begin, that the actions note in words of their own, or that change nothing but one's own page."""
 
 
 def cookie_name(scope: Scope) -> str:
@@ -70,9 +74,24 @@ class Gate:
             return
         state["asker"] = asker
         if may(asker, pattern, scope["method"], named):
-            await self._app(scope, receive, send)
+            await self._noted(pattern, asker, scope, receive, send)
         else:
             await _refused(scope, asker)(scope, receive, send)
+
+    async def _noted(self, pattern: str, asker: Asker, scope: Scope, receive: Receive, send: Send) -> None:
+        """Pass it on, and note in the trail what somebody with an account sent and the office took."""
+        status = 500
+
+        async def heard(message: Message) -> None:
+            nonlocal status
+            if message["type"] == "http.response.start":
+                status = message["status"]
+            await send(message)
+
+        await self._app(scope, receive, heard)
+        changes = scope["method"] not in ("GET", "HEAD", "OPTIONS") and not pattern.startswith(TELLS_ITSELF)
+        if changes and status < 400 and asker.account_id:
+            await run_in_threadpool(accounts.note_change, scope["app"].state.office, asker, scope["path"])
 
     async def _asker(self, scope: Scope) -> Asker:
         office: Office | None = getattr(scope["app"].state, "office", None)
