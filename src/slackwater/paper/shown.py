@@ -153,7 +153,7 @@ def without_money(page: Mapping[str, Any]) -> dict[str, Any]:
     offer = page["offer"]
     currency = str(page.get("currency") or offer["total"].rpartition("\u202f")[2].rpartition(" ")[2])
     amount = re.compile(rf"-?\d[\d., \u00a0\u202f]*{re.escape(currency)}(?!\w)") if currency else re.compile(r"(?!)")
-    shown = {name: value for name, value in page.items() if name not in OF_THE_PRICE}
+    shown = {name: None if name in OF_THE_PRICE else value for name, value in page.items()}
     unpriced = {**offer, "price": "", "tax": "", "total": "", "deposit": "", "further_visit": "", "options": []}
     masked: dict[str, Any] = _masked({**shown, "direct": [], "offer": unpriced}, amount)
     masked["whys"] = {
