@@ -9,6 +9,7 @@ from datetime import datetime
 
 from slackwater import __version__
 from slackwater.actions.book import begun_book, open_book
+from slackwater.actions.passwords import Passwords
 from slackwater.actions.plan_work import PLAN, plan_kind
 from slackwater.actions.rest_work import REST, rest_kind
 from slackwater.actions.settings import LongWork, Settings
@@ -28,11 +29,14 @@ class Desk:
     book : Book
     clock : callable
         The time now, in UTC.
+    passwords : Passwords
+        Hashes them, a few at a time.
     """
 
     settings: Settings
     book: Book
     clock: Clock
+    passwords: Passwords
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -43,16 +47,21 @@ class Office(Desk):
 
 
 @contextmanager
-def open_desk(settings: Settings, *, clock: Clock) -> Iterator[Desk]:
+def open_desk(settings: Settings, *, clock: Clock, begin: bool = False) -> Iterator[Desk]:
     """Open a book that was begun, beside an office that may be open too; what that is working on goes on.
+
+    Parameters
+    ----------
+    begin : bool
+        Whether a book may be begun where there is none.
 
     Raises
     ------
     BadInput, NotFound, CannotRun, CorruptBook
         If there is no book, or it cannot be opened.
     """
-    with begun_book(settings) as book:
-        yield Desk(settings=settings, book=book, clock=clock)
+    with open_book(settings) if begin else begun_book(settings) as book:
+        yield Desk(settings=settings, book=book, clock=clock, passwords=Passwords(settings.hash_cost))
 
 
 @contextmanager
@@ -77,6 +86,7 @@ def open_office(settings: Settings, *, clock: Clock, workers: int = 2) -> Iterat
         else:
             workshop = Workshop(book, kinds, clock=clock, workers=workers)
         try:
-            yield Office(settings=settings, book=book, workshop=workshop, clock=clock)
+            passwords = Passwords(settings.hash_cost)
+            yield Office(settings=settings, book=book, workshop=workshop, clock=clock, passwords=passwords)
         finally:
             workshop.close()
