@@ -114,9 +114,21 @@ def run_to_its_end(command: "list[str]", environment: "dict[str, str]") -> int:
 
     The terminal's interrupt reaches it without our help; what asks us to end is passed on.
     """
-    program = subprocess.Popen(command, env=environment)
+    asked: list[bool] = []
+    begun: list[subprocess.Popen[bytes]] = []
+
+    def pass_on(*_: object) -> None:
+        asked.append(True)
+        for program in begun:
+            program.terminate()
+
+    # Before the program begins, so that none comes too early; it begins with its own.
     signal.signal(signal.SIGINT, lambda *_: None)
-    signal.signal(signal.SIGTERM, lambda *_: program.terminate())
+    signal.signal(signal.SIGTERM, pass_on)
+    program = subprocess.Popen(command, env=environment)
+    begun.append(program)
+    if asked:
+        program.terminate()
     return program.wait()
 
 
