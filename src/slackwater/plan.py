@@ -15,7 +15,7 @@ from typing import TypeVar
 import numpy as np
 
 from slackwater.day.activities import Minutes, minutes_of
-from slackwater.day.assess import BookedDay, JobVariant, Variants, assess_day, booked_day, day_lacks
+from slackwater.day.assess import BookedDay, JobVariant, Variants, assess_day, booked_day, day_lacks, past_jobs
 from slackwater.day.drivers import Driver, RoomQuantities, Standing
 from slackwater.day.moves import CatchLeft, Replanned, replanned
 from slackwater.day.problem import REFRESHES
@@ -23,12 +23,14 @@ from slackwater.day.progress import facts_of, minute_of
 from slackwater.day.result import DayResult, Entry
 from slackwater.day.risk import DAYS, pert
 from slackwater.day.solve import Effort
+from slackwater.day.version import learned
 from slackwater.errors import BadInput
 from slackwater.figure import Assumption, Figure
 from slackwater.finding import Finding, Severity, Verdict, verdict
 from slackwater.frozen import Frozen
 from slackwater.job.catalog import Catalog
 from slackwater.job.event import Event
+from slackwater.job.experience import Experience
 from slackwater.job.model import Job, OfferOption, Person
 from slackwater.job.options import with_option
 from slackwater.job.screen import fact_missing, screen
@@ -108,6 +110,10 @@ class Plan(Frozen):
     supply: Supply | None
     options: tuple[PlannedOption, ...] = ()
     """Of the offer, in its order; empty where the job names none."""
+    experience: Experience = Experience()
+    """What the firm's own finished jobs took, as it went into this plan."""
+    experience_hash: str = ""
+    """SHA-256 of it; empty where there was none. Same job, same experience: same plan."""
 
 
 def job_hash(job: Job) -> str:
@@ -186,7 +192,7 @@ def _work_start(job: Job) -> datetime | None:
     return next((window.start for window in job.site.windows or () if window.kind == "day"), None)
 
 
-def _crew_minutes(job: Job, day: DayResult | None) -> tuple[Mapping[str, int], Mapping[str, int]]:
+def paid_minutes(job: Job, day: DayResult | None) -> tuple[Mapping[str, int], Mapping[str, int]]:
     """Minutes on site for each person, and those within the surcharge hours; people are paid until the day ends."""
     if day is None or day.finish is None:
         return {}, {}
@@ -213,7 +219,7 @@ def _work_days(job: Job, day: DayResult | None) -> tuple[WorkDay, ...]:
     """The simulated days as hours of the crew, paid as those of the planned day are."""
     if day is None:
         return ()
-    planned, _ = _crew_minutes(job, day)
+    planned, _ = paid_minutes(job, day)
     people = {person.id: person for person in job.people or ()}
     found = []
     for hours in day.risk.hours:
@@ -267,7 +273,8 @@ def _later_planting_min(job: Job, catalog: Catalog) -> float:
         return 0.0
     rows = [(catalog.plants.get(planting.plant), planting.units) for planting in job.plants or ()]
     portions = sum(units * row.portions_per_unit for row, units in rows if row and row.position == "carpet")
-    return minutes_of(catalog.activities[PLANTING], Driver(quantity=float(portions))).typical
+    span = minutes_of(catalog.activities[PLANTING], Driver(quantity=float(portions)))
+    return learned(span, past_jobs(job, catalog).get(PLANTING, ())).typical
 
 
 def _visit_water(weeks: Weeks | None, water: WaterBudget | None) -> tuple[VisitWater, ...]:
@@ -339,7 +346,7 @@ def plan(
     if day is not None and weeks is not None and _animals_wait(job, may_return=weeks.may_return_today):
         day = _held_back(day, catalog)
     on_progress("ordering, packing and pricing")
-    on_site, night = _crew_minutes(job, day)
+    on_site, night = paid_minutes(job, day)
     quantities = before.quantities.model_copy(
         update={
             "crew_minutes": on_site,
@@ -380,6 +387,8 @@ def plan(
         living=_living(waiting, weeks, lacks=unsettled(job, catalog)),
         day=day,
         supply=supply,
+        experience=catalog.experience,
+        experience_hash=catalog.experience.mark,
     )
 
 

@@ -23,6 +23,7 @@ from slackwater.book import (
     erasing,
     events,
     jobs,
+    left_out,
     migrate,
     open_book,
     people,
@@ -63,6 +64,7 @@ def fill(book):
     prices.add(
         book, item="soil", amount_minor=2490, currency="cr", unit="bag", valid_from=NOON.date(), at=NOON, by="me"
     )
+    left_out.leave_out(book, known.job, reason="burst pipe at noon", at=NOON, by="me")
     receipts.add(book, known.job, line="soil", received=2.5, ordered=3, unit="bag", at=NOON, by="me")
     first = tasks.add(book, kind="plan", arguments={"a": [1]}, at=NOON, by="me", job_id=known.job)
     tasks.ask_cancel(book, first.id, at=NOON)

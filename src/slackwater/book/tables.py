@@ -295,6 +295,17 @@ receipt = Table(
     _text("received_at"),
 )
 
+left_out = Table(
+    "left_out",
+    metadata,
+    _id(),
+    _link("job_id", "job"),
+    Column("is_out", Boolean, nullable=False),
+    _text("reason", default=""),
+    _text("added_at"),
+    _text("added_by", default=""),
+)
+
 erasure = Table(
     "erasure",
     metadata,
