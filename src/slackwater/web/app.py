@@ -16,7 +16,7 @@ from starlette.types import Scope
 from slackwater import __version__
 from slackwater.actions.office import open_office
 from slackwater.actions.settings import Settings
-from slackwater.web import api, clients, erase, plans, records, start, survey, tests_prices, versions
+from slackwater.web import api, clients, erase, learned, plans, records, start, survey, tests_prices, versions
 from slackwater.web.errors import Problem, add_error_pages
 from slackwater.web.pages import STATIC, Kept
 from slackwater.web.security import LOOPBACK, Guard
@@ -90,7 +90,7 @@ def create_app(settings: Settings, *, clock: Clock = _now) -> FastAPI:
     add_error_pages(app)
     app.mount("/static/fonts", _Static(directory=str(files("slackwater.paper").joinpath("fonts"))), name="fonts")
     app.mount("/static", _Static(directory=STATIC), name="static")
-    for room in (start, survey, clients, erase, records, tests_prices, versions, plans, api):
+    for room in (start, survey, clients, erase, records, tests_prices, learned, versions, plans, api):
         app.include_router(room.router)
     app.add_middleware(Guard, hosts=LOOPBACK)
     return app

@@ -197,10 +197,10 @@ def _log(
     found = happening.log_of(office, job_id)
     # On the day an empty time means the moment of the tap, however long the page has been open.
     proposed = "" if found.present.basis is Basis.NOW else f"{found.present.at:%Y-%m-%d %H:%M}"
-    again = {kind: fresh(office, {"at": proposed}) for kind in ("due", "work", "counted", "noted")}
+    again = {kind: fresh(office, {"at": proposed}) for kind in ("due", "work", "counted", "used", "noted")}
     entry = next((entry for entry in found.entries if str(entry.row.event.id) == noted), None)
     kind = happening.tapped(sheet.typed).get("kind", "")
-    asked = kind if kind in ("counted", "noted") else "due" if "tap" in sheet.typed else "work"
+    asked = kind if kind in ("counted", "used", "noted") else "due" if "tap" in sheet.typed else "work"
     return render(
         request,
         "records_log.html",
