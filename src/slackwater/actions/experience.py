@@ -203,10 +203,7 @@ def read_day(book: Book, one: FinishedJob, catalog: Catalog) -> FinishedDay:
         state="",
         planned_after=planned_after,
         work=tuple(DoneWork(**row.model_dump(), on=one.day, job=one.job_id) for row in seen.work),
-        goods=tuple(
-            UsedGoods(sort=row.sort, planned=row.planned, used=row.used, on=one.day, job=one.job_id)
-            for row in used.sorts
-        ),
+        goods=tuple(UsedGoods(**row.model_dump(), on=one.day, job=one.job_id) for row in used.sorts),
         skipped=(
             *seen.skipped,
             *(Skipped(what=row.what, label=row.what, reason=row.reason, values=row.values) for row in used.skipped),

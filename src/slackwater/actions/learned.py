@@ -65,8 +65,10 @@ class Line:
         Sentences.
     rows : tuple of JobRow
         The newest first.
+    out_of_line : str
+        Bias and drift that are more than chance, in a few words; empty where there are none.
     svg : str
-        The drawing; empty for a line without a job.
+        The drawing.
     described : str
         The drawing in words.
     """
@@ -81,6 +83,7 @@ class Line:
     bias: str
     drift: str
     rows: tuple[JobRow, ...]
+    out_of_line: str
     svg: str
     described: str
 
@@ -198,6 +201,16 @@ def _line(
         bias=_bias(prior, known, logs),
         drift=_drift(drift),
         rows=rows[::-1],
+        out_of_line="; ".join(
+            [
+                *(
+                    [say("learned.stands_out_bias", {"bias": _bias(prior, known, logs)})]
+                    if _is_biased(known, logs)
+                    else []
+                ),
+                *([say("learned.stands_out_drift", {"drift": _drift(drift)})] if drift.moves else []),
+            ]
+        ),
         svg=ratio_svg(points, factor=known.factor, band=(low, high)),
         described=say(
             f"learned.figure_{count}",
@@ -225,9 +238,13 @@ def _bias(prior: LogFactor, known: LogFactor, logs: Sequence[float]) -> str:
     mean = math.fsum(pulled_in(prior, logs)) / len(logs)
     low, high = known.usual_band()
     side = "more" if low > 1 else "less" if high < 1 else "none"
-    return say(
-        f"learned.bias_{side}", {"percent": f"{100 * abs(math.expm1(mean)):.0f}", "sign": "+" if mean > 0 else "-"}
-    )
+    percent = round(100 * math.expm1(mean))
+    return say(f"learned.bias_{side}", {"percent": f"{percent:+d}" if percent else "0"})
+
+
+def _is_biased(known: LogFactor, logs: Sequence[float]) -> bool:
+    low, high = known.usual_band()
+    return len(logs) >= LEAST_BIAS_JOBS and not low <= 1 <= high
 
 
 def _drift(drift: Trend) -> str:
@@ -268,7 +285,17 @@ def sort_name(sort: str, catalog: Catalog) -> str:
 
 
 def _goods_line(sort: str, rows: Sequence[UsedGoods], catalog: Catalog, names: Mapping[str, str]) -> Line:
-    taken = [_Taken(row.job, row.on, row.planned, row.used, f"{row.planned:g}", f"{row.used:g}") for row in rows]
+    taken = [
+        _Taken(
+            row.job,
+            row.on,
+            row.planned,
+            row.used,
+            f"{row.planned:g} {row.unit}".strip(),
+            f"{row.used:g} {row.unit}".strip(),
+        )
+        for row in rows
+    ]
     used = "learned.used_goods" if len(rows) >= LEAST_GOODS_JOBS else "learned.used_goods_few"
     return _line(sort, sort_name(sort, catalog), starting(SPREAD), taken, names, used=used)
 

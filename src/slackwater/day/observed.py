@@ -59,7 +59,7 @@ class Observed(Frozen):
     work : tuple of SeenWork
     skipped : tuple of Skipped
     spans : mapping
-        From when to when each work went on, where the log says both [min from the start of access].
+        From when to when each work went on, where the log says both and they can be [min from the start of access].
     crews : mapping
         Who did it: as the log says, else as planned.
     left_out : tuple of str
@@ -129,22 +129,28 @@ def observed(
     crews = {name: (noted[name].crew if name in noted else None) or entry.crew for name, entry in plan.items()}
     rests = _rests(noted, entries)
     known = {person.id: person for person in people}
+    planned = {name: _planned(entry, crews[name], known, catalog) for name, entry in plan.items()}
+    absurd: dict[str, Mapping[str, float | str]] = {
+        name: {"actual": end - start, "planned": round(minutes)}
+        for name, (start, end) in spans.items()
+        if isinstance(minutes := planned.get(name), float) and is_absurd(end - start, minutes)
+    }
+    # A slip of the pen is no reason to doubt what others did meanwhile.
+    spans = {name: span for name, span in spans.items() if name not in absurd}
     work: list[SeenWork] = []
     skipped: list[Skipped] = []
     crossed = _crossed({name: span for name, span in spans.items() if name in plan}, crews)
     for name, entry in plan.items():
-        found = _fault(name, entry, noted.get(name), spans, crossed, rests, away, crews[name], catalog)
+        slip = ("absurd", absurd[name]) if name in absurd else None
+        found = slip or _fault(name, entry, noted.get(name), spans, crossed, rests, away, crews[name], catalog)
         if found is None:
-            start, end = spans[name]
-            planned = _planned(entry, crews[name], known, catalog)
-            if isinstance(planned, str):
-                found = planned, {}
-            elif is_absurd(end - start, planned):
-                found = "absurd", {"actual": end - start, "planned": round(planned)}
+            (start, end), minutes = spans[name], planned[name]
+            if isinstance(minutes, str):
+                found = minutes, {}
             else:
                 seen = SeenWork(
                     activity=name,
-                    planned_min=round(planned, 2),
+                    planned_min=round(minutes, 2),
                     actual_min=float(end - start),
                     quantity=entry.quantity,
                     catalog_min=entry.catalog_typical_min or None,

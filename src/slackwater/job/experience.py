@@ -55,6 +55,8 @@ class UsedGoods(Frozen):
     planned, used : float
         What the plan said is needed, spare not counted, and what was used. Of several items of a sort in different units
         both are sums of shares of what was planned.
+    unit : str
+        Of both; empty where they are shares.
     on : date
     job : str
     """
@@ -62,6 +64,7 @@ class UsedGoods(Frozen):
     sort: str
     planned: float = Field(gt=0)
     used: float = Field(gt=0)
+    unit: str = ""
     on: date
     job: str
 

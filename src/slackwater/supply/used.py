@@ -29,6 +29,8 @@ class SortUsed(Frozen):
     sort: str
     planned: float
     used: float
+    unit: str = ""
+    """Of both; empty where they are shares."""
 
 
 class GoodsSeen(Frozen):
@@ -113,8 +115,10 @@ def goods_seen(events: Sequence[Event], order: Sequence[OrderLine], containers: 
 
 
 def _sum(sort: str, rows: Sequence[tuple[float, float, str]]) -> SortUsed:
-    if len({unit for _, _, unit in rows}) == 1:
+    units = {unit for _, _, unit in rows}
+    if len(units) == 1:
         planned, used = sum(row[0] for row in rows), sum(row[1] for row in rows)
     else:
         planned, used = float(len(rows)), sum(row[1] / row[0] for row in rows)
-    return SortUsed(sort=sort, planned=round(planned, 4), used=round(used, 4))
+    unit = next(iter(units)) if len(units) == 1 else ""
+    return SortUsed(sort=sort, planned=round(planned, 4), used=round(used, 4), unit=unit)

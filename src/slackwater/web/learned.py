@@ -29,6 +29,7 @@ def _learned(request: Request, office: Office, job_id: str = "", sheet: Sheet | 
         status_code=shown.status,
         found=found,
         parts=list(learned.lines_of(found)),
+        standing=[line for _, lines in learned.lines_of(found) for line in lines if line.out_of_line],
         most=found.most,
         today=office.clock().date(),
         asked=job_id,
