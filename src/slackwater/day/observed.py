@@ -133,7 +133,9 @@ def observed(
     absurd: dict[str, Mapping[str, float | str]] = {
         name: {"actual": end - start, "planned": round(minutes)}
         for name, (start, end) in spans.items()
-        if isinstance(minutes := planned.get(name), float) and is_absurd(end - start, minutes)
+        if isinstance(minutes := planned.get(name), float)
+        and is_absurd(end - start, minutes)
+        and not _goes_on_alone(name, catalog)
     }
     # A slip of the pen is no reason to doubt what others did meanwhile.
     spans = {name: span for name, span in spans.items() if name not in absurd}
@@ -262,8 +264,7 @@ def _fault(
         return "not_noted", {}
     if name not in spans:
         return _no_span(noted), {}
-    row = catalog.activities.get(name)
-    if row is not None and PASSES_BY_ITSELF in row.tags:
+    if _goes_on_alone(name, catalog):
         return "goes_on_alone", {}
     if name in crossed:
         return "overlap", {"other": crossed[name]}
@@ -281,6 +282,11 @@ def _fault(
     if entry.catalog_min is None and entry.past_jobs:
         return "older_plan", {}
     return None
+
+
+def _goes_on_alone(name: str, catalog: Catalog) -> bool:
+    row = catalog.activities.get(name)
+    return row is not None and PASSES_BY_ITSELF in row.tags
 
 
 def _no_span(noted: _Noted) -> str:
