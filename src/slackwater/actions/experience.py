@@ -20,7 +20,7 @@ from slackwater.actions.settings import Settings
 from slackwater.book import Book, events, finished, jobs, left_out, plans, receipts
 from slackwater.book.finished import FinishedJob
 from slackwater.book.left_out import Decision
-from slackwater.day.observed import Observed, Skipped, observed
+from slackwater.day.observed import BREAK, Observed, Skipped, observed
 from slackwater.day.paid import paid_minutes
 from slackwater.day.progress import corrected
 from slackwater.day.result import DayResult, Entry
@@ -197,7 +197,7 @@ def read_day(book: Book, one: FinishedJob, catalog: Catalog) -> FinishedDay:
     standing, _ = corrected(log)
     used = goods_seen(standing, order, _containers(told))
     price, price_fault = _price(book, one.job_id, job, day, seen, order, used, told)
-    if not any(event.kind in (EventKind.STARTED, EventKind.FINISHED) for event in log) and not used.amounts:
+    if _begun(log, UTC) is None and not used.amounts:
         return FinishedDay(state="", fault="nothing_noted", planned_after=planned_after)
     return FinishedDay(
         state="",
@@ -235,7 +235,11 @@ def _followed(book: Book, job_id: str, log: Sequence[Event]) -> tuple[int, str, 
 
 def _begun(log: Sequence[Event], there: tzinfo) -> datetime | None:
     """When the first work was begun or over."""
-    marks = [event.at for event in log if event.kind in (EventKind.STARTED, EventKind.FINISHED)]
+    marks = [
+        event.at
+        for event in log
+        if event.kind in (EventKind.STARTED, EventKind.FINISHED) and not event.subject.startswith(BREAK)
+    ]
     return min((at if at.tzinfo else at.replace(tzinfo=there) for at in marks), default=None)
 
 
@@ -277,7 +281,7 @@ def _price(
     supply = told.get("supply") or {}
     if not supply.get("direct"):
         return None, "no_cost"
-    work = [entry for entry in day.entries if entry.activity and not entry.activity.startswith("break:")]
+    work = [entry for entry in day.entries if entry.activity and not entry.activity.startswith(BREAK)]
     last = max(work, key=lambda entry: entry.end_min, default=None)
     if last is None or not (last.activity in seen.spans or last.activity in seen.left_out) or not seen.spans:
         return None, "end_not_noted"
@@ -330,6 +334,6 @@ def _as_it_was(work: Sequence[Entry], seen: Observed) -> tuple[Entry, ...]:
     extra = [
         work[0].model_copy(update={"activity": name, "crew": (), "start_min": start, "end_min": end})
         for name, (start, end) in seen.spans.items()
-        if name not in planned and not name.startswith("break:")
+        if name not in planned and not name.startswith(BREAK)
     ]
     return (*found, *extra)

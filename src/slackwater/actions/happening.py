@@ -202,8 +202,9 @@ def _goods_told(plan_json: str) -> tuple[tuple[str, str, float], ...]:
     plan = json.loads(plan_json)
     found: dict[str, tuple[str, float]] = {}
     for line in (plan.get("supply") or {}).get("order") or ():
-        if line["kind"] != "wood":
-            found[line["item"]] = line["unit"], float(line["need"])
+        # Of wood each piece is its own; plans of older programs may lack what is asked for here.
+        if line.get("kind") != "wood":
+            found[line["item"]] = str(line.get("unit", "")), float(line.get("need", 0))
     water = plan.get("water") or {}
     boxes = Counter(row["container"] for name in ("boxes", "barrels") for row in water.get(name) or ())
     found |= {item: ("piece", float(count)) for item, count in boxes.items()}

@@ -8,7 +8,7 @@ from datetime import date
 from sqlalchemy import Select, func, select
 
 from slackwater.book.handle import Book
-from slackwater.book.tables import erasure, job, left_out, plan
+from slackwater.book.tables import erasure, job, left_out, plan, receipt
 
 
 @dataclass(frozen=True, slots=True)
@@ -21,7 +21,7 @@ class FinishedJob:
     name : str
     day : date
     state : str
-        Changes whenever its log, its text, its plans or the list of erasures do.
+        Changes whenever its log, its text, its plans, its deliveries or the list of erasures do.
     """
 
     job_id: str
@@ -32,15 +32,18 @@ class FinishedJob:
 
 def finished_jobs(book: Book, *, before: date) -> list[FinishedJob]:
     """Jobs with a log and a day before a date, the earliest first."""
-    counted = (
-        select(plan.c.job_id, func.count().label("plans"))
-        .where(plan.c.job_id.in_(_over(before)))
-        .group_by(plan.c.job_id)
+    made, came = (
+        select(table.c.job_id, func.count().label("count"))
+        .where(table.c.job_id.in_(_over(before)))
+        .group_by(table.c.job_id)
         .subquery()
+        for table in (plan, receipt)
     )
+    counts = made.c.count.label("plans"), came.c.count.label("receipts")
     asked = (
-        select(job.c.id, job.c.name, job.c.reference, job.c.day, job.c.events_n, job.c.newest_n, counted.c.plans)
-        .outerjoin(counted, counted.c.job_id == job.c.id)
+        select(job.c.id, job.c.name, job.c.reference, job.c.day, job.c.events_n, job.c.newest_n, *counts)
+        .outerjoin(made, made.c.job_id == job.c.id)
+        .outerjoin(came, came.c.job_id == job.c.id)
         .where(job.c.id.in_(_over(before)))
         .order_by(job.c.day, job.c.id)
     )
@@ -52,7 +55,7 @@ def finished_jobs(book: Book, *, before: date) -> list[FinishedJob]:
             job_id=row.id,
             name=row.name or row.reference,
             day=date.fromisoformat(row.day),
-            state=f"{row.events_n}.{row.newest_n}.{row.plans or 0}.{erased}",
+            state=f"{row.events_n}.{row.newest_n}.{row.plans or 0}.{row.receipts or 0}.{erased}",
         )
         for row in rows
     ]
@@ -63,10 +66,13 @@ def stamp(book: Book, *, before: date) -> tuple[int, ...]:
     sums = select(func.count(), func.sum(job.c.events_n), func.sum(job.c.newest_n)).where(job.c.id.in_(_over(before)))
     with book.reading() as connection:
         jobs, events, versions = connection.execute(sums).one()
-        plans = connection.scalar(select(func.count()).select_from(plan).where(plan.c.job_id.in_(_over(before))))
+        made, came = (
+            connection.scalar(select(func.count()).select_from(table).where(table.c.job_id.in_(_over(before))))
+            for table in (plan, receipt)
+        )
         decided = connection.scalar(select(func.count()).select_from(left_out))
         erased = connection.scalar(select(func.count()).select_from(erasure))
-    return (int(jobs), int(events or 0), int(versions or 0), int(plans or 0), int(decided or 0), int(erased or 0))
+    return tuple(int(count or 0) for count in (jobs, events, versions, made, came, decided, erased))
 
 
 def _over(before: date) -> Select[tuple[str]]:

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-from sqlalchemy import Row, select
+from sqlalchemy import Row, func, select
 
 from slackwater.book import moments
 from slackwater.book.handle import Book
@@ -68,9 +68,11 @@ def _decide(
     new = new_id(at) if decision_id is None else checked_id(decision_id)
     values = {"id": new, "job_id": job_id, "is_out": is_out, "reason": reason}
     with book.writing() as connection:
-        found(connection, job, job_id)
+        # The locked row makes decisions follow each other, whatever the clocks of two machines say.
+        found(connection, job, job_id, locked=True)
+        count = connection.scalar(select(func.count()).where(left_out.c.job_id == job_id)) or 0
         # A form that is sent twice decides once.
-        insert_once(connection, left_out, **values, added_at=moments.stored(at), added_by=by)
+        insert_once(connection, left_out, **values, n=count + 1, added_at=moments.stored(at), added_by=by)
         return _row(found(connection, left_out, new))
 
 
@@ -87,7 +89,7 @@ def of_job(book: Book, job_id: str) -> list[Decision]:
 
 def _all(book: Book) -> list[Decision]:
     with book.reading() as connection:
-        rows = connection.execute(select(left_out).order_by(left_out.c.added_at, left_out.c.id)).all()
+        rows = connection.execute(select(left_out).order_by(left_out.c.job_id, left_out.c.n)).all()
     return [_row(row) for row in rows]
 
 
