@@ -11,13 +11,15 @@ from uuid import UUID
 import pytest
 
 from slackwater.actions.experience import experience_before, finished_days
+from slackwater.actions.from_book import with_book
 from slackwater.actions.learned import learned_of
 from slackwater.actions.plan_work import Wanted, place_of, plan_kind
 from slackwater.actions.rest_work import rest_kind
 from slackwater.book import events, jobs, left_out, plans, receipts, tasks
 from slackwater.cli.show_learned import print_learned
 from slackwater.job.event import Event
-from tests.plans import HARDLY, plan_of
+from slackwater.job.load import read_job
+from tests.plans import HARDLY, catalog, plan_of
 from tests.web.records.conftest import body, once
 
 EXAMPLE = Path("examples/light-well.toml").read_text(encoding="utf-8")
@@ -165,6 +167,15 @@ def test_a_worker_is_handed_what_was_learned_for_a_plan_and_for_the_rest_of_a_da
         job_id=late,
     )
     assert rest_kind(office.settings, office.book).given(rest)["experience"] == known.model_dump_json()
+
+
+def test_a_job_file_is_planned_with_the_book_as_the_office_would(firm, office):
+    firm.job(ratio=1.2)
+    text, on = moved(EXAMPLE, ON), datetime(2027, 11, 1, 9, tzinfo=UTC)
+    found = with_book(catalog(), read_job(text, file_name="job"), text, office.settings, at=on)
+    assert found.experience == firm.known(ON, on=on.date()) and found.experience.jobs == 1
+    early = moved(EXAMPLE, date(2027, 1, 4))
+    assert with_book(catalog(), read_job(early, file_name="job"), early, office.settings, at=on).experience.jobs == 0
 
 
 def test_the_page_shows_ratio_bias_and_drift_by_activity_with_a_drawing_and_its_table(firm, call, capsys, office):
