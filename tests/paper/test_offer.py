@@ -74,6 +74,15 @@ def test_the_offer_lets_the_client_choose_and_accept_and_keeps_the_reckoning_out
         assert own not in text.lower(), own
 
 
+def test_each_option_names_what_is_paid_before_the_day():
+    job, plan, _ = optioned(**{"price.deposit_share": 0.25})
+    offer = paper_data(plan, job, catalog(), "metric")["offer"]
+    assert offer["deposit"] == ""
+    for told, option in zip(offer["options"], plan.options, strict=True):
+        quarter = (option.price.total / 4).quantize(Decimal("0.01"))
+        assert f"25 %, {quarter} {option.price.currency}" in told["deposit"].replace("\u202f", "")
+
+
 def test_without_options_there_is_one_price_to_accept():
     data = paper_data(found(), job_from("light-well"), catalog(), "metric")["offer"]
     assert data["options"] == [] and data["total"] and data["words"]["accepted"] == "Accepted by"

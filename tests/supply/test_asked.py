@@ -206,4 +206,3 @@ def test_every_figure_of_the_price_has_its_name_formula_source_and_inputs():
     for name, figure in figures.items():
         if name.startswith(("supply.price", "supply.cost", "supply.floor", "supply.visit")):
             assert figure.formula and figure.source and figure.inputs
-    assert sentences()["figure_name.supply.price_at_risk"] == "Price before tax at a risk of"

@@ -393,9 +393,13 @@ def _offer(plan: Plan, job: Job, catalog: Catalog, units: UnitSystem) -> dict[st
         "price": money(price.price, price.currency) if price else "",
         "tax": money(price.tax, price.currency) if price else "",
         "total": money(price.total, price.currency) if price else "",
-        "deposit": _deposit(job, price),
+        # With options each has its own.
+        "deposit": "" if plan.options else _deposit(job, price),
         "terms": list(job.price.terms),
-        "options": option_data(plan, units),
+        "options": [
+            {**told, "deposit": _deposit(job, option.price)}
+            for told, option in zip(option_data(plan, units), plan.options, strict=True)
+        ],
         "visit": visit_data(price.visit) if price and price.visit else None,
         "further_visit": say("offer_paper.further_visit", visit_data(price.visit)) if price and price.visit else "",
         "words": {name: say(f"offer_paper.{name}", {}) for name in OFFER_WORDS},
