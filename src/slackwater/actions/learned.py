@@ -271,7 +271,9 @@ def _work_line(name: str, rows: Sequence[DoneWork], catalog: Catalog, names: Map
     except ValueError:
         return None
     taken = [
-        _Taken(done.job, done.on, planned, done.actual_min, f"{planned:.0f} min", f"{done.actual_min:.0f} min")
+        _Taken(
+            done.job, done.on, planned, done.actual_min, f"{planned:.0f}\u00a0min", f"{done.actual_min:.0f}\u00a0min"
+        )
         for done in rows
         if (planned := planned_today(done, catalog)) is not None
     ]

@@ -10,12 +10,12 @@ from html import escape
 
 from slackwater.paper.figures import FONT
 
-WIDTH, LEFT, ROOM = 480, 52, 412
-HEAD, HIGH, FOOT = 14, 150, 30
+WIDTH, LEFT, ROOM = 480, 60, 404
+HEAD, HIGH, FOOT = 14, 180, 34
 """Of the drawing, its numbers on the left, the room for jobs; above, of, and below the field [px]."""
 STEPS = (0.2, 0.25, 0.33, 0.5, 0.67, 0.8, 1.0, 1.25, 1.5, 2.0, 3.0, 4.0, 5.0)
 """Ratios that lines are drawn at: about evenly far apart, since half as long is as far off as twice as long."""
-FEW_DATES = 5
+FEW_DATES = 4
 """So many dates have room below."""
 
 
@@ -61,7 +61,7 @@ def ratio_svg(points: Sequence[RatioPoint], *, factor: float, band: tuple[float,
     parts = [
         f'<svg xmlns="http://www.w3.org/2000/svg" width="{WIDTH}" height="{height}" viewBox="0 0 {WIDTH} {height}" '
         'aria-hidden="true" focusable="false">'
-        f'<rect width="{WIDTH}" height="{height}" fill="white"/><g font-family="{FONT}" font-size="15" fill="black">',
+        f'<rect width="{WIDTH}" height="{height}" fill="white"/><g font-family="{FONT}" font-size="18" fill="black">',
         f'<rect x="{LEFT}" y="{down(band[1]):.1f}" width="{ROOM}" height="{down(band[0]) - down(band[1]):.1f}" '
         'fill="#dddddd"/>',
     ]
@@ -71,8 +71,8 @@ def ratio_svg(points: Sequence[RatioPoint], *, factor: float, band: tuple[float,
             y = down(step)
             parts.append(f'<path d="M{LEFT} {y:.1f}H{LEFT + ROOM}" stroke="#bbbbbb" fill="none"/>')
             # Numbers that would touch the one below are left out; that of the plan itself never.
-            if free - y >= 16 or step == 1.0:
-                parts.append(f'<text x="{LEFT - 8}" y="{y + 5:.1f}" text-anchor="end">{step:g}</text>')
+            if free - y >= 20 or step == 1.0:
+                parts.append(f'<text x="{LEFT - 8}" y="{y + 6:.1f}" text-anchor="end">{step:g}</text>')
                 free = y
     parts.append(
         f'<path d="M{LEFT} {down(1):.1f}H{LEFT + ROOM}" stroke="black" stroke-dasharray="6 4" fill="none"/>'
@@ -87,6 +87,6 @@ def ratio_svg(points: Sequence[RatioPoint], *, factor: float, band: tuple[float,
             f'<circle cx="{x:.1f}" cy="{down(point.ratio):.1f}" r="5" fill="{fill}" stroke="black" stroke-width="2"/>'
         )
         if number % every == 0:
-            told = escape(f"{point.on:%d %b %y}" if len(points) <= 4 else f"{point.on:%b %y}")
-            parts.append(f'<text x="{x:.1f}" y="{bottom + 20}" text-anchor="middle">{told}</text>')
+            told = escape(f"{point.on:%d %b %y}" if len(points) <= 3 else f"{point.on:%b %y}")
+            parts.append(f'<text x="{x:.1f}" y="{bottom + 24}" text-anchor="middle">{told}</text>')
     return "".join([*parts, "</g></svg>"])

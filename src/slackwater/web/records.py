@@ -12,7 +12,7 @@ from slackwater.actions import arriving, happening, recording, resting
 from slackwater.actions.office import Office
 from slackwater.actions.present import Basis
 from slackwater.book.tasks import TaskRow
-from slackwater.job.event import Event
+from slackwater.job.event import Event, EventKind
 from slackwater.web.forms import Sent, Sheet, files_in, fresh, tried, typed_in
 from slackwater.web.here import Here
 from slackwater.web.pages import render, units_of
@@ -213,7 +213,10 @@ def _log(
         rest=rest or fresh(office, {"rest_at": proposed}),
         rests=resting.rests_of(office, job_id),
         noted=entry,
-        outside=entry is not None and not found.present.in_access(entry.row.event.at.replace(tzinfo=None)),
+        # What was used is often counted in the evening, in the workshop.
+        outside=entry is not None
+        and entry.row.event.kind is not EventKind.USED
+        and not found.present.in_access(entry.row.event.at.replace(tzinfo=None)),
     )
 
 
