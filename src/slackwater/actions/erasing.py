@@ -13,12 +13,13 @@ from slackwater.actions.files import read_text
 from slackwater.actions.office import Desk
 from slackwater.actions.plan_work import forget_computed
 from slackwater.actions.rest_work import forget_rests
-from slackwater.book import clients, documents, erasing, people, photos, review
+from slackwater.book import clients, documents, erasing, links, people, photos, review, trail
 from slackwater.book.documents import DocumentRow
 from slackwater.book.erasing import Erased as Erased
 from slackwater.book.photos import PhotoRow
 from slackwater.book.places import AS_JSON, TextPlace, check_fits
 from slackwater.book.review import FreeText
+from slackwater.book.trail import Deed
 from slackwater.errors import BadInput, NotFound
 
 MADE = frozenset({"plan", "plan_summary", "task"})
@@ -191,7 +192,11 @@ def erase(office: Desk, what: Asked, *, by: str = "") -> Erased:
         Target.PHOTO: erasing.erase_photo,
         Target.DOCUMENT: erasing.erase_document,
     }[what.target]
-    return act(office.book, what.id, at=office.clock(), by=by)
+    if what.target is Target.CLIENT:
+        links.end_of_client(office.book, what.id, at=office.clock())
+    done = act(office.book, what.id, at=office.clock(), by=by)
+    trail.note(office.book, Deed.ERASED, at=office.clock(), by=by, about=what.id, note=what.target.value)
+    return done
 
 
 def reword(office: Desk, client_id: str, told: str, becomes: str, *, by: str = "") -> Erased:
@@ -204,6 +209,7 @@ def reword(office: Desk, client_id: str, told: str, becomes: str, *, by: str = "
     text = text_at(office, client_id, told)
     check_words(text, becomes)
     done = erasing.replace_text(office.book, TextPlace.from_told(told), becomes, at=office.clock(), by=by)
+    trail.note(office.book, Deed.ERASED, at=office.clock(), by=by, about=client_id, note=f"text {text.table}")
     if text.table in ("version", "plan", "plan_summary"):
         # Plans made for the screen repeat the words of the job; they may be thrown away at any time.
         forget_computed(office.settings)

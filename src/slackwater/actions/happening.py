@@ -26,6 +26,7 @@ from slackwater.job.catalog import Catalog
 from slackwater.job.event import Event, EventKind, write_events
 from slackwater.job.text import read_once
 from slackwater.paper.data import item_name
+from slackwater.reader import ENGLISH
 from slackwater.wording.render import say
 
 BY_HAND = frozenset(
@@ -212,7 +213,9 @@ def _goods_told(plan_json: str) -> tuple[tuple[str, str, float], ...]:
 
 
 def _goods(plan_json: str, catalog: Catalog) -> tuple[Goods, ...]:
-    return tuple(Goods(item, item_name(item, catalog), unit, planned) for item, unit, planned in _goods_told(plan_json))
+    return tuple(
+        Goods(item, item_name(item, catalog, ENGLISH), unit, planned) for item, unit, planned in _goods_told(plan_json)
+    )
 
 
 def tapped(typed: Mapping[str, str]) -> Mapping[str, str]:

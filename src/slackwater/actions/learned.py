@@ -22,6 +22,7 @@ from slackwater.job.experience import MOST_JOBS, DoneWork, UsedGoods
 from slackwater.paper.data import item_name
 from slackwater.paper.learned_figures import RatioPoint, ratio_svg
 from slackwater.paper.money import money
+from slackwater.reader import ENGLISH
 from slackwater.shrinkage import LogFactor, known_after, pulled_in, starting
 from slackwater.supply.learned import LEAST_JOBS as LEAST_GOODS_JOBS
 from slackwater.supply.learned import SPREAD
@@ -283,7 +284,7 @@ def _work_line(name: str, rows: Sequence[DoneWork], catalog: Catalog, names: Map
 def sort_name(sort: str, catalog: Catalog) -> str:
     """What a sort of goods is called."""
     key = f"learned.sort_{sort}"
-    return say(key, {}) if key in sentences() else item_name(sort, catalog)
+    return say(key, {}) if key in sentences() else item_name(sort, catalog, ENGLISH)
 
 
 def _goods_line(sort: str, rows: Sequence[UsedGoods], catalog: Catalog, names: Mapping[str, str]) -> Line:
@@ -345,7 +346,7 @@ def _day_line(one: Finished, catalog: Catalog, *, is_old: bool) -> DayLine:
             values["other"] = catalog.activities[other].activity if other in catalog.activities else other
         sentence = say(f"learned.skipped.{skipped.reason}", {"what": "{what}", **values})
         by_reason.setdefault(sentence, []).append(
-            what if skipped.what in catalog.activities else item_name(labels[skipped.what], catalog)
+            what if skipped.what in catalog.activities else item_name(labels[skipped.what], catalog, ENGLISH)
         )
     lines = [sentence.replace("{what}", "; ".join(whats)) for sentence, whats in by_reason.items()]
     if told.price_fault and not told.fault:

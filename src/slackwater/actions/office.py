@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from slackwater.actions.book import begun_book, open_book
+from slackwater.actions.passwords import Passwords
 from slackwater.actions.plan_work import PLAN, plan_kind
 from slackwater.actions.rest_work import REST, rest_kind
 from slackwater.actions.settings import Settings
@@ -27,11 +28,14 @@ class Desk:
     book : Book
     clock : callable
         The time now, in UTC.
+    passwords : Passwords
+        Hashes them, a few at a time.
     """
 
     settings: Settings
     book: Book
     clock: Clock
+    passwords: Passwords
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -42,16 +46,21 @@ class Office(Desk):
 
 
 @contextmanager
-def open_desk(settings: Settings, *, clock: Clock) -> Iterator[Desk]:
+def open_desk(settings: Settings, *, clock: Clock, begin: bool = False) -> Iterator[Desk]:
     """Open a book that was begun, beside an office that may be open too; what that is working on goes on.
+
+    Parameters
+    ----------
+    begin : bool
+        Whether a book may be begun where there is none.
 
     Raises
     ------
     BadInput, NotFound, CannotRun, CorruptBook
         If there is no book, or it cannot be opened.
     """
-    with begun_book(settings) as book:
-        yield Desk(settings=settings, book=book, clock=clock)
+    with open_book(settings) if begin else begun_book(settings) as book:
+        yield Desk(settings=settings, book=book, clock=clock, passwords=Passwords(settings.hash_cost))
 
 
 @contextmanager
@@ -67,6 +76,7 @@ def open_office(settings: Settings, *, clock: Clock, workers: int = 2) -> Iterat
         kinds = {PLAN: plan_kind(settings, book, clock), REST: rest_kind(settings, book)}
         workshop = Workshop(book, kinds, clock=clock, workers=workers)
         try:
-            yield Office(settings=settings, book=book, workshop=workshop, clock=clock)
+            passwords = Passwords(settings.hash_cost)
+            yield Office(settings=settings, book=book, workshop=workshop, clock=clock, passwords=passwords)
         finally:
             workshop.close()

@@ -18,6 +18,7 @@ from slackwater.actions.experience import experience_before, experience_mark
 from slackwater.actions.own_rows import COMPUTED as COMPUTED
 from slackwater.actions.own_rows import catalog_folder as catalog_folder
 from slackwater.actions.own_rows import catalog_mark as catalog_mark
+from slackwater.actions.readers import reader_of_papers
 from slackwater.actions.settings import Settings
 from slackwater.book import Book, jobs, plans
 from slackwater.book.tasks import TaskRow
@@ -220,7 +221,8 @@ def make_plan(given: Mapping[str, Any], report: Callable[[str], None]) -> str:
         found = plan(job, catalog, version=__version__, on_progress=report)
         found = with_options(found, job, catalog, on_progress=report)
     folder.parent.mkdir(parents=True, exist_ok=True)
-    write_shown(found, job, catalog, folder, units=given["units"], on_progress=report)
+    reader = reader_of_papers(job, given["units"])
+    write_shown(found, job, catalog, folder, reader=reader, on_progress=report)
     return str(given["hash"])
 
 

@@ -10,6 +10,26 @@ from platformdirs import user_data_path
 
 
 @dataclass(frozen=True)
+class HashCost:
+    """What a guess at a password costs whoever stole the book.
+
+    Attributes
+    ----------
+    memory_kib, passes, lanes : int
+        Of Argon2id. As set: 64 MiB, 3 passes, 4 lanes.
+
+    References
+    ----------
+    RFC 9106 (2021), Argon2 Memory-Hard Function, section 4, second recommended option. It is above the least that the OWASP
+    Password Storage Cheat Sheet names: 19 MiB, 2 passes, 1 lane.
+    """
+
+    memory_kib: int = 65_536
+    passes: int = 3
+    lanes: int = 4
+
+
+@dataclass(frozen=True)
 class Settings:
     """What is set outside of the program.
 
@@ -21,11 +41,14 @@ class Settings:
         ``postgresql://user@host/name`` of a firm (``SLACKWATER_DATABASE``); None for a book in the data folder.
     key_file : Path or None
         File with the key that seals personal data (``SLACKWATER_KEY_FILE``); None for none.
+    hash_cost : HashCost
+        Of passwords; set by tests only.
     """
 
     home: Path
     database: str | None = None
     key_file: Path | None = None
+    hash_cost: HashCost = HashCost()
 
 
 def read_settings(environment: Mapping[str, str]) -> Settings:

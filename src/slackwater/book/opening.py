@@ -10,7 +10,7 @@ from typing import Any
 from sqlalchemy import Connection, Engine, create_engine, event, insert, make_url, select
 from sqlalchemy.exc import ArgumentError
 
-from slackwater.book import erasing, migrate, people
+from slackwater.book import erasing, migrate, sealing
 from slackwater.book.blobs import Blobs, FolderBlobs, TableBlobs
 from slackwater.book.faults import told
 from slackwater.book.handle import Book
@@ -63,7 +63,7 @@ def open_book(
         blobs: Blobs = TableBlobs() if engine.dialect.name == "postgresql" else FolderBlobs(folder / PHOTO_FOLDER)
         book = Book(engine=engine, folder=folder, blobs=blobs, safe=Safe(key), clock=clock)
         _begin(book)
-        people.seal_all(book)
+        sealing.seal_all(book)
         erasing.catch_up(book)
     except BaseException:
         engine.dispose()

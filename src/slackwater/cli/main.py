@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 from slackwater import __version__
 from slackwater.cli.book import add_book
 from slackwater.cli.name import called
+from slackwater.cli.people import add_people
 from slackwater.errors import SlackwaterError
 
 if TYPE_CHECKING:
@@ -67,6 +68,9 @@ def _parser() -> argparse.ArgumentParser:
     plan.add_argument("job", type=Path, help="the job file")
     plan.add_argument("--out", type=Path, metavar="DIR", help="folder for the papers (default: NAME-plan here)")
     add_from_book(plan)
+    plan.add_argument(
+        "--language", metavar="TAG", help="of the papers, whatever the job says: en, de (default: as the job says)"
+    )
     add_own_rows(plan)
     add_units(plan)
 
@@ -117,14 +121,34 @@ def _parser() -> argparse.ArgumentParser:
     )
     add_book(book)
 
+    people = commands.add_parser(
+        "people",
+        help="Say who may sign in to the office, and as what.",
+        description="Who may sign in to the office. Without anybody it is open to this machine only, to whoever sits at it.",
+    )
+    add_people(people)
+
     schema = add("schema", _schema, "Print the JSON schema of the job file, of plan.json or of an event.")
     schema.add_argument("what", nargs="?", choices=("job", "plan", "event"), default="job")
 
-    serve = add("serve", _serve, "Open the office in your browser: jobs, plans, calendar. For this machine only.")
+    serve = add(
+        "serve",
+        _serve,
+        "Open the office in your browser: jobs, plans, calendar. For this machine, unless a host is named.",
+    )
     serve.add_argument("--demo", action="store_true", help="put the three example jobs into the book")
     serve.add_argument(
         "--port", type=_port, default=8765, metavar="N", help="where it listens (default: 8765; 0 takes a free one)"
     )
+
+    serve.add_argument(
+        "--host",
+        default="127.0.0.1",
+        metavar="ADDRESS",
+        help="address of this machine at which others may reach it, or 0.0.0.0 for all; needs an owner and a certificate",
+    )
+    serve.add_argument("--certificate", type=Path, metavar="FILE", help="certificate for TLS (PEM)")
+    serve.add_argument("--key", type=Path, metavar="FILE", help="key of the certificate (PEM, without a password)")
 
     verify = add("verify", _verify, "Recompute published reference values and show the differences.")
     verify.add_argument("csv", type=Path, nargs="*", help="tables to check (default: those that come with the program)")
@@ -189,6 +213,7 @@ def _plan(args: argparse.Namespace) -> int:
             args.job,
             args.out,
             units=args.units,
+            language=args.language,
             catalog_folder=args.catalog,
             on_progress=progress,
             book=_book_of(args),
@@ -259,7 +284,7 @@ def _serve(args: argparse.Namespace) -> int:
     from slackwater.actions.demo import lay_in_demo
     from slackwater.actions.office import open_office
     from slackwater.actions.settings import read_settings
-    from slackwater.web.serve import serve
+    from slackwater.web.serve import door_of, serve
 
     def opened(address: str) -> None:
         print(f"The office is open at {address} (Ctrl+C closes it).", flush=True)
@@ -267,7 +292,10 @@ def _serve(args: argparse.Namespace) -> int:
     with open_office(read_settings(os.environ), clock=lambda: datetime.now(UTC)) as office:
         if args.demo:
             lay_in_demo(office)
-        serve(office, port=args.port, say=opened)
+        door = door_of(
+            office, host=args.host, port=args.port, certificate=args.certificate, key=args.key, called=called()
+        )
+        serve(office, door, tell=opened)
     return 0
 
 
