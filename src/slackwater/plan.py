@@ -15,21 +15,24 @@ from typing import TypeVar
 import numpy as np
 
 from slackwater.day.activities import Minutes, minutes_of
-from slackwater.day.assess import BookedDay, JobVariant, Variants, assess_day, booked_day, day_lacks
+from slackwater.day.assess import BookedDay, JobVariant, Variants, assess_day, booked_day, day_lacks, past_jobs
 from slackwater.day.drivers import Driver, RoomQuantities, Standing
 from slackwater.day.moves import CatchLeft, Replanned, replanned
+from slackwater.day.paid import night_minutes, paid_minutes
 from slackwater.day.problem import REFRESHES
 from slackwater.day.progress import facts_of, minute_of
 from slackwater.day.result import DayResult, Entry
 from slackwater.day.risk import DAYS, pert
 from slackwater.day.solve import Effort
+from slackwater.day.version import learned
 from slackwater.errors import BadInput
 from slackwater.figure import Assumption, Figure
 from slackwater.finding import Finding, Severity, Verdict, verdict
 from slackwater.frozen import Frozen
 from slackwater.job.catalog import Catalog
 from slackwater.job.event import Event
-from slackwater.job.model import Job, OfferOption, Person
+from slackwater.job.experience import Experience
+from slackwater.job.model import Job, OfferOption
 from slackwater.job.options import with_option
 from slackwater.job.screen import fact_missing, screen
 from slackwater.job.variants import VARIANTS
@@ -108,6 +111,10 @@ class Plan(Frozen):
     supply: Supply | None
     options: tuple[PlannedOption, ...] = ()
     """Of the offer, in its order; empty where the job names none."""
+    experience: Experience = Experience()
+    """What the firm's own finished jobs took, as it went into this plan."""
+    experience_hash: str = ""
+    """SHA-256 of it; empty where there was none. Same job, same experience: same plan."""
 
 
 def job_hash(job: Job) -> str:
@@ -186,34 +193,11 @@ def _work_start(job: Job) -> datetime | None:
     return next((window.start for window in job.site.windows or () if window.kind == "day"), None)
 
 
-def _crew_minutes(job: Job, day: DayResult | None) -> tuple[Mapping[str, int], Mapping[str, int]]:
-    """Minutes on site for each person, and those within the surcharge hours; people are paid until the day ends."""
-    if day is None or day.finish is None:
-        return {}, {}
-    people = {person.id: person for person in job.people or ()}
-    on_site: dict[str, int] = {}
-    night: dict[str, int] = {}
-    for name in day.person_minutes:
-        person = people.get(name)
-        mine = [entry for entry in day.entries if name in entry.crew]
-        if person is None or not mine:
-            continue
-        start = 0 if person.from_ is None else min(entry.start_min for entry in mine)
-        end = (
-            max(entry.end_min for entry in day.entries)
-            if person.until is None
-            else max(entry.end_min for entry in mine)
-        )
-        on_site[name] = end - start
-        night[name] = _night_minutes(person, day, end)
-    return on_site, night
-
-
 def _work_days(job: Job, day: DayResult | None) -> tuple[WorkDay, ...]:
     """The simulated days as hours of the crew, paid as those of the planned day are."""
     if day is None:
         return ()
-    planned, _ = _crew_minutes(job, day)
+    planned, _ = paid_minutes(job, day)
     people = {person.id: person for person in job.people or ()}
     found = []
     for hours in day.risk.hours:
@@ -223,7 +207,7 @@ def _work_days(job: Job, day: DayResult | None) -> tuple[WorkDay, ...]:
             starts = min(entry.start_min for entry in day.entries if name in entry.crew)
             end = round(hours.finish_min if person.until is None else hours.ends_min.get(name, hours.finish_min))
             minutes[name] = max(0, end - (0 if person.from_ is None else starts))
-            night[name] = _night_minutes(person, day, end)
+            night[name] = night_minutes(person, day, end)
         found.append(
             WorkDay(
                 crew_minutes=minutes,
@@ -267,7 +251,8 @@ def _later_planting_min(job: Job, catalog: Catalog) -> float:
         return 0.0
     rows = [(catalog.plants.get(planting.plant), planting.units) for planting in job.plants or ()]
     portions = sum(units * row.portions_per_unit for row, units in rows if row and row.position == "carpet")
-    return minutes_of(catalog.activities[PLANTING], Driver(quantity=float(portions))).typical
+    span = minutes_of(catalog.activities[PLANTING], Driver(quantity=float(portions)))
+    return learned(span, past_jobs(job, catalog).get(PLANTING, ())).typical
 
 
 def _visit_water(weeks: Weeks | None, water: WaterBudget | None) -> tuple[VisitWater, ...]:
@@ -279,15 +264,6 @@ def _visit_water(weeks: Weeks | None, water: WaterBudget | None) -> tuple[VisitW
         VisitWater(day=day, litres=litres, permeate_l=share * litres if kind == MIX else 0.0)
         for day, litres, kind in zip(weeks.plan.days, weeks.plan.litres, weeks.plan.waters, strict=True)
     )
-
-
-def _night_minutes(person: Person, day: DayResult, end_min: int) -> int:
-    if not person.night_surcharge or person.night_until is None:
-        return 0
-    opens = day.opens
-    until = opens.replace(hour=person.night_until // 60, minute=person.night_until % 60)
-    span = (until - opens).total_seconds() / 60
-    return round(min(end_min, span if span > 0 else span + 24 * 60))
 
 
 def plan(
@@ -339,7 +315,7 @@ def plan(
     if day is not None and weeks is not None and _animals_wait(job, may_return=weeks.may_return_today):
         day = _held_back(day, catalog)
     on_progress("ordering, packing and pricing")
-    on_site, night = _crew_minutes(job, day)
+    on_site, night = paid_minutes(job, day)
     quantities = before.quantities.model_copy(
         update={
             "crew_minutes": on_site,
@@ -380,6 +356,8 @@ def plan(
         living=_living(waiting, weeks, lacks=unsettled(job, catalog)),
         day=day,
         supply=supply,
+        experience=catalog.experience,
+        experience_hash=catalog.experience.mark,
     )
 
 

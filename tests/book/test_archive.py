@@ -26,6 +26,7 @@ from slackwater.book import (
     firm,
     invoices,
     jobs,
+    left_out,
     links,
     migrate,
     open_book,
@@ -70,6 +71,7 @@ def fill(book):
     prices.add(
         book, item="soil", amount_minor=2490, currency="cr", unit="bag", valid_from=NOON.date(), at=NOON, by="me"
     )
+    left_out.leave_out(book, known.job, reason="burst pipe at noon", at=NOON, by="me")
     receipts.add(book, known.job, line="soil", received=2.5, ordered=3, unit="bag", at=NOON, by="me")
     firm.save(book, '{"currency": "EUR"}', revision=0, at=NOON, by="me")
     draft = invoices.add_draft(book, known.job, '{"b": "Ä"}', kind="380", at=NOON, by="me").line

@@ -40,7 +40,21 @@ def test_help_loads_nothing_heavy():
 
 
 def test_every_command_has_help(capsys):
-    for command in ("new", "check", "plan", "water", "living", "day", "book", "people", "schema", "verify", "worker"):
+    commands = (
+        "new",
+        "check",
+        "plan",
+        "water",
+        "living",
+        "day",
+        "book",
+        "learned",
+        "people",
+        "schema",
+        "verify",
+        "worker",
+    )
+    for command in commands:
         with pytest.raises(SystemExit) as ended:
             main([command, "--help"])
         assert ended.value.code == 0
@@ -57,6 +71,7 @@ def test_every_command_stands_in_the_readme():
         "living",
         "day",
         "book",
+        "learned",
         "people",
         "serve",
         "schema",
@@ -64,6 +79,14 @@ def test_every_command_stands_in_the_readme():
         "worker",
     ):
         assert f"./go {command}" in readme
+
+
+@pytest.mark.parametrize("command", [["learned"], ["plan", str(EXAMPLE), "--book"], ["day", str(EXAMPLE), "--book"]])
+def test_what_asks_for_the_book_says_where_it_looked_and_begins_none(command, tmp_path, monkeypatch, capsys):
+    monkeypatch.setenv("SLACKWATER_HOME", str(tmp_path / "home"))
+    assert main(command) == 2
+    assert f"{tmp_path / 'home'}: there is no record book in this folder" in capsys.readouterr().err
+    assert not (tmp_path / "home").exists()
 
 
 def test_plan_prints_the_verdict_first_and_says_where_the_papers_are(tmp_path):

@@ -278,6 +278,11 @@ def test_what_decides_comes_first_and_weighty_conditions_fill_it_up_to_a_handful
 
 def test_past_jobs_are_counted_in_words():
     assert [jobs_behind(count, ENGLISH) for count in (0, 1, 3)] == ["", "1 past job behind it", "3 past jobs behind it"]
+    assert [jobs_behind(3, ENGLISH, factor) for factor in (1.124, 0.8, 1.004)] == [
+        "3 past jobs behind it, 12 % longer than the table",
+        "3 past jobs behind it, 20 % shorter than the table",
+        "3 past jobs behind it",
+    ]
 
 
 def test_the_calendar_holds_the_stop_points_and_the_safe_state_in_universal_time(day, tmp_path):

@@ -9,7 +9,7 @@ import pytest
 from slackwater.job.catalog import load_catalog
 from slackwater.paper.data import _assumed
 from slackwater.paper.fact_names import fact_name
-from slackwater.paper.figure_names import NEVER, figure_name, input_label, things_of, why
+from slackwater.paper.figure_names import NEVER, Things, figure_name, input_label, things_of, why
 from slackwater.reader import ENGLISH, Reader
 from tests.plans import HARDLY, UNASKED, catalog, plan_of
 
@@ -81,3 +81,10 @@ def test_every_default_that_was_used_has_a_name(plan):
     own = ("how long this may wait: ", "prices of goods")
     assert [name for name in told if not name.startswith(("`", *own))] == []
     assert [name for name in told if name.startswith("`") and fact_name(name.strip("`")) is None] == []
+
+
+def test_what_past_jobs_moved_has_labels_too():
+    things = Things(names={"E22": "planting"}, options={})
+    assert figure_name("supply.goods.soil", things, ENGLISH) == "Used against planned: soil and base"
+    for name in ("catalog_min", "learned_factor", "last_jobs", "jobs_behind_it"):
+        assert input_label("day.minutes.E22", name, ENGLISH) is not None

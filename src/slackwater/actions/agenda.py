@@ -11,7 +11,8 @@ from pathlib import Path
 
 from slackwater.actions.laid import fetch_folders
 from slackwater.actions.office import Office
-from slackwater.actions.plan_work import COMPUTED, inputs_hash, parcel_of, rows_mark
+from slackwater.actions.own_rows import COMPUTED
+from slackwater.actions.plan_work import inputs_hash, parcel_of, rows_mark
 from slackwater.book import jobs, plans, tasks
 from slackwater.book.jobs import JobRow
 from slackwater.book.tasks import OPEN, State, TaskRow
@@ -222,11 +223,11 @@ def _dated(office: Office, today: date) -> list[JobRow]:
     return [*past, *coming]
 
 
-def _under_contract(office: Office, today: date, catalog: str) -> list[tuple[JobRow, int, _Page]]:
+def _under_contract(office: Office, today: date) -> list[tuple[JobRow, int, _Page]]:
     """Jobs of longer ago whose last plan has visits still to come."""
     older = jobs.before_day(office.book, day=today - BACK, limit=MOST_JOBS)
     found = []
-    for row, version, page in _pages(office, older, catalog):
+    for row, version, page in _pages(office, older, today):
         if page is None:
             continue
         told = page.told
@@ -237,14 +238,17 @@ def _under_contract(office: Office, today: date, catalog: str) -> list[tuple[Job
     return found
 
 
-def _pages(office: Office, rows: list[JobRow], catalog: str) -> list[tuple[JobRow, int, _Page | None]]:
+def _pages(office: Office, rows: list[JobRow], today: date) -> list[tuple[JobRow, int, _Page | None]]:
     """For each job the page of its newest version, or else of the last one planned: dates stand until others do."""
     ids = [row.id for row in rows]
     marks, last = jobs.newest_hashes(office.book, ids), plans.newest_inputs(office.book, ids)
     found: list[tuple[JobRow, int, _Page | None]] = []
-    _bring(office, [*(inputs_hash(marks[row.id], catalog) for row in rows), *(inputs for _, inputs in last.values())])
+    asked = {
+        row.id: inputs_hash(marks[row.id], rows_mark(office.settings, office.book, today, row.day)) for row in rows
+    }
+    _bring(office, [*asked.values(), *(inputs for _, inputs in last.values())])
     for row in rows:
-        version, page = row.newest_n, _page_at(office, inputs_hash(marks[row.id], catalog))
+        version, page = row.newest_n, _page_at(office, asked[row.id])
         if page is None and row.id in last:
             # Made with other prices or by an older version of the program, its dates still are the last that were told.
             version, inputs = last[row.id]
@@ -265,11 +269,10 @@ def _line(row: JobRow, version: int, page: _Page | None) -> tuple[JobLine, _Told
 def agenda(office: Office) -> Agenda:
     """What needs doing, as of now."""
     today = office.clock().date()
-    catalog = rows_mark(office.settings, office.book, today)
     with_day, without_day = _dated(office, today), jobs.without_day(office.book, limit=MOST_JOBS)
-    lines = [_line(*found) for found in _pages(office, [*with_day, *without_day], catalog)]
+    lines = [_line(*found) for found in _pages(office, [*with_day, *without_day], today)]
     dated, undated = lines[: len(with_day)], [line for line, _ in lines[len(with_day) :]]
-    told_of = [*dated, *(_line(*found) for found in _under_contract(office, today, catalog))]
+    told_of = [*dated, *(_line(*found) for found in _under_contract(office, today))]
     due = sorted(
         (
             Due(on=on, at=at, kind=Kind(kind), text=text, job_id=line.row.id, job=line.name, items=items)
@@ -352,10 +355,9 @@ def _broken(office: Office, work: list[TaskRow]) -> list[Alarm]:
 def calendar_feed(office: Office) -> str:
     """All dates of all jobs as one calendar (RFC 5545): of planned jobs their calendars, of others the day itself."""
     today = office.clock().date()
-    catalog = rows_mark(office.settings, office.book, today)
     lines = ["BEGIN:VCALENDAR", "VERSION:2.0", "PRODID:-//slackwater//office//EN", "CALSCALE:GREGORIAN"]
-    under_contract = _under_contract(office, today, catalog)
-    for row, _, page in (*under_contract, *_pages(office, _dated(office, today), catalog)):
+    under_contract = _under_contract(office, today)
+    for row, _, page in (*under_contract, *_pages(office, _dated(office, today), today)):
         calendar = None if page is None else Path(page.file).with_name("calendar.ics")
         if calendar is not None and calendar.is_file():
             with calendar.open(encoding="utf-8", newline="") as file:

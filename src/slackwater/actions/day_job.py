@@ -9,6 +9,8 @@ from pathlib import Path
 
 from slackwater.actions.events_file import read_events_file
 from slackwater.actions.files import read_text
+from slackwater.actions.from_book import with_book
+from slackwater.actions.settings import Settings
 from slackwater.day.assess import BookedDay
 from slackwater.day.moves import ClockNow as ClockNow
 from slackwater.day.moves import Move as Move
@@ -52,6 +54,8 @@ def day_job(
     events: Path | None,
     catalog_folder: Path | None,
     on_progress: Callable[[str], None],
+    book: Settings | None = None,
+    now: datetime | None = None,
 ) -> DayShown:
     """Plan the day of a job, and plan it again where a time or events are given.
 
@@ -63,17 +67,25 @@ def day_job(
         Local time of day, ``12:40``, or with its date, ``2027-02-10 12:40``. None: the time of the last event.
     events : Path or None
         What has happened, one event a line.
+    book : Settings or None
+        Where the record book lies whose finished jobs are to count; None: the tables alone.
+    now : datetime or None
+        Now, where there is a book.
 
     Raises
     ------
     NotFound, BadInput
         If the job, the events or the time are not there or cannot be understood.
     """
-    job = read_job(read_text(path), file_name=str(path))
+    text = read_text(path)
+    job = read_job(text, file_name=str(path))
     happened = read_events_file(events)
     # Before the day is planned: who mistyped the time should not wait for it.
     asked = None if at is None else read_time(at)
-    return day_of(job, load_catalog(catalog_folder), at=asked, happened=happened, on_progress=on_progress)
+    catalog = load_catalog(catalog_folder)
+    if book is not None and now is not None:
+        catalog = with_book(catalog, job, text, book, at=now)
+    return day_of(job, catalog, at=asked, happened=happened, on_progress=on_progress)
 
 
 def day_of(

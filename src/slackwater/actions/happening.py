@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 import hashlib
+import json
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from functools import lru_cache
 from typing import Any
 from uuid import UUID
 
@@ -15,12 +18,15 @@ from slackwater.actions.entering import LONGEST_TEXT, Entered, nothing_there
 from slackwater.actions.office import Office
 from slackwater.actions.present import Present, entered_time, present_at
 from slackwater.actions.recording import job_of
-from slackwater.book import events, jobs
+from slackwater.book import events, jobs, plans
 from slackwater.book.events import EventRow
 from slackwater.book.ids import new_id
 from slackwater.errors import BadInput
+from slackwater.job.catalog import Catalog
 from slackwater.job.event import Event, EventKind, write_events
 from slackwater.job.text import read_once
+from slackwater.paper.data import item_name
+from slackwater.reader import ENGLISH
 from slackwater.wording.render import say
 
 BY_HAND = frozenset(
@@ -30,13 +36,15 @@ BY_HAND = frozenset(
         EventKind.SLIPPED,
         EventKind.DROPPED,
         EventKind.COUNTED,
+        EventKind.USED,
         EventKind.NOTED,
     }
 )
-SAYING = ("kind", "subject", "at", "remaining_min", "late_min", "caught", "text")
+SAYING = ("kind", "subject", "at", "remaining_min", "late_min", "caught", "amount", "text")
 """Fields that make what a form says; the same said twice from one page is one entry, anything else another."""
 LONGEST_SLIP_MIN = 24 * 60.0
 MOST_ANIMALS = 1e6
+MOST_USED = 1e6
 
 
 @dataclass(frozen=True)
@@ -58,6 +66,16 @@ class Told:
 
 
 @dataclass(frozen=True)
+class Goods:
+    """Something that may be used on a job: its id, what it is called, the unit it is counted in, how much is planned."""
+
+    item: str
+    name: str
+    unit: str
+    planned: float
+
+
+@dataclass(frozen=True)
 class Log:
     """The log of a job, in the order of time.
 
@@ -66,6 +84,8 @@ class Log:
     entries : tuple of Told
     work, animals : tuple of (str, str)
         What can be chosen: id and name.
+    goods : tuple of Goods
+        What can be noted as used: the order and the boxes of the newest plan.
     caught : mapping of str to int
         By species, how many were counted so far.
     planned : bool
@@ -79,6 +99,7 @@ class Log:
     entries: tuple[Told, ...]
     work: tuple[tuple[str, str], ...]
     animals: tuple[tuple[str, str], ...]
+    goods: tuple[Goods, ...]
     caught: Mapping[str, int]
     planned: bool
     due: tuple[Due, ...]
@@ -97,7 +118,8 @@ def log_of(office: Office, job_id: str) -> Log:
     rows = events.all_of(office.book, job_id)
     day = planned_day(office, job_id)
     work, animals = _choices(office, plain, day)
-    names = {**dict(work), **dict(animals)}
+    goods = goods_of(office, job_id)
+    names = {**dict(work), **dict(animals), **{one.item: one.name for one in goods}}
     wrong = _withdrawn(rows)
     told = [
         Told(row=row, what=names.get(row.event.subject, row.event.subject), withdrawn=str(row.event.id) in wrong)
@@ -113,6 +135,7 @@ def log_of(office: Office, job_id: str) -> Log:
         entries=tuple(told),
         work=work,
         animals=animals,
+        goods=goods,
         caught=caught,
         planned=any(one.start for one in day),
         due=due_now(day, counting, present.at),
@@ -168,6 +191,33 @@ def _choices(
     return tuple(work.items()), tuple(sorted(species.items(), key=lambda item: item[1].lower()))
 
 
+def goods_of(office: Office, job_id: str) -> tuple[Goods, ...]:
+    """Goods of the newest plan's order, and its boxes and barrels; none without a plan."""
+    newest = plans.newest(office.book, job_id)
+    return () if newest is None else _goods(newest.plan_json, surveying.catalog_of(office))
+
+
+@lru_cache(maxsize=16)
+def _goods_told(plan_json: str) -> tuple[tuple[str, str, float], ...]:
+    """Item, unit and planned amount; on the day the log of one job is opened again and again."""
+    plan = json.loads(plan_json)
+    found: dict[str, tuple[str, float]] = {}
+    for line in (plan.get("supply") or {}).get("order") or ():
+        # Of wood each piece is its own; plans of older programs may lack what is asked for here.
+        if line.get("kind") != "wood":
+            found[line["item"]] = str(line.get("unit", "")), float(line.get("need", 0))
+    water = plan.get("water") or {}
+    boxes = Counter(row["container"] for name in ("boxes", "barrels") for row in water.get(name) or ())
+    found |= {item: ("piece", float(count)) for item, count in boxes.items()}
+    return tuple((item, unit, planned) for item, (unit, planned) in found.items())
+
+
+def _goods(plan_json: str, catalog: Catalog) -> tuple[Goods, ...]:
+    return tuple(
+        Goods(item, item_name(item, catalog, ENGLISH), unit, planned) for item, unit, planned in _goods_told(plan_json)
+    )
+
+
 def tapped(typed: Mapping[str, str]) -> Mapping[str, str]:
     """A form of which one button says it all, ``started:E4`` or ``slipped:20:E4``, as the form with fields that it means."""
     if "tap" not in typed:
@@ -206,6 +256,12 @@ def note_event(office: Office, job_id: str, typed: Mapping[str, str], *, by: str
     if kind == EventKind.NOTED:
         subject = entered.text("subject")
         body["text"] = entered.needed("text", most=LONGEST_TEXT)
+    elif kind == EventKind.USED:
+        goods = {one.item: one for one in goods_of(office, job_id)}
+        subject = entered.one_of("subject", goods)
+        body["amount"] = entered.number("amount", 0, MOST_USED)
+        if subject in goods:
+            body["unit"] = goods[subject].unit
     else:
         work, animals = _choices(office, plain, day)
         subject = entered.one_of("subject", dict(animals if kind == EventKind.COUNTED else work))

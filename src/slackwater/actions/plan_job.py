@@ -4,12 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from datetime import datetime
 from pathlib import Path
 from typing import Any
 
 from slackwater import __version__
 from slackwater.actions.files import read_text
+from slackwater.actions.from_book import with_book
 from slackwater.actions.readers import reader_of_papers
+from slackwater.actions.settings import Settings
 from slackwater.job.catalog import load_catalog
 from slackwater.job.load import read_job
 from slackwater.paper.data import FOR_THE_CLIENT
@@ -53,6 +56,8 @@ def plan_job(
     catalog_folder: Path | None,
     on_progress: Callable[[str], None],
     language: str | None = None,
+    book: Settings | None = None,
+    at: datetime | None = None,
 ) -> Written:
     """Compute the plan of a job file and write its papers, whole or not at all.
 
@@ -64,15 +69,22 @@ def plan_job(
         Folder for the papers; by default ``<name>-plan`` in the working folder.
     language : str or None
         Of the papers; None as the job says.
+    book : Settings or None
+        Where the record book lies whose prices and finished jobs are to count; None: the tables alone.
+    at : datetime or None
+        Now, where there is a book.
 
     Raises
     ------
     BadInput
         If the job cannot be read, or there is no catalog for the language.
     """
-    job = read_job(read_text(path), file_name=str(path))
+    text = read_text(path)
+    job = read_job(text, file_name=str(path))
     reader, here = reader_of_papers(job, units, language), Reader(units)
     catalog = load_catalog(catalog_folder)
+    if book is not None and at is not None:
+        catalog = with_book(catalog, job, text, book, at=at)
     found = plan(job, catalog, version=__version__, on_progress=on_progress)
     found = with_options(found, job, catalog, on_progress=on_progress)
     folder = out if out is not None else Path(f"{path.stem}-plan")

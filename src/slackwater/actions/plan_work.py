@@ -14,7 +14,9 @@ from typing import Any
 
 from slackwater import __version__
 from slackwater.actions.book_prices import prices_mark, told_prices
+from slackwater.actions.experience import experience_before, experience_mark
 from slackwater.actions.laid import fetch_folder, lay_folder
+from slackwater.actions.own_rows import CATALOG, COMPUTED, catalog_folder, catalog_mark
 from slackwater.actions.readers import reader_of_papers
 from slackwater.actions.settings import Settings
 from slackwater.book import Book, jobs, plans
@@ -28,10 +30,6 @@ from slackwater.wording.render import say
 from slackwater.work import Kind
 
 PLAN = "plan"
-CATALOG = "catalog"
-"""What a worker is handed of the firm's own rows, and the folder of these in the data folder."""
-COMPUTED = "computed"
-"""Folder of what can be computed again, inside the data folder."""
 PLAN_FILE = "plan.json"
 
 Key = tuple[str | int, ...]
@@ -100,28 +98,22 @@ def text_mark(text: str) -> str:
     return hashlib.sha256(text.encode()).hexdigest()
 
 
-def catalog_mark(settings: Settings) -> str:
-    """SHA-256 of the firm's own catalog rows; the same for all that have none."""
-    folder, digest = catalog_folder(settings), hashlib.sha256()
-    for file in sorted(folder.glob("*.csv")) if folder else ():
-        digest.update(f"{file.name}\n".encode() + hashlib.sha256(file.read_bytes()).digest())
-    return digest.hexdigest()
+def rows_mark(settings: Settings, book: Book, on: date, day: date | None) -> str:
+    """The mark of the firm's own catalog rows, of the prices of its book that hold on a day, and of what it has learned.
 
-
-def rows_mark(settings: Settings, book: Book, on: date) -> str:
-    """The mark of the firm's own catalog rows, and of the prices of its book that hold on a day."""
-    return catalog_mark(settings) + prices_mark(book, on)
+    Parameters
+    ----------
+    on : date
+        The day on which the plan is asked for.
+    day : date or None
+        The day of the job: only jobs before it are learned from.
+    """
+    return catalog_mark(settings) + prices_mark(book, on) + experience_mark(settings, book, on=on, day=day)
 
 
 def inputs_hash(text: str, catalog: str) -> str:
     """SHA-256 of everything that decides a plan: the marks of text and of own rows, and the program's version."""
     return hashlib.sha256(f"{__version__} {catalog} {text}".encode()).hexdigest()
-
-
-def catalog_folder(settings: Settings) -> Path | None:
-    """The firm's own catalog rows, where it has any."""
-    folder = settings.home / CATALOG
-    return folder if folder.is_dir() else None
 
 
 @dataclass(frozen=True)
@@ -149,7 +141,8 @@ def place_of(settings: Settings, book: Book, wanted: Wanted, *, on: date) -> Pla
         If there is no such job or version, or a key cannot be changed so.
     """
     text = changed_text(jobs.version(book, wanted.job_id, wanted.version).text, wanted.changes)
-    found = inputs_hash(text_mark(text), rows_mark(settings, book, on))
+    day = jobs.get(book, wanted.job_id).day
+    found = inputs_hash(text_mark(text), rows_mark(settings, book, on, day))
     return Place(text=text, hash=found, folder=settings.home / COMPUTED / found / wanted.units, units=wanted.units)
 
 
@@ -176,6 +169,10 @@ def plan_kind(settings: Settings, book: Book, clock: Callable[[], datetime]) -> 
             "units": wanted.units,
             "catalog": str(catalog) if catalog else "",
             "prices": [price.model_dump(mode="json") for price in told_prices(book, on)],
+            "experience": experience_before(
+                settings, book, on=on, day=jobs.get(book, wanted.job_id).day
+            ).model_dump_json(),
+            "hash": place.hash,
             # One that was erased for the words in it is empty: it is made anew.
             "plan_json": kept.plan_json
             if kept and kept.plan_json != "{}"
@@ -185,12 +182,12 @@ def plan_kind(settings: Settings, book: Book, clock: Callable[[], datetime]) -> 
         }
 
     def kept(task: TaskRow, result: str) -> str:
+        # By the inputs that it was made from: what the firm has learned may have grown meanwhile.
         wanted = wanted_of(task)
-        place = place_of(settings, book, wanted, on=task.added_at.date())
         if not wanted.changes:
-            plan_json = place.plan_file.read_text(encoding="utf-8")
-            plans.keep(book, wanted.job_id, wanted.version, plan_json=plan_json, inputs_hash=place.hash, at=clock())
-        return place.hash
+            plan_json = (settings.home / COMPUTED / result / wanted.units / PLAN_FILE).read_text(encoding="utf-8")
+            plans.keep(book, wanted.job_id, wanted.version, plan_json=plan_json, inputs_hash=result, at=clock())
+        return result
 
     return Kind(run=make_plan, given=given, kept=kept, handed=lambda _: lay_catalog(settings, book))
 
@@ -224,12 +221,11 @@ def plan_kind_of_worker(settings: Settings, book: Book, clock: Callable[[], date
     fetch_catalog(settings, book, task)
     own = plan_kind(settings, book, clock)
     place = place_of(settings, book, wanted_of(task), on=task.added_at.date())
-    mark = parcel_of(place.hash, place.units)
     # Done by another worker before it could say so, it is not done twice.
-    fetch_folder(book, mark, place.folder)
+    fetch_folder(book, parcel_of(place.hash, place.units), place.folder)
 
     def kept(task: TaskRow, result: str) -> str:
-        lay_folder(book, mark, place.folder)
+        lay_folder(book, parcel_of(result, place.units), settings.home / COMPUTED / result / place.units)
         return own.kept(task, result)
 
     return Kind(run=own.run, given=own.given, kept=kept)
@@ -251,6 +247,11 @@ def fetch_catalog(settings: Settings, book: Book, task: TaskRow) -> None:
 def make_plan(given: Mapping[str, Any], report: Callable[[str], None]) -> str:
     """Plan a job text and write its papers and its page; done in a worker process.
 
+    Returns
+    -------
+    str
+        Hash of its inputs.
+
     Raises
     ------
     BadInput
@@ -258,18 +259,20 @@ def make_plan(given: Mapping[str, Any], report: Callable[[str], None]) -> str:
     """
     report("reading the job")
     from slackwater.job.catalog import ToldPrice, load_catalog
+    from slackwater.job.experience import Experience
     from slackwater.job.load import read_job
     from slackwater.paper.shown import write_shown
     from slackwater.plan import Plan, plan, with_options
 
     folder = Path(given["folder"])
     if _is_current(folder / PAGE):
-        return ""
+        return str(given["hash"])
     shutil.rmtree(folder, ignore_errors=True)
     job = read_job(given["text"], file_name="job")
     told = [ToldPrice.model_validate(price) for price in given["prices"]]
     catalog = load_catalog(Path(given["catalog"]) if given["catalog"] else None)
     catalog = catalog.with_prices(told, currency=job.price.currency)
+    catalog = catalog.with_experience(Experience.model_validate_json(given["experience"]))
     if given["plan_json"]:
         found = Plan.model_validate_json(given["plan_json"])
     else:
@@ -278,7 +281,7 @@ def make_plan(given: Mapping[str, Any], report: Callable[[str], None]) -> str:
     folder.parent.mkdir(parents=True, exist_ok=True)
     reader = reader_of_papers(job, given["units"])
     write_shown(found, job, catalog, folder, reader=reader, on_progress=report)
-    return ""
+    return str(given["hash"])
 
 
 def forget_computed(settings: Settings) -> None:

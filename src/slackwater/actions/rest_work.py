@@ -10,8 +10,10 @@ from pathlib import Path
 from typing import Any
 
 from slackwater.actions.day_job import ClockNow, DayShown, Move, Replanned, clock_time, day_of
+from slackwater.actions.experience import experience_before
 from slackwater.actions.laid import lay_folder
-from slackwater.actions.plan_work import COMPUTED, catalog_folder, fetch_catalog, lay_catalog
+from slackwater.actions.own_rows import COMPUTED, catalog_folder
+from slackwater.actions.plan_work import fetch_catalog, lay_catalog
 from slackwater.actions.settings import Settings
 from slackwater.book import Book, besides, events, jobs, parcels
 from slackwater.book.ids import new_id
@@ -39,6 +41,9 @@ def rest_kind(settings: Settings, book: Book) -> Kind:
             "at": asked["at"],
             "units": asked["units"],
             "catalog": str(catalog) if catalog else "",
+            "experience": experience_before(
+                settings, book, on=task.added_at.date(), day=jobs.get(book, job_id).day
+            ).model_dump_json(),
             "file": str(rest_file(settings, task.id)),
         }
 
@@ -74,12 +79,14 @@ def plan_rest(given: Mapping[str, Any], report: Callable[[str], None]) -> str:
     """
     report("reading the job")
     from slackwater.job.catalog import load_catalog
+    from slackwater.job.experience import Experience
     from slackwater.job.load import read_job
 
     job = read_job(given["text"], file_name="job")
+    catalog = load_catalog(Path(given["catalog"]) if given["catalog"] else None)
     found = day_of(
         job,
-        load_catalog(Path(given["catalog"]) if given["catalog"] else None),
+        catalog.with_experience(Experience.model_validate_json(given["experience"])),
         at=datetime.fromisoformat(given["at"]),
         happened=read_events(given["events"], file_name="log"),
         on_progress=report,

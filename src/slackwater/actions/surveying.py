@@ -11,7 +11,7 @@ from pathlib import Path as FilePath
 from typing import Any
 
 from slackwater.actions.office import Office
-from slackwater.actions.plan_work import catalog_folder, catalog_mark
+from slackwater.actions.own_rows import catalog_folder, catalog_mark
 from slackwater.book import clients, jobs, people, photos, sites, tanks
 from slackwater.book.jobs import EditConflict, JobRow, Version
 from slackwater.book.photos import PhotoRow

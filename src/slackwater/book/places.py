@@ -25,6 +25,7 @@ FIELDS: dict[str, tuple[str, ...]] = {
     "document": ("title",),
     "condition": ("place", "seen"),
     "receipt": ("note",),
+    "left_out": ("reason",),
     "plan": ("plan_json",),
     "plan_summary": ("summary",),
     "task": ("arguments", "doing", "result", "fault"),

@@ -141,6 +141,14 @@ def newest(book: Book, job_id: str) -> PlanRow | None:
     return None if row is None else _row(row)
 
 
+def made(book: Book, job_id: str) -> list[tuple[datetime, int, str]]:
+    """When each plan of a job was computed, of which version and from which inputs, the earliest first."""
+    asked = select(plan.c.computed_at, plan.c.version_n, plan.c.inputs_hash).where(plan.c.job_id == job_id)
+    with book.reading() as connection:
+        rows = connection.execute(asked.order_by(plan.c.computed_at, plan.c.version_n)).all()
+    return [(moments.read(row.computed_at), row.version_n, row.inputs_hash) for row in rows]
+
+
 def of_versions(book: Book, job_id: str, *, limit: int = 10) -> list[PlanRow]:
     """The last plan of each of the newest versions that have one, the newest version first."""
     asked = select(plan.c.version_n).where(plan.c.job_id == job_id).distinct().order_by(plan.c.version_n.desc())

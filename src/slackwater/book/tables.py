@@ -341,6 +341,19 @@ receipt = Table(
     _text("received_at"),
 )
 
+left_out = Table(
+    "left_out",
+    metadata,
+    _id(),
+    _link("job_id", "job"),
+    Column("n", Integer, nullable=False),
+    Column("is_out", Boolean, nullable=False),
+    _text("reason", default=""),
+    _text("added_at"),
+    _text("added_by", default=""),
+    UniqueConstraint("job_id", "n"),
+)
+
 erasure = Table(
     "erasure",
     metadata,

@@ -5,13 +5,18 @@ from __future__ import annotations
 import argparse
 import sys
 from collections.abc import Callable, Sequence
+from datetime import UTC, datetime
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from slackwater import __version__
 from slackwater.cli.book import add_book
 from slackwater.cli.name import called
 from slackwater.cli.people import add_people
 from slackwater.errors import SlackwaterError
+
+if TYPE_CHECKING:
+    from slackwater.actions.settings import Settings
 
 Command = Callable[[argparse.Namespace], int]
 
@@ -44,6 +49,13 @@ def _parser() -> argparse.ArgumentParser:
             "--units", choices=("metric", "us"), default="metric", help="units of the output (default: metric)"
         )
 
+    def add_from_book(sub: argparse.ArgumentParser) -> None:
+        sub.add_argument(
+            "--book",
+            action="store_true",
+            help="with what the record book knows: prices that hold today, and what finished jobs took",
+        )
+
     new = add("new", _new, "Write a commented job file to start from.")
     new.add_argument("file", type=Path, help="the file to write; an existing file is never overwritten")
 
@@ -55,6 +67,7 @@ def _parser() -> argparse.ArgumentParser:
     plan = add("plan", _plan, "Compute the plan and write its papers.")
     plan.add_argument("job", type=Path, help="the job file")
     plan.add_argument("--out", type=Path, metavar="DIR", help="folder for the papers (default: NAME-plan here)")
+    add_from_book(plan)
     plan.add_argument(
         "--language", metavar="TAG", help="of the papers, whatever the job says: en, de (default: as the job says)"
     )
@@ -92,8 +105,14 @@ def _parser() -> argparse.ArgumentParser:
     day.add_argument(
         "--events", type=Path, metavar="FILE", help="what has happened so far, one event a line (JSON lines)"
     )
+    add_from_book(day)
     add_own_rows(day)
     add_units(day)
+
+    learned = add("learned", _learned, "Show what finished jobs took against their plans: minutes, goods, price.")
+    learned.add_argument(
+        "--jobs", action="store_true", help="list every job with what was not learned from it, and why"
+    )
 
     book = commands.add_parser(
         "book",
@@ -182,6 +201,28 @@ def _check(args: argparse.Namespace) -> int:
     return 0
 
 
+def _book_of(args: argparse.Namespace) -> Settings | None:
+    """Where the book lies, if it was asked for."""
+    import os
+
+    from slackwater.actions.settings import read_settings
+
+    return read_settings(os.environ) if args.book else None
+
+
+def _learned(args: argparse.Namespace) -> int:
+    import os
+
+    from slackwater.actions.learned import learned_of
+    from slackwater.actions.office import open_desk
+    from slackwater.actions.settings import read_settings
+    from slackwater.cli.show_learned import print_learned
+
+    with open_desk(read_settings(os.environ), clock=lambda: datetime.now(UTC)) as desk:
+        print_learned(learned_of(desk), with_jobs=args.jobs)
+    return 0
+
+
 def _plan(args: argparse.Namespace) -> int:
     from slackwater.actions.plan_job import plan_job
     from slackwater.cli.progress import Progress
@@ -195,6 +236,8 @@ def _plan(args: argparse.Namespace) -> int:
             language=args.language,
             catalog_folder=args.catalog,
             on_progress=progress,
+            book=_book_of(args),
+            at=datetime.now(UTC),
         )
     print_plan(written, args.units)
     return 0
@@ -235,7 +278,15 @@ def _day(args: argparse.Namespace) -> int:
     from slackwater.cli.show import print_day
 
     with Progress(sys.stderr) as progress:
-        found = day_job(args.job, at=args.at, events=args.events, catalog_folder=args.catalog, on_progress=progress)
+        found = day_job(
+            args.job,
+            at=args.at,
+            events=args.events,
+            catalog_folder=args.catalog,
+            on_progress=progress,
+            book=_book_of(args),
+            now=datetime.now(UTC),
+        )
     print_day(found, args.units)
     return 0
 
@@ -250,7 +301,6 @@ def _schema(args: argparse.Namespace) -> int:
 def _serve(args: argparse.Namespace) -> int:
     import os
     from dataclasses import replace
-    from datetime import UTC, datetime
 
     from slackwater.actions.demo import lay_in_demo
     from slackwater.actions.office import open_office

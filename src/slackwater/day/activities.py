@@ -118,6 +118,17 @@ def skills_lacking(row: ActivityRow, crew: Sequence[CrewMember]) -> frozenset[st
     return skills_wanted(row) - told if told else frozenset()
 
 
+def team_factor(row: ActivityRow, team: Sequence[CrewMember]) -> float:
+    """Minutes of a team against those of the crew that the row is written for, by its size and its pace."""
+    # Three are asked for by rows that need them; they are no quicker than the two whose minutes are known.
+    factor = {1: row.speedup_second_person, 4: 1 / TWO_MOUTHS_FACTOR}.get(len(team), 1.0)
+    if row.nominal_people == 1:
+        factor = {1: 1.0, 4: 1 / row.speedup_second_person / TWO_MOUTHS_FACTOR}.get(
+            len(team), 1 / row.speedup_second_person
+        )
+    return factor / (sum(person.pace(row.tags) for person in team) / len(team))
+
+
 def modes_of(
     row: ActivityRow,
     minutes: float,
@@ -154,17 +165,10 @@ def modes_of(
     if at_tank and row.people_max >= 2 and work_places >= 4 and len(crew) >= 4:
         sizes.append(4)
     for size in sizes:
-        # Three are asked for by rows that need them; they are no quicker than the two whose minutes are known.
-        factor = {1: row.speedup_second_person, 4: 1 / TWO_MOUTHS_FACTOR}.get(size, 1.0)
-        if row.nominal_people == 1:
-            factor = {1: 1.0, 4: 1 / row.speedup_second_person / TWO_MOUTHS_FACTOR}.get(
-                size, 1 / row.speedup_second_person
-            )
         for team in combinations(crew, size):
             if not skilled <= {skill for member in team for skill in member.skills}:
                 continue
-            pace = sum(person.pace(row.tags) for person in team) / size
-            length = minutes * factor / pace
+            length = minutes * team_factor(row, team)
             resources = {MOUTH: work_places if "alone_at_tank" in row.tags else size} if at_tank else {}
             if row.zone != "tank":
                 resources[f"zone {row.zone}"] = size

@@ -11,8 +11,9 @@ from slackwater.day.activities import Minutes, minutes_of, skills_lacking, wait_
 from slackwater.day.check import RULES, broken_rules, the_day_closes_in_time
 from slackwater.day.contradictions import circle_of, clocks_too_short, most_min
 from slackwater.day.drivers import Driver, RoomQuantities, driver_quantities
-from slackwater.day.learning import PastJob
+from slackwater.day.learning import PastJob, is_absurd
 from slackwater.day.model import DayProblem, Schedule, Status
+from slackwater.day.observed import planned_today
 from slackwater.day.odds import day_risk, drops_of, mishaps_of, odds_figures, odds_findings
 from slackwater.day.problem import FILTER_CHOICE, REFRESHES, SAFE_STATE
 from slackwater.day.repairs import BENCH_SHARE, Apply, Change, Repairs, carpet_later, repairs_of
@@ -35,6 +36,9 @@ RESERVES = (RESERVE_SHARE, 0.25)
 ABOUT_HOURS = 0.3
 """Deterministic effort for asking whose hours alone are too short."""
 RANKED_DAYS = 4000
+LAST_TOLD = 8
+"""So many past jobs are told one by one behind the minutes of an activity."""
+LEARNED_BY = "log-normal, shrunk to the table, which counts as 4 jobs: Gelman et al. 2013, section 3.3"
 BROUGHT_BACK = ("E27", "E28", *REFRESHES)
 """Work with animals that are let go on the day."""
 
@@ -47,14 +51,43 @@ def _idle(job: Job) -> tuple[str, ...]:
     return ("E7", *BROUGHT_BACK) if nobody else ()
 
 
-def _past_jobs(job: Job, catalog: Catalog) -> Mapping[str, Sequence[PastJob]]:
-    """Past jobs by activity of the table; a row that names a crew counts where one of it is booked."""
+def past_jobs(job: Job, catalog: Catalog) -> Mapping[str, Sequence[PastJob]]:
+    """Past jobs by activity of the table, those of the job file and those of the book.
+
+    A row of the file that names a crew counts where one of it is booked; one of a day that the book tells as well counts
+    once. What is a slip of the pen is left out (and told, `_absurd`).
+    """
     booked = {person.id for person in job.people or () if not person.on_call}
     found: dict[str, list[PastJob]] = {}
     for row in job.past_jobs:
-        if row.activity in catalog.activities and (not row.crew or booked & set(row.crew)):
-            found.setdefault(row.activity, []).append(PastJob(planned_min=row.planned_min, actual_min=row.actual_min))
+        if row.activity not in catalog.activities or is_absurd(row.actual_min, row.planned_min):
+            continue
+        if not row.crew or booked & set(row.crew):
+            past = PastJob(planned_min=row.planned_min, actual_min=row.actual_min, on=row.date)
+            found.setdefault(row.activity, []).append(past)
+    told = {(row.activity, row.date) for row in job.past_jobs if row.date is not None}
+    for done in catalog.experience.work:
+        planned = planned_today(done, catalog)
+        if planned is not None and (done.activity, done.on) not in told:
+            past = PastJob(planned_min=planned, actual_min=done.actual_min, on=done.on)
+            found.setdefault(done.activity, []).append(past)
     return found
+
+
+def _absurd(job: Job, catalog: Catalog) -> list[Finding]:
+    """Past jobs of the file that are a slip of the pen rather than a job."""
+    return [
+        _finding(
+            "past_job_absurd",
+            Severity.CONDITION,
+            about=row.activity,
+            what=catalog.activities[row.activity].activity,
+            planned=f"{row.planned_min:g}",
+            actual=f"{row.actual_min:g}",
+        )
+        for row in job.past_jobs
+        if row.activity in catalog.activities and is_absurd(row.actual_min, row.planned_min)
+    ]
 
 
 def _minutes(
@@ -211,7 +244,7 @@ def version_of(
     windows = [window for window in job.site.windows or () if window.kind == "day"]
     booked = [person for person in job.people or () if not person.on_call]
     drivers = driver_quantities(job, catalog, rooms)
-    past = _past_jobs(job, catalog)
+    past = past_jobs(job, catalog)
     minutes, missing = _minutes(job, catalog, drivers, past)
     lacks = (*_booking_lacks(job, work_places), *missing)
     if lacks or not windows or job.site.time_zone is None or work_places is None:
@@ -230,6 +263,7 @@ def version_of(
         for name in dict.fromkeys(row.activity for row in job.past_jobs)
         if name not in catalog.activities
     ]
+    findings += _absurd(job, catalog)
     crew = []
     for person in booked:
         member = member_of(person, face, closes_min)
@@ -565,6 +599,7 @@ def _assessed(
             minutes=day.minutes,
             closes_min=day.closes_min,
             past_jobs={name: len(jobs) for name, jobs in day.past.items()},
+            factors=day.factors,
         ),
         clocks=spans,
         finish=face.moment(finish),
@@ -778,7 +813,7 @@ def _figures(day: Version, schedule: Schedule, result: DayResult) -> list[Figure
     ]
     for name in sorted(day.minutes):
         span, row = day.minutes[name], day.catalog.activities[name]
-        quantity = day.drivers[row.driver].quantity
+        quantity, past = day.drivers[row.driver].quantity, day.past.get(name, ())
         if span.typical > 0 and quantity is not None:
             figures.append(
                 Figure(
@@ -788,12 +823,29 @@ def _figures(day: Version, schedule: Schedule, result: DayResult) -> list[Figure
                     low=round(span.low, 1),
                     high=round(span.high, 1),
                     formula=f"fixed {row.fixed_typ:g} + {row.per_unit_typ:g} x {row.driver}, {row.nominal_people} people at speed 1.0"
-                    + (", times the factor of past jobs" if day.past.get(name) else ""),
+                    + (f", times {day.factors.get(name, 1.0):.3g} of past jobs ({LEARNED_BY})" if past else ""),
                     source=row.source_kind,
-                    inputs={row.driver: round(quantity, 3), "jobs_behind_it": len(day.past.get(name, ()))},
+                    inputs={
+                        row.driver: round(quantity, 3),
+                        "jobs_behind_it": len(past),
+                        **(_learned_inputs(day, name, minutes_of(row, day.drivers[row.driver])) if past else {}),
+                    },
                 )
             )
     return figures
+
+
+def _learned_inputs(day: Version, name: str, catalog: Minutes) -> Mapping[str, float | str]:
+    """What is told of the past jobs behind an activity's minutes: the catalog's own, the factor, the last few of them."""
+    past = day.past[name]
+    return {
+        "catalog_min": round(catalog.typical, 1),
+        "learned_factor": round(day.factors.get(name, 1.0), 3),
+        "last_jobs": "; ".join(
+            f"{'' if one.on is None else f'{one.on}: '}{one.actual_min:.0f} of {one.planned_min:.0f} min"
+            for one in past[-LAST_TOLD:]
+        ),
+    }
 
 
 def _taken_as(row: ClockRow) -> str:

@@ -4,14 +4,16 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from datetime import date
 
 from pydantic import Field
 
 from slackwater.day.activities import Minutes
 from slackwater.frozen import Frozen
-
-PRIOR_JOBS = 4.0
-"""How many jobs of its own the catalog counts for, in the mean and in the spread; common practice, no source."""
+from slackwater.shrinkage import LogFactor as LogFactor
+from slackwater.shrinkage import is_absurd as is_absurd
+from slackwater.shrinkage import known_after, starting
+from slackwater.shrinkage import updated as updated
 
 
 class PastJob(Frozen):
@@ -19,24 +21,7 @@ class PastJob(Frozen):
 
     planned_min: float = Field(gt=0)
     actual_min: float = Field(gt=0)
-
-
-class LogFactor(Frozen):
-    """What is known of log(actual / planned): normal, with mean and variance themselves uncertain.
-
-    The variance is scaled inverse chi-square with `freedom` and scale `variance`, the mean given the variance is
-    normal around `mean` with variance / `weight`.
-    """
-
-    mean: float
-    weight: float = Field(gt=0)
-    freedom: float = Field(gt=2)
-    variance: float = Field(gt=0)
-
-    @property
-    def predictive_sd(self) -> float:
-        """Standard deviation of the next job's log factor, of a Student t with `freedom`."""
-        return math.sqrt(self.variance * (1 + 1 / self.weight) * self.freedom / (self.freedom - 2))
+    on: date | None = None
 
 
 class Learned(Frozen):
@@ -48,36 +33,6 @@ class Learned(Frozen):
     low_min: float
     typical_min: float
     high_min: float
-
-
-def updated(prior: LogFactor, log_factors: Sequence[float]) -> LogFactor:
-    """What is known after some more jobs.
-
-    Parameters
-    ----------
-    prior : LogFactor
-        What was known before.
-    log_factors : sequence of float
-        log(actual / planned) of each job; their order does not matter.
-
-    References
-    ----------
-    Gelman, Carlin, Stern, Dunson, Vehtari and Rubin (2013), Bayesian Data Analysis, 3rd edition, section 3.3.
-    """
-    count = len(log_factors)
-    if not count:
-        return prior
-    mean = math.fsum(log_factors) / count
-    around = math.fsum((value - mean) ** 2 for value in log_factors)
-    weight = prior.weight + count
-    freedom = prior.freedom + count
-    apart = prior.weight * count / weight * (mean - prior.mean) ** 2
-    return LogFactor(
-        mean=(prior.weight * prior.mean + count * mean) / weight,
-        weight=weight,
-        freedom=freedom,
-        variance=(prior.freedom * prior.variance + around + apart) / freedom,
-    )
 
 
 def catalog_prior(span: Minutes) -> LogFactor:
@@ -101,13 +56,7 @@ def catalog_prior(span: Minutes) -> LogFactor:
     if not 0 <= span.low <= span.typical <= span.high or span.low == span.high or span.typical == 0:
         raise ValueError(f"minutes {span.low}, {span.typical}, {span.high} must run upwards, with some spread")
     mean = span.expected
-    spread = math.log1p((mean - span.low) * (span.high - mean) / 7 / mean**2)
-    return LogFactor(
-        mean=0.0,
-        weight=PRIOR_JOBS,
-        freedom=PRIOR_JOBS,
-        variance=spread / (1 + 1 / PRIOR_JOBS) * (PRIOR_JOBS - 2) / PRIOR_JOBS,
-    )
+    return starting(math.sqrt(math.log1p((mean - span.low) * (span.high - mean) / 7 / mean**2)))
 
 
 def learned_minutes(span: Minutes, jobs: Sequence[PastJob]) -> Learned:
@@ -125,7 +74,8 @@ def learned_minutes(span: Minutes, jobs: Sequence[PastJob]) -> Learned:
     -------
     Learned
         Without jobs the catalog's minutes. With many, typical minutes by the mean log factor of the jobs and a spread
-        that is theirs; the catalog's lopsidedness, log(high / typical) to log(typical / low), stays.
+        that is theirs; the catalog's lopsidedness, log(high / typical) to log(typical / low), stays. A job far from the
+        others is pulled in to them (`shrinkage.pulled_in`).
 
     Raises
     ------
@@ -133,14 +83,18 @@ def learned_minutes(span: Minutes, jobs: Sequence[PastJob]) -> Learned:
         If the catalog's minutes have no spread.
     """
     prior = catalog_prior(span)
-    known = updated(prior, [math.log(job.actual_min / job.planned_min) for job in jobs])
-    factor = math.exp(known.mean)
+    known = known_after(prior, log_factors(jobs))
     stretch = known.predictive_sd / prior.predictive_sd
-    typical = span.typical * factor
+    typical = span.typical * known.factor
     return Learned(
         jobs=len(jobs),
-        factor=factor,
+        factor=known.factor,
         low_min=typical * (span.low / span.typical) ** stretch,
         typical_min=typical,
         high_min=typical * (span.high / span.typical) ** stretch,
     )
+
+
+def log_factors(jobs: Sequence[PastJob]) -> list[float]:
+    """log(actual / planned) of each job."""
+    return [math.log(job.actual_min / job.planned_min) for job in jobs]

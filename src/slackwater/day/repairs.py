@@ -531,6 +531,7 @@ def _entries(day: Version, found: Schedule | None, only: frozenset[str]) -> tupl
         minutes=day.minutes,
         closes_min=found.finish_min or 0,
         past_jobs={name: len(jobs) for name, jobs in day.past.items()},
+        factors=day.factors,
     )
 
 

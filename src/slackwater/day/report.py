@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from slackwater.day.activities import PHASE_OF, Minutes
+from slackwater.day.activities import PHASE_OF, Minutes, minutes_of
 from slackwater.day.drivers import Driver
 from slackwater.day.model import DayProblem, Mode, Placed, Schedule
 from slackwater.day.result import ClockSpan, Entry, Held
@@ -83,6 +83,7 @@ def entries_of(
     minutes: Mapping[str, Minutes],
     closes_min: int,
     past_jobs: Mapping[str, int],
+    factors: Mapping[str, float],
 ) -> tuple[Entry, ...]:
     """All activities and breaks in the order of the day."""
     modes = _modes(problem, schedule)
@@ -120,6 +121,9 @@ def entries_of(
                 spray_every_min=uncovered if SPRAYED in row.tags else None,
                 places={name: amount for name, amount in modes[item.activity].resources.items() if amount},
                 past_jobs=past_jobs.get(item.activity, 0),
+                learned_factor=round(factors.get(item.activity, 1.0), 4),
+                catalog_min=round((item.end - item.start) / factors.get(item.activity, 1.0), 2),
+                catalog_typical_min=round(minutes_of(row, drivers[row.driver]).typical, 2),
             )
         )
     for rest in schedule.breaks:

@@ -45,6 +45,12 @@ class Entry(Frozen):
     """How much of each place and tool it uses while it goes on."""
     past_jobs: int = 0
     """Past jobs of this crew behind its minutes; 0: the catalog alone."""
+    learned_factor: float = 1.0
+    """Its typical minutes against the catalog's."""
+    catalog_min: float | None = None
+    """How long it would take by the catalog alone for this crew and quantity; None: a break, or a plan that does not tell."""
+    catalog_typical_min: float | None = None
+    """The catalog's typical minutes for this quantity and the crew that its row is written for."""
 
 
 class ClockSpan(Frozen):

@@ -8,7 +8,7 @@ from functools import cached_property
 
 from pydantic import ValidationError
 
-from slackwater.day.activities import CrewMember, Minutes
+from slackwater.day.activities import CrewMember, Minutes, minutes_of
 from slackwater.day.drivers import Driver, RoomQuantities
 from slackwater.day.house import House, house_of
 from slackwater.day.learning import PastJob, learned_minutes
@@ -39,6 +39,20 @@ class Version:
     waits: Mapping[str, Minutes] = field(default_factory=dict)
     past: Mapping[str, Sequence[PastJob]] = field(default_factory=dict)
     """Past jobs of this crew behind the minutes of an activity."""
+
+    @cached_property
+    def factors(self) -> Mapping[str, float]:
+        """How far past jobs moved the typical minutes of an activity from the catalog's; 1 where none did."""
+        found = {}
+        for name, jobs in self.past.items():
+            row = self.catalog.activities[name]
+            driver = self.drivers.get(row.driver)
+            if driver is None or driver.quantity is None:
+                continue
+            span = minutes_of(row, driver)
+            if span.typical > 0:
+                found[name] = learned(span, jobs).typical / span.typical
+        return found
 
     @cached_property
     def house(self) -> House:

@@ -23,6 +23,7 @@ from pydantic import BeforeValidator, Field, ValidationError, model_validator
 
 from slackwater.errors import BadInput, NotFound
 from slackwater.frozen import Frozen
+from slackwater.job.experience import Experience
 
 
 def _names(value: object) -> object:
@@ -493,6 +494,8 @@ class Catalog(Frozen):
     prices: Mapping[str, PriceAnchor]
     expected_tests: Mapping[str, ExpectedTest]
     common_names: Mapping[str, CommonName]
+    experience: Experience = Experience()
+    """What the firm's own finished jobs took."""
     unused_prices: tuple[ToldPrice, ...] = ()
     """Prices that were told and cannot stand in place of those of the table."""
 
@@ -519,6 +522,10 @@ class Catalog(Frozen):
                 update={"low_cr": amount, "typical_cr": amount, "high_cr": amount, "told": price}
             )
         return self.model_copy(update={"prices": prices, "unused_prices": tuple(unused)})
+
+    def with_experience(self, experience: Experience) -> Catalog:
+        """The same tables with what the firm's own finished jobs took."""
+        return self.model_copy(update={"experience": experience})
 
     def with_animals_waiting(self) -> Catalog:
         """The same tables with the names that activities have on a day on which no animal goes back."""

@@ -29,6 +29,8 @@ class EventKind(StrEnum):
     MEASURED = "measured"
     """`body` holds the reading, units in the names."""
     COUNTED = "counted"
+    USED = "used"
+    """Goods of the order or boxes: `body.amount` used in the unit of the order, or in `body.unit`; entries of one item add up."""
     PHOTOGRAPHED = "photographed"
     NOTED = "noted"
     DECIDED = "decided"

@@ -16,6 +16,7 @@ from slackwater.job.catalog import Catalog
 from slackwater.job.model import Job
 from slackwater.paper.day_page import (
     day_pages,
+    goods_behind,
     jobs_behind,
     latest_told,
     second_day_steps,
@@ -229,7 +230,7 @@ def _entry(entry: Entry, day: DayResult, reader: Reader) -> dict[str, Any]:
         "quantity": _quantity(entry, reader),
         "minutes": entry.end_min - entry.start_min,
         "range": "" if entry.minutes_low is None else f"{entry.minutes_low}-{entry.minutes_high}",
-        "jobs": jobs_behind(entry.past_jobs, reader),
+        "jobs": jobs_behind(entry.past_jobs, reader, entry.learned_factor),
         "wrong": entry.can_go_wrong,
         "record": entry.record,
         "stop": entry.hold_point,
@@ -502,7 +503,7 @@ def _packing(plan: Plan, job: Job, catalog: Catalog, reader: Reader) -> dict[str
                 "item": item_name(line.item, catalog, reader),
                 "need": amount_of(line.need, line.unit, reader),
                 "packs": line.packs if line.pack_size == 1 else f"{line.packs} x {digits(line.pack_size)}",
-                "spare": line.spare_reason,
+                "spare": "; ".join(text for text in (line.spare_reason, goods_behind(line, reader)) if text),
                 "by": "" if line.order_by is None else f"{line.order_by:%d %b}",
             }
             for line in supply.order

@@ -17,7 +17,7 @@ from slackwater.paper.hour_list import clause, hour_list, hour_rows, numbered, p
 from slackwater.paper.living_page import box_latest, duration, planned_at_most
 from slackwater.plan import Plan
 from slackwater.reader import ENGLISH, Reader
-from slackwater.supply.result import Step
+from slackwater.supply.result import OrderLine, Step
 from slackwater.units import spoken
 from slackwater.water.assess import REFRESH_SHARE
 from slackwater.wording.render import in_ten, named, say, sentence_list
@@ -92,9 +92,23 @@ def day_steps(day: DayResult, reader: Reader) -> tuple[Step, ...]:
     return tuple(sorted(steps, key=lambda step: step.at or day.opens))
 
 
-def jobs_behind(jobs: int, reader: Reader) -> str:
-    """How many past jobs stand behind an activity's minutes; empty where the catalog stands alone."""
-    return "" if not jobs else say("odds.jobs_one" if jobs == 1 else "odds.jobs", {"jobs": jobs}, reader)
+def jobs_behind(jobs: int, reader: Reader, factor: float = 1.0) -> str:
+    """How many past jobs stand behind an activity's minutes, and how far they moved them; empty without any."""
+    if not jobs:
+        return ""
+    told = say("odds.jobs_one" if jobs == 1 else "odds.jobs", {"jobs": jobs}, reader)
+    percent = round(100 * (factor - 1))
+    if not percent:
+        return told
+    side = "longer" if percent > 0 else "shorter"
+    return say(f"odds.jobs_{side}", {"told": told, "percent": str(abs(percent))}, reader)
+
+
+def goods_behind(line: OrderLine, reader: Reader) -> str:
+    """How many past jobs stand behind what is needed of some goods, and how far they moved it; empty without any."""
+    if not line.past_jobs:
+        return ""
+    return say("odds.goods", {"jobs": line.past_jobs, "factor": f"{line.learned_factor:.2f}"}, reader)
 
 
 def _labels(day: DayResult, reader: Reader) -> dict[str, str]:

@@ -10,6 +10,7 @@ from slackwater.stage import Stage
 from slackwater.supply.asked import price_of
 from slackwater.supply.calendar import calendar_steps, peak_gap, visit_over_hours, visits_without_end
 from slackwater.supply.disposal import waste_lines
+from slackwater.supply.learned import BOX, goods_figures, sort_of
 from slackwater.supply.order import goods_findings, order_lines, regulated_in_tank, wood_findings
 from slackwater.supply.packing import packed_mass_kg, packing_items
 from slackwater.supply.price import direct_cost_of
@@ -107,6 +108,7 @@ def assess_supply(job: Job, catalog: Catalog, quantities: Quantities) -> Stage[S
         )
     figures = [
         *(price_figures(price) if price is not None else ()),
+        *goods_figures(catalog.experience, [*filter(None, (sort_of(line.kind, line.item) for line in order)), BOX]),
         Figure(
             id="supply.packed_kg",
             value=packed,

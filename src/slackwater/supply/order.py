@@ -4,24 +4,20 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from datetime import date, timedelta
-from decimal import ROUND_HALF_UP, Decimal
+from decimal import Decimal
 from math import ceil
 
 from slackwater.finding import Finding, Severity
 from slackwater.job.catalog import Catalog
 from slackwater.job.model import Job
+from slackwater.supply.learned import learned_line
+from slackwater.supply.money import rounded as rounded
 from slackwater.supply.result import OrderLine, Quantities
 
-CENT = Decimal("0.01")
 DRY_GOODS_DAYS = 14
 PLANT_DAYS = 7
 STONE_SPARE = 0.20
 """Spare share of stone by mass; common practice, no source."""
-
-
-def rounded(amount: Decimal) -> Decimal:
-    """Money to the cent, half up."""
-    return amount.quantize(CENT, ROUND_HALF_UP)
 
 
 def _line(
@@ -181,7 +177,7 @@ def order_lines(
             )
         )
     lines += _consumables(job, catalog, quantities, dry)
-    return merged(lines), findings
+    return tuple(learned_line(line, catalog.experience) for line in merged(lines)), findings
 
 
 def merged(lines: Sequence[OrderLine]) -> tuple[OrderLine, ...]:

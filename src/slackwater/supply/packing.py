@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from slackwater.job.catalog import Catalog
 from slackwater.job.model import Job
+from slackwater.supply.learned import learned_count
 from slackwater.supply.result import PackItem, Quantities
 
 PLATFORM_ABOVE_M = 1.30
@@ -40,7 +41,7 @@ def packing_items(job: Job, catalog: Catalog, quantities: Quantities) -> tuple[P
         name = catalog.materials[wood.material].material if wood.material in catalog.materials else wood.material
         add(name, "wood", 1, "piece", wood.mass_kg, "soaked, kept wet")
     for container_id, count in sorted(quantities.containers.items()):
-        container = catalog.containers[container_id]
+        container, count = catalog.containers[container_id], learned_count(count, catalog.experience)
         add(
             container.container + f" ({container.nominal_l:g} L)",
             "boxes and barrels",

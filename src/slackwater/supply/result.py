@@ -114,6 +114,12 @@ class OrderLine(Frozen):
     price_source: str
     order_by: date | None
     note: str = ""
+    plan_need: float | None = None
+    """What the plan alone would need; None where no past jobs move it."""
+    past_jobs: int = 0
+    """Past jobs behind its need; 0: the plan alone."""
+    learned_factor: float = 1.0
+    """What past jobs made of the need."""
 
 
 class Step(Frozen):

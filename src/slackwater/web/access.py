@@ -75,6 +75,9 @@ TABLE: Mapping[str, May | Mapping[str, May]] = {
     "/api/tasks/{task_id}/restart": C,
     "/api/jobs/{job_id}/events": C,
     # Prices, costs and margin, or a text in which they stand.
+    "/learned": O,
+    "/learned/{job_id}/out": O,
+    "/learned/{job_id}/in": O,
     "/prices": O,
     "/compare": O,
     "/jobs/{job_id}/change": O,

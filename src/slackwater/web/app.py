@@ -22,6 +22,7 @@ from slackwater.web import (
     clients,
     erase,
     invoices,
+    learned,
     plans,
     records,
     start,
@@ -110,7 +111,20 @@ def create_app(
     add_error_pages(app)
     app.mount("/static/fonts", _Static(directory=str(files("slackwater.paper").joinpath("fonts"))), name="fonts")
     app.mount("/static", _Static(directory=STATIC), name="static")
-    for room in (start, survey, clients, erase, records, tests_prices, invoices, versions, plans, accounts, api):
+    for room in (
+        start,
+        survey,
+        clients,
+        erase,
+        records,
+        tests_prices,
+        learned,
+        invoices,
+        versions,
+        plans,
+        accounts,
+        api,
+    ):
         app.include_router(room.router)
     app.add_middleware(Gate, alone=alone)
     # The guard stands outermost: what it refuses, the gate does not see.

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import gc
 
+from slackwater.actions.experience import finished_days
 from slackwater.actions.office import Office
 from slackwater.actions.surveying import catalog_of
 from slackwater.job.form import parts
@@ -23,6 +24,8 @@ def make_ready(office: Office) -> None:
     for name in environment().list_templates():
         environment().get_template(name)
     catalog_of(office).near("", "species")
+    # On a book that was brought here, every log of the past is read for the first time.
+    finished_days(office.settings, office.book, on=office.clock().date())
     sentences()
     parts()
     gc.collect()

@@ -12,7 +12,7 @@ from slackwater.actions import arriving, happening, recording, resting
 from slackwater.actions.office import Office
 from slackwater.actions.present import Basis
 from slackwater.book.tasks import TaskRow
-from slackwater.job.event import Event
+from slackwater.job.event import Event, EventKind
 from slackwater.web.forms import Sent, Sheet, files_in, fresh, tried, typed_in
 from slackwater.web.here import Here
 from slackwater.web.pages import render, units_of
@@ -197,10 +197,10 @@ def _log(
     found = happening.log_of(office, job_id)
     # On the day an empty time means the moment of the tap, however long the page has been open.
     proposed = "" if found.present.basis is Basis.NOW else f"{found.present.at:%Y-%m-%d %H:%M}"
-    again = {kind: fresh(office, {"at": proposed}) for kind in ("due", "work", "counted", "noted")}
+    again = {kind: fresh(office, {"at": proposed}) for kind in ("due", "work", "counted", "used", "noted")}
     entry = next((entry for entry in found.entries if str(entry.row.event.id) == noted), None)
     kind = happening.tapped(sheet.typed).get("kind", "")
-    asked = kind if kind in ("counted", "noted") else "due" if "tap" in sheet.typed else "work"
+    asked = kind if kind in ("counted", "used", "noted") else "due" if "tap" in sheet.typed else "work"
     return render(
         request,
         "records_log.html",
@@ -213,7 +213,10 @@ def _log(
         rest=rest or fresh(office, {"rest_at": proposed}),
         rests=resting.rests_of(office, job_id),
         noted=entry,
-        outside=entry is not None and not found.present.in_access(entry.row.event.at.replace(tzinfo=None)),
+        # What was used is often counted in the evening, in the workshop.
+        outside=entry is not None
+        and entry.row.event.kind is not EventKind.USED
+        and not found.present.in_access(entry.row.event.at.replace(tzinfo=None)),
     )
 
 
