@@ -16,7 +16,7 @@ from slackwater.supply.asked import Terms, carried_price, cases_of, floor_of, pr
 from slackwater.supply.assess import assess_supply
 from slackwater.supply.price import direct_cost_of
 from slackwater.supply.result import DirectCost, PriceLine, VisitWater, WorkDay
-from slackwater.wording.render import finding_sentence, sentences
+from slackwater.wording.render import finding_sentence
 from tests.jobs import job_from
 from tests.plans import catalog
 from tests.supply.test_supply import QUANTITIES
