@@ -115,7 +115,7 @@ def test_german_papers_say_so_and_have_their_numbers_dates_and_paper(german):
         "34,7 L",
         "Keilfleckbärbling",
         "Umsetzen der Tiere",
-        "30 mA",
+        "30-mA-Schutz",
     ):
         assert needed in sheet, needed
     assert "Mittwoch, 10. Februar 2027" in text_of(german / "offer.pdf")
