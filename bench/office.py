@@ -40,7 +40,9 @@ from pathlib import Path
 from typing import Any
 from uuid import UUID
 
-from slackwater.actions import erasing, pricing, recording, testing
+from slackwater.actions import accounts as sign_ins
+from slackwater.actions import erasing, looking, pricing, recording, testing
+from slackwater.actions.accounts import AccountRow
 from slackwater.actions.demo import DEMO, example_text
 from slackwater.actions.office import Office, open_office
 from slackwater.actions.plan_work import PLAN, Wanted, make_plan, place_of
@@ -48,6 +50,7 @@ from slackwater.actions.rest_work import REST, rest_file
 from slackwater.actions.settings import Settings, read_settings
 from slackwater.book import clients, documents, events, jobs, people, photos, plans, sites, tanks, tasks
 from slackwater.book.ids import new_id
+from slackwater.errors import NotFound
 from slackwater.job.event import Event, EventKind
 from slackwater.job.form import parts
 
@@ -123,6 +126,15 @@ MIX: dict[str, int] = {
     "version": 2,
     "version, its file": 1,
     "rest of the day": 3,
+    "people": 1,
+    "somebody's account": 1,
+    "trail": 1,
+    "links of a job": 1,
+    "what a client sees": 1,
+    "the offer for a client": 1,
+    "sign in": 1,
+    "password": 1,
+    "health": 1,
     "find a client": 2,
     "erase, review": 1,
     "erase, asked": 1,
@@ -282,6 +294,22 @@ def lay_in_rest(office: Office, job_id: str) -> str:
     return task.id
 
 
+OWNER = {"name": "Owner", "sign_in": "owner", "role": "owner", "new_password": "bench for the office"}
+
+
+def owner_of(office: Office) -> AccountRow:
+    """The account of the owner, which is opened once: with it every visit looks up its session."""
+    try:
+        return sign_ins.called(office, OWNER["sign_in"])
+    except NotFound:
+        return sign_ins.add(office, OWNER, by="")[0]
+
+
+def session_of(office: Office) -> str:
+    """The token with which all visitors come."""
+    return sign_ins.sign_in(office, {**OWNER, "password": OWNER["new_password"]}, address="127.0.0.1")
+
+
 def known(office: Office, ids: Sequence[str]) -> dict[str, Any]:
     """What visitors may ask for, by its ids."""
     planned = [[job, 1] for job in ids[::PLAN_EACH]]  # forms that were sent may have made newer versions
@@ -314,6 +342,9 @@ def known(office: Office, ids: Sequence[str]) -> dict[str, Any]:
             for tank in tanks.at_site(office.book, site.id)
         ],
         "parts": [part.id for part in parts()],
+        "account": owner_of(office).id,
+        "token": looking.make(office, ids[0], {"days": "30"}, by="")[1],
+        "session": session_of(office),
         "text": job_text(0),
         "picture": picture(random.Random(0)).hex(),
     }
@@ -467,6 +498,16 @@ def address(name: str, ids: dict[str, Any], luck: random.Random) -> str:
         "versions": f"/jobs/{job}/versions",
         "version": f"/jobs/{job}/versions/1",
         "version, its file": f"/jobs/{job}/versions/1/job.toml",
+        "people": "/people",
+        "somebody's account": f"/people/{ids['account']}",
+        "trail": "/trail",
+        "links of a job": f"/jobs/{job}/links",
+        "what a client sees": f"/look/{ids['token']}",
+        # The plan of the bench fits no day, so this is refused with a sentence.
+        "the offer for a client": f"/look/{ids['token']}/offer.pdf",
+        "sign in": "/sign-in",
+        "password": "/password",
+        "health": "/health",
         "rest of the day": "/jobs/{}/rest/{}".format(*luck.choice(ids["rests"])),
         "find a client": f"/clients?find=Client+{luck.randint(100, 499)}",
         "erase, review": f"/clients/{client}/erase",
@@ -508,6 +549,11 @@ async def visit(client: Any, name: str, ids: dict[str, Any], luck: random.Random
     return await client.post(where, **more)
 
 
+def headers_of(door: str, ids: dict[str, Any]) -> dict[str, str]:
+    """As a browser of the owner sends them; a bare page knows nobody."""
+    return {"origin": door, "accept": "text/html", "cookie": f"session={ids.get('session', '')}"}
+
+
 async def person(
     door: str, ids: dict[str, Any], asked: argparse.Namespace, seed: int, told: list[tuple[str, float, float, int, int]]
 ) -> None:
@@ -516,7 +562,7 @@ async def person(
 
     luck = random.Random(seed)
     names, weights = list(MIX), list(MIX.values())
-    async with httpx.AsyncClient(base_url=door, headers={"origin": door, "accept": "text/html"}, timeout=120) as client:
+    async with httpx.AsyncClient(base_url=door, headers=headers_of(door, ids), timeout=120) as client:
         await asyncio.sleep(luck.uniform(0, asked.pause[1]))
         for _ in range(asked.visits):
             (name,) = luck.choices(names, weights)
@@ -540,8 +586,8 @@ async def visitors(asked: argparse.Namespace) -> dict[str, Any]:
     ids, door = json.load(sys.stdin), f"http://127.0.0.1:{asked.port}"
     alone: dict[str, float] = {}
     if not asked.bare:
-        luck, headers = random.Random(1), {"origin": door, "accept": "text/html"}
-        async with httpx.AsyncClient(base_url=door, headers=headers, timeout=120) as client:
+        luck = random.Random(1)
+        async with httpx.AsyncClient(base_url=door, headers=headers_of(door, ids), timeout=120) as client:
             for name in MIX:
                 await visit(client, name, ids, luck)
             for name in MIX:
@@ -597,16 +643,17 @@ def show(told: list[tuple[str, float, float, int, int]], alone: dict[str, float]
 
 def unvisited() -> list[str]:
     """Addresses to look at that the mix leaves out."""
-    from slackwater.web import api, clients, erase, plans, records, start, survey, tests_prices, versions
+    from slackwater.web import accounts, api, clients, erase, plans, records, start, survey, tests_prices, versions
 
     nowhere = {"jobs": ["0"], "planned": [["0", 1]], "unplanned": ["0"], "photos": [["0", "0"]]}
     nowhere |= {"rests": [["0", "0"]]}
     nowhere |= {"documents": [["0", "0"]], "places": {"0": "0"}}
     nowhere |= {"tasks": ["0"], "parts": ["tank"], "clients": ["0"], "people": [["0", "0"]]}
+    nowhere |= {"account": "0", "token": "0"}
     nowhere |= {"houses": [["0", "0"]], "tanks": [["0", "0", "0"]]}
     gone = [address(name, nowhere, random.Random(0)).split("?")[0] for name in MIX if not name.startswith("POST")]
     found = []
-    for room in (start, survey, clients, erase, records, tests_prices, versions, plans, api):
+    for room in (start, survey, clients, erase, records, tests_prices, versions, plans, accounts, api):
         for route in room.router.routes:
             asked = getattr(route, "path_regex", None)
             if "GET" in (getattr(route, "methods", None) or ()) and asked is not None:

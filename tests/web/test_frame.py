@@ -8,7 +8,7 @@ import pytest
 from fastapi import Request
 from fastapi.routing import APIRoute
 
-from slackwater.web import api, clients, erase, plans, records, start, survey, tests_prices, versions
+from slackwater.web import accounts, api, clients, erase, plans, records, start, survey, tests_prices, versions
 from slackwater.web.security import LARGEST_FORM, LARGEST_UPLOAD, host_name
 
 
@@ -139,7 +139,7 @@ def test_a_method_that_an_address_does_not_take_is_told_with_those_it_takes(call
     assert call("PUT", "/").headers["allow"] == "GET"
 
 
-@pytest.mark.parametrize("room", [api, clients, erase, plans, records, start, survey, tests_prices, versions])
+@pytest.mark.parametrize("room", [accounts, api, clients, erase, plans, records, start, survey, tests_prices, versions])
 def test_nothing_that_asks_the_book_runs_in_the_thread_that_serves_everybody(room):
     routes = [route for route in room.router.routes if isinstance(route, APIRoute)]
     assert routes

@@ -583,7 +583,16 @@ export interface operations {
                     "application/json": components["schemas"]["Problem"];
                 };
             };
-            /** @description Sent from a page of another site. */
+            /** @description Nobody is signed in. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description Sent from a page of another site, or not for those who are signed in so. */
             403: {
                 headers: {
                     [name: string]: unknown;
@@ -659,7 +668,16 @@ export interface operations {
                     "application/json": components["schemas"]["Problem"];
                 };
             };
-            /** @description Sent from a page of another site. */
+            /** @description Nobody is signed in. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description Sent from a page of another site, or not for those who are signed in so. */
             403: {
                 headers: {
                     [name: string]: unknown;
@@ -738,7 +756,16 @@ export interface operations {
                     "application/json": components["schemas"]["Problem"];
                 };
             };
-            /** @description Sent from a page of another site. */
+            /** @description Nobody is signed in. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description Sent from a page of another site, or not for those who are signed in so. */
             403: {
                 headers: {
                     [name: string]: unknown;
@@ -818,7 +845,16 @@ export interface operations {
                     "application/json": components["schemas"]["Problem"];
                 };
             };
-            /** @description Sent from a page of another site. */
+            /** @description Nobody is signed in. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description Sent from a page of another site, or not for those who are signed in so. */
             403: {
                 headers: {
                     [name: string]: unknown;
@@ -894,7 +930,16 @@ export interface operations {
                     "application/json": components["schemas"]["Problem"];
                 };
             };
-            /** @description Sent from a page of another site. */
+            /** @description Nobody is signed in. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description Sent from a page of another site, or not for those who are signed in so. */
             403: {
                 headers: {
                     [name: string]: unknown;
@@ -971,7 +1016,16 @@ export interface operations {
                     "application/json": components["schemas"]["Problem"];
                 };
             };
-            /** @description Sent from a page of another site. */
+            /** @description Nobody is signed in. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description Sent from a page of another site, or not for those who are signed in so. */
             403: {
                 headers: {
                     [name: string]: unknown;
@@ -1051,7 +1105,16 @@ export interface operations {
                     "application/json": components["schemas"]["Problem"];
                 };
             };
-            /** @description Sent from a page of another site. */
+            /** @description Nobody is signed in. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description Sent from a page of another site, or not for those who are signed in so. */
             403: {
                 headers: {
                     [name: string]: unknown;
@@ -1130,7 +1193,16 @@ export interface operations {
                     "application/json": components["schemas"]["Problem"];
                 };
             };
-            /** @description Sent from a page of another site. */
+            /** @description Nobody is signed in. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description Sent from a page of another site, or not for those who are signed in so. */
             403: {
                 headers: {
                     [name: string]: unknown;
@@ -1209,7 +1281,16 @@ export interface operations {
                     "application/json": components["schemas"]["Problem"];
                 };
             };
-            /** @description Sent from a page of another site. */
+            /** @description Nobody is signed in. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description Sent from a page of another site, or not for those who are signed in so. */
             403: {
                 headers: {
                     [name: string]: unknown;
@@ -1285,7 +1366,16 @@ export interface operations {
                     "application/json": components["schemas"]["Problem"];
                 };
             };
-            /** @description Sent from a page of another site. */
+            /** @description Nobody is signed in. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description Sent from a page of another site, or not for those who are signed in so. */
             403: {
                 headers: {
                     [name: string]: unknown;
@@ -1361,7 +1451,16 @@ export interface operations {
                     "application/json": components["schemas"]["Problem"];
                 };
             };
-            /** @description Sent from a page of another site. */
+            /** @description Nobody is signed in. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description Sent from a page of another site, or not for those who are signed in so. */
             403: {
                 headers: {
                     [name: string]: unknown;
@@ -1437,7 +1536,16 @@ export interface operations {
                     "application/json": components["schemas"]["Problem"];
                 };
             };
-            /** @description Sent from a page of another site. */
+            /** @description Nobody is signed in. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description Sent from a page of another site, or not for those who are signed in so. */
             403: {
                 headers: {
                     [name: string]: unknown;

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from datetime import date, datetime
+from decimal import Decimal
 from uuid import UUID
 
 from slackwater.errors import BadInput, Conflict, NotFound
@@ -88,6 +90,21 @@ class Entered:
             return low
         if not low <= value <= high:
             self.fault(name, "range", low=f"{low:g}", high=f"{high:g}", value=found[:40])
+            return low
+        return value
+
+    def decimal(self, name: str, low: Decimal, high: Decimal) -> Decimal:
+        """A number such as 12.50 or 12,50 as it was typed, with at most four digits behind the point."""
+        found = self.text(name)
+        if not re.fullmatch(r"[-−]?\d{1,12}(?:[.,]\d{1,4})?", found):
+            self.fault(name, "number" if found else "empty")
+            return low
+        if re.fullmatch(r"\d{1,3},\d{3}", found):
+            self.fault(name, "thousand", value=found, whole=found.replace(",", ""), point=found.replace(",", "."))
+            return low
+        value = Decimal(found.replace(",", ".").replace("−", "-"))
+        if not low <= value <= high:
+            self.fault(name, "range", low=f"{low:f}", high=f"{high:f}", value=found[:40])
             return low
         return value
 

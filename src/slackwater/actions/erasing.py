@@ -11,14 +11,15 @@ from slackwater.actions.clientele import client_of_job, client_of_tank, see_pers
 from slackwater.actions.entering import Unusable, nothing_there
 from slackwater.actions.files import read_text
 from slackwater.actions.office import Desk
-from slackwater.actions.plan_work import forget_computed
-from slackwater.actions.rest_work import forget_rests
-from slackwater.book import clients, documents, erasing, people, photos, review
+from slackwater.actions.plan_work import PLAN, forget_computed
+from slackwater.actions.rest_work import REST, forget_rests
+from slackwater.book import clients, documents, erasing, links, parcels, people, photos, review, trail
 from slackwater.book.documents import DocumentRow
 from slackwater.book.erasing import Erased as Erased
 from slackwater.book.photos import PhotoRow
 from slackwater.book.places import AS_JSON, TextPlace, check_fits
 from slackwater.book.review import FreeText
+from slackwater.book.trail import Deed
 from slackwater.errors import BadInput, NotFound
 
 MADE = frozenset({"plan", "plan_summary", "task"})
@@ -191,7 +192,11 @@ def erase(office: Desk, what: Asked, *, by: str = "") -> Erased:
         Target.PHOTO: erasing.erase_photo,
         Target.DOCUMENT: erasing.erase_document,
     }[what.target]
-    return act(office.book, what.id, at=office.clock(), by=by)
+    if what.target is Target.CLIENT:
+        links.end_of_client(office.book, what.id, at=office.clock())
+    done = act(office.book, what.id, at=office.clock(), by=by)
+    trail.note(office.book, Deed.ERASED, at=office.clock(), by=by, about=what.id, note=what.target.value)
+    return done
 
 
 def reword(office: Desk, client_id: str, told: str, becomes: str, *, by: str = "") -> Erased:
@@ -203,7 +208,12 @@ def reword(office: Desk, client_id: str, told: str, becomes: str, *, by: str = "
     """
     text = text_at(office, client_id, told)
     check_words(text, becomes)
+    if text.table in ("version", "plan", "plan_summary", "event"):
+        # What was laid out for other machines repeats the words too; it goes first, so that its traces are cleared with theirs.
+        for kind in (REST,) if text.table == "event" else (PLAN, REST):
+            parcels.forget(office.book, kind)
     done = erasing.replace_text(office.book, TextPlace.from_told(told), becomes, at=office.clock(), by=by)
+    trail.note(office.book, Deed.ERASED, at=office.clock(), by=by, about=client_id, note=f"text {text.table}")
     if text.table in ("version", "plan", "plan_summary"):
         # Plans made for the screen repeat the words of the job; they may be thrown away at any time.
         forget_computed(office.settings)

@@ -10,13 +10,14 @@ from pathlib import Path
 from typing import Any
 
 from slackwater.actions.office import Office
-from slackwater.actions.plan_work import PLAN, Change, Key, Place, Wanted, place_of, read_page, wanted_of
-from slackwater.book import jobs, tasks
+from slackwater.actions.plan_work import PLAN, Change, Key, Place, Wanted, made_plan, place_of, wanted_of
+from slackwater.book import jobs, presence, tasks
 from slackwater.book.tasks import OPEN, State, TaskRow
 from slackwater.errors import NotFound
 from slackwater.job.form import Answer, Part, answers_in, filled, parts
 from slackwater.job.text import read_text
 from slackwater.paper.offer_change import offer_changes
+from slackwater.work import WORKER
 
 PAPER_KINDS = {
     ".pdf": "application/pdf",
@@ -67,7 +68,7 @@ def see_plan(office: Office, wanted: Wanted) -> Shown | None:
         If there is no such job or version.
     """
     place = place_of(office.settings, office.book, wanted, on=office.clock().date())
-    page = read_page(place)
+    page = made_plan(office.book, place)
     return None if page is None else Shown(wanted=wanted, page=page, folder=place.folder)
 
 
@@ -114,6 +115,12 @@ def follow(office: Office, task_id: str) -> TaskRow:
     NotFound
     """
     return tasks.get(office.book, task_id)
+
+
+def has_no_worker(office: Office, task: TaskRow) -> bool:
+    """Whether a task waits for workers of a version of the program of which none is there."""
+    waits = task.state is State.WAITING and task.program is not None
+    return waits and not presence.is_attended(office.book, f"{WORKER} {task.program}")
 
 
 def stop(office: Office, task_id: str) -> TaskRow:

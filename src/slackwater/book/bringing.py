@@ -25,7 +25,7 @@ from sqlalchemy import (
 )
 from sqlalchemy.exc import IntegrityError, SQLAlchemyError
 
-from slackwater.book import archive, erasing, migrate, tables, traces
+from slackwater.book import archive, erasing, migrate, sealing, tables, traces
 from slackwater.book.archive import Manifest, Reader
 from slackwater.book.erasing import Erasure
 from slackwater.book.handle import Book
@@ -34,7 +34,11 @@ from slackwater.book.saving import NOT_SAVED
 from slackwater.errors import Conflict, CorruptBook
 
 CHUNK = 100
-LINKS_TO_ITSELF = {"job": "copied_from", "water_test": "corrects", "task": "restarts"}
+NOT_QUEUED = {"program": None, "handed": "{}"}
+"""A book that was brought back has no workers: what waited is handed over anew by the office that opens it."""
+LINKS_TO_ITSELF = {"job": "copied_from", "water_test": "corrects", "task": "restarts", "invoice": "corrects"}
+OWN = ("firm",)
+"""What a book has of its own: it comes from elsewhere only where there is none yet."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -143,7 +147,7 @@ def _read(reader: Reader, table: Table) -> Iterator[dict[str, Any]]:
         row = json.loads(line)
         if table.name == "version":
             row["text"] = reader.content(archive.text_file(row["job_id"], row["n"])).decode("utf-8")
-        if opened := row.pop("open", None):
+        if (opened := row.pop("open", None)) is not None:
             row["sealed"] = base64.b64encode(_as_sealed(opened)).decode("ascii")
         for name in binary:
             if row.get(name) is not None:
@@ -170,7 +174,7 @@ def _merge(book: Book, reader: Reader, source: Connection, erasures: Sequence[Er
     except IntegrityError as error:
         raise Conflict(
             "What is in the file does not fit together with what is in the book, and nothing was taken from it: two events of "
-            f"one device bear one number, or something that is linked is missing ({error.orig})"
+            f"one device or two invoices bear one number, or something that is linked is missing ({error.orig})"
         ) from error
     erasing.sweep(book, dropped)
     erasing.write_list(book.folder / erasing.FILE_NAME, [entry for entry in again if entry not in listed])
@@ -195,6 +199,9 @@ def _merge_table(
     for found in source.execute(select(table).order_by(*keys)).mappings():
         row = _for_here(book, table, dict(found))
         key = tuple(row[column.name] for column in keys)
+        if held and table.name in OWN:
+            there += 1
+            continue
         if key in held:
             _check_same(book, connection, table, key, row)
             there += 1
@@ -217,8 +224,10 @@ def _merge_table(
 
 
 def _for_here(book: Book, table: Table, row: dict[str, Any]) -> dict[str, Any]:
-    """A row as this book keeps it: a person who comes open is sealed with its key."""
-    if table.name == "person" and row["sealed"] is not None:
+    """A row as this book keeps it: what comes open is sealed with its key, and work is in nobody's queue."""
+    if table.name == "task":
+        return {**row, **NOT_QUEUED}
+    if table.name in sealing.NAMES and row["sealed"] is not None:
         book.safe.check_key(row["sealed_with"])
         if row["sealed_with"] == "":
             row = {**row, "sealed": book.safe.seal(row["sealed"].decode("utf-8")), "sealed_with": book.safe.fingerprint}
@@ -250,7 +259,9 @@ def _check_same(book: Book, connection: Connection, table: Table, key: tuple[Any
 def _comparable(book: Book, table: Table, row: dict[str, Any]) -> dict[str, Any]:
     if table.name == "blob":
         return {"size": row["size"]}
-    if table.name == "person" and row["sealed"] is not None:
+    if table.name == "task":
+        return {**row, **NOT_QUEUED}
+    if table.name in sealing.NAMES and row["sealed"] is not None:
         return {
             **row,
             "sealed": json.loads(book.safe.open(row["sealed"], sealed_with=row["sealed_with"])),

@@ -61,6 +61,7 @@ def check(book: Book) -> Checked:
             *_versions(connection),
             *_events(connection),
             *_people(book, connection),
+            *_invoices(book, connection),
             *_originals(book, connection),
             *_erasures(book, connection),
         ]
@@ -129,6 +130,29 @@ def _people(book: Book, connection: Connection) -> Iterator[Fault]:
             Person.model_validate_json(book.safe.open(row.sealed, sealed_with=row.sealed_with))
         except (CorruptBook, ValueError):
             yield Fault("person_damaged", {"person": row.id})
+
+
+def _invoices(book: Book, connection: Connection) -> Iterator[Fault]:
+    numbers: dict[int, list[int]] = {}
+    for table in (tables.invoice, tables.invoice_paper):
+        # One at a time: papers are large.
+        for row_id in connection.scalars(select(table.c.id).order_by(table.c.id)).all():
+            row = connection.execute(select(table).where(table.c.id == row_id)).one()
+            try:
+                content = book.safe.open(row.sealed or b"", sealed_with=row.sealed_with)
+            except (CorruptBook, ValueError):
+                content = ""
+            if content_hash(content.encode("utf-8")) != row.sha256:
+                yield Fault("invoice_changed", {"invoice": row.id})
+            if table is tables.invoice and row.n is not None:
+                numbers.setdefault(row.year, []).append(row.n)
+    papers = set(connection.scalars(select(tables.invoice_paper.c.id)))
+    issued = set(connection.scalars(select(tables.invoice.c.id).where(tables.invoice.c.n.is_not(None))))
+    for row_id in sorted(issued - papers):
+        yield Fault("invoice_paper_lost", {"invoice": row_id})
+    for year, used in sorted(numbers.items()):
+        for n in sorted(set(range(min(used), max(used))) - set(used)):
+            yield Fault("invoice_number_missing", {"year": str(year), "n": str(n)})
 
 
 def _originals(book: Book, connection: Connection) -> Iterator[Fault]:

@@ -16,13 +16,14 @@ from typing import Any
 from pydantic import ValidationError
 from sqlalchemy import Connection, select, update
 
-from slackwater.book import moments, places, traces
+from slackwater.book import invoices, moments, places, traces
+from slackwater.book.accounts import close_account_of
 from slackwater.book.handle import Book
 from slackwater.book.ids import new_id
 from slackwater.book.photos import drop_unused
 from slackwater.book.places import TextPlace
 from slackwater.book.rows import found, insert_once
-from slackwater.book.tables import client, client_person, document, erasure, person, photo, site
+from slackwater.book.tables import client, client_person, document, erasure, job, person, photo, site
 from slackwater.errors import CannotRun, CorruptBook
 from slackwater.frozen import Frozen
 
@@ -82,6 +83,8 @@ class Erased:
 
 def erase_person(book: Book, person_id: str, *, at: datetime, by: str) -> Erased:
     """Remove everything that is known of a person; their id stays where it is named.
+
+    Drafts of invoices to their clients go too. Invoices that were issued stay: tax law asks for them for years.
 
     Raises
     ------
@@ -288,7 +291,13 @@ def _tables_of(entry: Erasure) -> tuple[str, ...]:
     if entry.kind is Kind.TEXT:
         # A job's line repeats what its text says.
         return (TextPlace.from_told(entry.target).table, "job")
-    return (entry.kind.value,) if entry.kind is Kind.PERSON else (entry.kind.value, "blob")
+    return ("person", "invoice") if entry.kind is Kind.PERSON else (entry.kind.value, "blob")
+
+
+def _jobs_of(person_id: str) -> Any:
+    """Jobs of the clients for whom a person is entered: their drafts of invoices name them."""
+    of_client = select(client_person.c.client_id).where(client_person.c.person_id == person_id)
+    return select(job.c.id).join(site, site.c.id == job.c.site_id).where(site.c.client_id.in_(of_client))
 
 
 def _carry_out(book: Book, connection: Connection, entry: Erasure) -> list[str]:
@@ -296,6 +305,8 @@ def _carry_out(book: Book, connection: Connection, entry: Erasure) -> list[str]:
     if entry.kind is Kind.PERSON:
         gone: dict[str, Any] = {"sealed": None, "sealed_with": "", "erased_at": entry.at}
         connection.execute(update(person).where(person.c.id == entry.target).values(**gone))
+        close_account_of(connection, entry.target, ended_at=entry.at)
+        invoices.drop_drafts_of(connection, _jobs_of(entry.target))
         return []
     if entry.kind is Kind.TEXT:
         places.put_text(connection, TextPlace.from_told(entry.target), entry.becomes or "")

@@ -7,14 +7,15 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-from sqlalchemy import Row, select, update
+from sqlalchemy import Connection, Row, select
 
-from slackwater.book import moments, traces
+from slackwater.book import moments
 from slackwater.book.handle import Book
 from slackwater.book.ids import checked_id, new_id
 from slackwater.book.rows import add as add_row
 from slackwater.book.rows import change as change_row
 from slackwater.book.rows import found, storable
+from slackwater.book.sealing import sealed
 from slackwater.book.tables import person
 from slackwater.errors import Conflict
 from slackwater.frozen import Frozen
@@ -75,8 +76,19 @@ def add(book: Book, known: Person, *, at: datetime, person_id: str | None = None
     """
     new = new_id(at) if person_id is None else checked_id(person_id)
     with book.writing() as connection:
-        add_row(connection, person, id=new, added_at=moments.stored(at), **_sealed(book, known))
+        put(book, connection, known, at=at, person_id=new)
     return get(book, new)
+
+
+def put(book: Book, connection: Connection, known: Person, *, at: datetime, person_id: str) -> None:
+    """As `add`, within a transaction of something that belongs to the person."""
+    add_row(connection, person, id=person_id, added_at=moments.stored(at), **_sealed(book, known))
+
+
+def within(book: Book, connection: Connection, person_ids: list[str]) -> dict[str, Person]:
+    """What is known of people, within a transaction; those erased are left out."""
+    rows = connection.execute(select(person).where(person.c.id.in_(person_ids), person.c.sealed.is_not(None))).all()
+    return {row.id: known for row in rows if (known := _row(book, row).person) is not None}
 
 
 def get(book: Book, person_id: str) -> PersonRow:
@@ -113,37 +125,10 @@ def change(book: Book, person_id: str, known: Person, *, revision: int) -> Perso
     return get(book, person_id)
 
 
-def seal_all(book: Book) -> None:
-    """Make sure that the key fits what is sealed, and seal what was entered before there was a key.
-
-    Raises
-    ------
-    CannotRun
-        If entries are sealed with another key, or a key is needed and none is set.
-    """
-    with book.reading() as connection:
-        used = set(connection.scalars(select(person.c.sealed_with).where(person.c.sealed.is_not(None)).distinct()))
-    for fingerprint in used:
-        book.safe.check_key(fingerprint)
-    if not used - {book.safe.fingerprint}:
-        return
-    with book.writing() as connection:
-        traces.leave(connection, "person")
-        open_ones = select(person).where(person.c.sealed.is_not(None), person.c.sealed_with == "").with_for_update()
-        for row in connection.execute(open_ones).all():
-            text = book.safe.open(row.sealed, sealed_with=row.sealed_with)
-            connection.execute(
-                update(person)
-                .where(person.c.id == row.id)
-                .values(sealed_with=book.safe.fingerprint, sealed=book.safe.seal(text))
-            )
-    traces.clear(book)
-
-
 def _sealed(book: Book, known: Person) -> dict[str, Any]:
     text = json.dumps(known.model_dump(mode="json"), ensure_ascii=False, sort_keys=True)
     storable("person", text)
-    return {"sealed_with": book.safe.fingerprint, "sealed": book.safe.seal(text)}
+    return sealed(book, text)
 
 
 def _row(book: Book, row: Row[Any]) -> PersonRow:

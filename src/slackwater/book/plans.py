@@ -141,6 +141,23 @@ def newest(book: Book, job_id: str) -> PlanRow | None:
     return None if row is None else _row(row)
 
 
+def of_versions(book: Book, job_id: str, *, limit: int = 10) -> list[PlanRow]:
+    """The last plan of each of the newest versions that have one, the newest version first."""
+    asked = select(plan.c.version_n).where(plan.c.job_id == job_id).distinct().order_by(plan.c.version_n.desc())
+    with book.reading() as connection:
+        numbers = connection.scalars(asked.limit(limit)).all()
+        rows = [
+            connection.execute(
+                select(plan)
+                .where(plan.c.job_id == job_id, plan.c.version_n == n)
+                .order_by(plan.c.computed_at.desc())
+                .limit(1)
+            ).one()
+            for n in numbers
+        ]
+    return [_row(row) for row in rows]
+
+
 def _row(row: Row[Any]) -> PlanRow:
     return PlanRow(
         job_id=row.job_id,

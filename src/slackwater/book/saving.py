@@ -12,13 +12,14 @@ from typing import Any
 
 from sqlalchemy import Connection, LargeBinary, Table, select
 
-from slackwater.book import archive, migrate, moments, tables
+from slackwater.book import archive, migrate, moments, sealing, tables
 from slackwater.book.archive import Kind, Manifest, Writer
 from slackwater.book.handle import Book
 from slackwater.errors import CannotRun, CorruptBook
 
-NOT_SAVED = ("fact",)
-"""The book's own id and notes to itself."""
+NOT_SAVED = ("fact", "credential", "session", "attempt", "parcel")
+"""The book's own id and notes to itself, and what lets people in: none of that leaves the book in a file; and what passes between
+machines, which can be made again."""
 ENDINGS = {
     "image/jpeg": "jpg",
     "image/png": "png",
@@ -92,7 +93,7 @@ def _rows(book: Book, connection: Connection, table: Table, kind: Kind) -> Itera
     asked = select(*columns).order_by(*table.primary_key.columns).execution_options(yield_per=50)
     for found in connection.execute(asked).mappings():
         row = dict(found)
-        if table.name == "person":
+        if table.name in sealing.NAMES:
             _open(book, row, kind)
         for name in binary:
             if row.get(name) is not None:
@@ -101,7 +102,7 @@ def _rows(book: Book, connection: Connection, table: Table, kind: Kind) -> Itera
 
 
 def _open(book: Book, row: dict[str, Any], kind: Kind) -> None:
-    """Show a person's entry as it is, where it is not sealed or is to be opened."""
+    """Show a sealed entry as it is, where it is not sealed or is to be opened."""
     if row["sealed"] is not None and (kind is Kind.EXPORT or row["sealed_with"] == ""):
         row["open"] = json.loads(book.safe.open(row["sealed"], sealed_with=row["sealed_with"]))
         row["sealed"], row["sealed_with"] = None, ""

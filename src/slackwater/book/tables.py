@@ -255,6 +255,9 @@ task = Table(
     Column("cancel_asked", Boolean, nullable=False, server_default=text("false")),
     Column("restarts", Text, ForeignKey("task.id"), nullable=True),
     Column("owner", Text, nullable=True),
+    Column("program", Text, nullable=True),
+    Column("tries", Integer, nullable=False, server_default=text("0")),
+    _text("handed", default="{}"),
     Column("result", Text, nullable=True),
     Column("fault", Text, nullable=True),
     _text("added_at"),
@@ -262,6 +265,16 @@ task = Table(
     Column("started_at", Text, nullable=True),
     Column("ended_at", Text, nullable=True),
     Index("ix_task_state", "state"),
+)
+
+parcel = Table(
+    "parcel",
+    metadata,
+    Column("mark", Text, primary_key=True),
+    Column("content", LargeBinary, nullable=False),
+    _text("sha256"),
+    _text("laid_at"),
+    Index("ix_parcel_laid_at", "laid_at"),
 )
 
 price = Table(
@@ -278,6 +291,39 @@ price = Table(
     _text("added_at"),
     _text("added_by", default=""),
     Index("ix_price_item_valid_from", "item", "valid_from"),
+)
+
+firm = Table("firm", metadata, _id(), _text("facts"), _count("revision", 1), _text("changed_at"), _text("changed_by"))
+
+invoice = Table(
+    "invoice",
+    metadata,
+    _id(),
+    _link("job_id", "job"),
+    _maybe_link("corrects", "invoice"),
+    _text("kind"),
+    Column("year", Integer, nullable=True),
+    Column("n", Integer, nullable=True),
+    _text("number", default=""),
+    Column("issued_on", Text, nullable=True),
+    _text("currency", default=""),
+    _text("total", default=""),
+    _text("sealed_with", default=""),
+    Column("sealed", LargeBinary, nullable=True),
+    _text("sha256", default=""),
+    _count("revision", 1),
+    _text("added_at"),
+    _text("added_by", default=""),
+    UniqueConstraint("year", "n"),
+)
+
+invoice_paper = Table(
+    "invoice_paper",
+    metadata,
+    Column("id", Text, ForeignKey("invoice.id"), primary_key=True),
+    _text("sealed_with", default=""),
+    Column("sealed", LargeBinary, nullable=True),
+    _text("sha256"),
 )
 
 receipt = Table(
@@ -304,4 +350,58 @@ erasure = Table(
     Column("becomes", Text, nullable=True),
     _text("at"),
     _text("by", default=""),
+)
+
+account = Table(
+    "account",
+    metadata,
+    _id(),
+    _link("person_id", "person"),
+    _text("role"),
+    _count("revision", 1),
+    _text("added_at"),
+    _text("added_by", default=""),
+    Column("ended_at", Text, nullable=True),
+)
+
+credential = Table(
+    "credential",
+    metadata,
+    Column("account_id", Text, ForeignKey("account.id"), primary_key=True),
+    _text("password"),
+    _text("set_at"),
+)
+
+session = Table(
+    "session",
+    metadata,
+    Column("token_sha256", Text, primary_key=True),
+    _link("account_id", "account"),
+    _text("began_at"),
+    _text("expires_at"),
+)
+
+attempt = Table("attempt", metadata, Column("key", Text, primary_key=True), _count("failed", 0), _text("last_at"))
+
+link = Table(
+    "link",
+    metadata,
+    _id(),
+    _link("job_id", "job"),
+    Column("token_sha256", Text, nullable=False, unique=True),
+    _text("added_at"),
+    _text("added_by", default=""),
+    _text("expires_at"),
+    Column("ended_at", Text, nullable=True),
+)
+
+trail = Table(
+    "trail",
+    metadata,
+    _id(),
+    _text("at"),
+    _text("deed"),
+    _text("by", default=""),
+    _text("about", default=""),
+    _text("note", default=""),
 )

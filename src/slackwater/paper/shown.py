@@ -135,7 +135,44 @@ def shown(plan: Plan, job: Job, catalog: Catalog, reader: Reader) -> dict[str, A
         "job_hash": plan.job_hash,
         "carried": risk_data(plan, reader),
         "offered": offer_facts(plan, reader, FOR_THE_CLIENT),
+        "currency": job.price.currency,
     }
+
+
+MASK = "…"
+"""In place of an amount of money that a reader is not shown."""
+
+OF_THE_PRICE = ("price", "direct", "carried", "offered")
+"""Parts of the page that are about nothing but money."""
+PRICE_FIGURES = ("supply.cost_", "supply.floor", "supply.price_", "supply.visit_price")
+"""Figures whose inputs are amounts without a currency beside them, or shares of the firm's own reckoning."""
+
+
+def without_money(page: Mapping[str, Any]) -> dict[str, Any]:
+    """The same plan for somebody who is to see no prices: every amount in the money of the job is masked, wherever it stands."""
+    offer = page["offer"]
+    currency = str(page.get("currency") or offer["total"].rpartition("\u202f")[2].rpartition(" ")[2])
+    amount = re.compile(rf"-?\d[\d., \u00a0\u202f]*{re.escape(currency)}(?!\w)") if currency else re.compile(r"(?!)")
+    shown = {name: None if name in OF_THE_PRICE else value for name, value in page.items()}
+    unpriced = {**offer, "price": "", "tax": "", "total": "", "deposit": "", "further_visit": "", "options": []}
+    masked: dict[str, Any] = _masked({**shown, "direct": [], "offer": unpriced}, amount)
+    masked["whys"] = {
+        room: [
+            {**why, "inputs": [told for told in why["inputs"] if "money" not in told[0]]}
+            for why in whys
+            if not why["id"].startswith(PRICE_FIGURES)
+        ]
+        for room, whys in masked["whys"].items()
+    }
+    return masked
+
+
+def _masked(told: Any, amount: re.Pattern[str]) -> Any:
+    if isinstance(told, str):
+        return amount.sub(MASK, told)
+    if isinstance(told, Mapping):
+        return {name: _masked(value, amount) for name, value in told.items()}
+    return [_masked(value, amount) for value in told] if isinstance(told, list) else told
 
 
 def room_of(figure: Figure) -> str:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import AsyncIterator, Callable
+from collections.abc import AsyncIterator, Callable, Iterable
 from contextlib import asynccontextmanager
 from datetime import UTC, datetime
 from importlib.resources import files
@@ -16,8 +16,21 @@ from starlette.types import Scope
 from slackwater import __version__
 from slackwater.actions.office import open_office
 from slackwater.actions.settings import Settings
-from slackwater.web import api, clients, erase, plans, records, start, survey, tests_prices, versions
+from slackwater.web import (
+    accounts,
+    api,
+    clients,
+    erase,
+    invoices,
+    plans,
+    records,
+    start,
+    survey,
+    tests_prices,
+    versions,
+)
 from slackwater.web.errors import Problem, add_error_pages
+from slackwater.web.gate import Gate
 from slackwater.web.pages import STATIC, Kept
 from slackwater.web.security import LOOPBACK, Guard
 
@@ -31,7 +44,8 @@ PROBLEMS: dict[int | str, dict[str, Any]] = {
     code: {"model": Problem, "description": what}
     for code, what in (
         (400, "Cannot be read."),
-        (403, "Sent from a page of another site."),
+        (401, "Nobody is signed in."),
+        (403, "Sent from a page of another site, or not for those who are signed in so."),
         (404, "There is no such thing."),
         (409, "Somebody else was first."),
         (413, "Too large."),
@@ -55,7 +69,9 @@ def _now() -> datetime:
     return datetime.now(UTC)
 
 
-def create_app(settings: Settings, *, clock: Clock = _now) -> FastAPI:
+def create_app(
+    settings: Settings, *, clock: Clock = _now, hosts: Iterable[str] = LOOPBACK, alone: bool = True
+) -> FastAPI:
     """Make the app; nothing is opened before it starts.
 
     Parameters
@@ -64,6 +80,10 @@ def create_app(settings: Settings, *, clock: Clock = _now) -> FastAPI:
         Data folder, database, names under which it may be called.
     clock : callable
         What tells the time, in UTC.
+    hosts : iterable of str
+        Names under which it may be called.
+    alone : bool
+        Whether an office without accounts is open to its own machine; never where others can reach it.
     """
 
     @asynccontextmanager
@@ -90,7 +110,9 @@ def create_app(settings: Settings, *, clock: Clock = _now) -> FastAPI:
     add_error_pages(app)
     app.mount("/static/fonts", _Static(directory=str(files("slackwater.paper").joinpath("fonts"))), name="fonts")
     app.mount("/static", _Static(directory=STATIC), name="static")
-    for room in (start, survey, clients, erase, records, tests_prices, versions, plans, api):
+    for room in (start, survey, clients, erase, records, tests_prices, invoices, versions, plans, accounts, api):
         app.include_router(room.router)
-    app.add_middleware(Guard, hosts=LOOPBACK)
+    app.add_middleware(Gate, alone=alone)
+    # The guard stands outermost: what it refuses, the gate does not see.
+    app.add_middleware(Guard, hosts=hosts)
     return app

@@ -12,7 +12,7 @@ from slackwater.actions.erasing import Asked, Target
 from slackwater.actions.office import Office
 from slackwater.web.forms import Sent, Sheet, fresh, tried, typed_in
 from slackwater.web.here import Here
-from slackwater.web.pages import render
+from slackwater.web.pages import asker_of, render
 
 router = APIRouter(include_in_schema=False)
 
@@ -39,10 +39,10 @@ def confirm(
 
 
 @router.post("/erase/{target}/{record_id}")
-def erase(office: Here, target: str, record_id: str, form: Sent) -> Response:
+def erase(request: Request, office: Here, target: str, record_id: str, form: Sent) -> Response:
     """Erase it."""
     asked = erasing.asked(office, target, record_id, client_id=typed_in(form).get("client", ""))
-    done = erasing.erase(office, asked)
+    done = erasing.erase(office, asked, by=asker_of(request).account_id)
     told = "yes" if done.traces_removed else "traces"
     back = f"/clients/{asked.client_id}/erase" if asked.client_id else _back(asked)
     return RedirectResponse(f"{back}?done={told}" if asked.client_id else back, 303)
@@ -90,7 +90,7 @@ def reword(request: Request, office: Here, client_id: str, form: Sent) -> Respon
     if typed.get("sure") != "yes":
         sheet = tried(lambda: erasing.check_words(found, becomes), typed)
         return _text(request, office, client_id, place, sheet or Sheet(fresh(office).once, typed), sure=sheet is None)
-    sheet = tried(lambda: erasing.reword(office, client_id, place, becomes), typed)
+    sheet = tried(lambda: erasing.reword(office, client_id, place, becomes, by=asker_of(request).account_id), typed)
     if sheet:
         return _text(request, office, client_id, place, sheet)
     return RedirectResponse(f"/clients/{client_id}/erase?done=yes#texts", 303)

@@ -18,6 +18,7 @@ from jinja2 import Environment, FileSystemLoader, StrictUndefined, select_autoes
 from jinja2.filters import do_mark_safe
 
 from slackwater import __version__
+from slackwater.actions.accounts import NOBODY, Asker
 from slackwater.job.form import field_name, question_at
 from slackwater.job.positions import Path
 from slackwater.paper.fact_names import FactName, in_pieces
@@ -62,6 +63,17 @@ def environment() -> Environment:
     )
     made.filters.update(facts=with_links)
     return made
+
+
+def asker_of(request: Request) -> Asker:
+    """Who asks; nobody where the gate was not reached."""
+    asker: Asker = getattr(request.state, "asker", NOBODY)
+    return asker
+
+
+def inside(back: str) -> str:
+    """Where a form leads back to: an address of ours, or the start page."""
+    return back if back.startswith("/") and not back.startswith(("//", "/\\")) and back.isprintable() else "/"
 
 
 def _text(sentence_id: str, **values: float | str) -> str:
@@ -123,14 +135,18 @@ class Kept:
 def render_once(request: Request, template: str, key: Hashable, **values: Any) -> HTMLResponse:
     """As `render`, of a page that is the same whenever `key`, the address and the units are."""
     kept: Kept = request.app.state.kept
-    whole = (template, key, str(request.url.path), request.url.query, units_of(request))
+    whole = (template, key, str(request.url.path), request.url.query, units_of(request), asker_of(request).role)
     return HTMLResponse(kept.page(whole, lambda: bytes(render(request, template, **values).body)))
 
 
 def render(request: Request, template: str, *, status_code: int = 200, **values: Any) -> HTMLResponse:
     """A page, or a part of one, from its template.
 
-    Templates get `request`, `units`, and `t("web.some.id", name=value)` for sentences.
+    Templates get `request`, `units`, `asker`, and `t("web.some.id", name=value)` for sentences.
     """
-    text = environment().get_template(template).render(request=request, units=units_of(request), **values)
+    text = (
+        environment()
+        .get_template(template)
+        .render(request=request, units=units_of(request), asker=asker_of(request), **values)
+    )
     return HTMLResponse(text, status_code=status_code)

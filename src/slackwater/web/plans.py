@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from datetime import datetime
 from typing import Annotated, Any
 from urllib.parse import urlencode
@@ -19,8 +20,10 @@ from slackwater.actions.rest_work import REST
 from slackwater.book.tasks import OPEN, State, TaskRow
 from slackwater.errors import BadInput, NotFound
 from slackwater.job.text import MOST_TYPED
+from slackwater.paper.shown import without_money
+from slackwater.web.access import PAPERS_OF_CREW
 from slackwater.web.here import LARGEST_NUMBER, Here
-from slackwater.web.pages import render, render_once, units_of
+from slackwater.web.pages import asker_of, render, render_once, units_of
 from slackwater.web.survey_view import fact_view, facts_by_part
 
 _IN_FILE = re.compile(r"^job, line \d+: ")
@@ -46,6 +49,7 @@ def plan(request: Request, office: Here, job_id: str, version: Number = None) ->
         task = None if task is not None and task.state is State.DONE else task
         return render(request, "no_plan.html", wanted=wanted, task=task, told=_told(task))
     newest, versions = planning.newest_version(office, job_id), planning.version_numbers(office, job_id)
+    shown = _for(request, shown)
     return render_once(
         request,
         "plan.html",
@@ -56,6 +60,7 @@ def plan(request: Request, office: Here, job_id: str, version: Number = None) ->
         wanted=wanted,
         newest=newest,
         versions=versions,
+        papers_of_crew=PAPERS_OF_CREW,
     )
 
 
@@ -77,6 +82,11 @@ def phases(pages: Sequence[Mapping[str, Any]], now: datetime) -> Mapping[str, li
     for begins, ends, page in spans:
         found["over" if ends <= now else "now" if begins <= now or begins == coming else "later"].append(page)
     return found
+
+
+def _for(request: Request, shown: Shown) -> Shown:
+    """A plan as whoever asks may see it."""
+    return shown if asker_of(request).is_owner else replace(shown, page=without_money(shown.page))
 
 
 @router.post("/jobs/{job_id}/plan")
@@ -111,7 +121,7 @@ def paper(request: Request, office: Here, job_id: str, name: str, version: Numbe
 def figure(request: Request, office: Here, job_id: str, name: str, version: Number = None) -> Response:
     """One drawing by itself, as large as it can be read."""
     wanted = _wanted(office, request, job_id, version)
-    shown = _made(office, wanted)
+    shown = _for(request, _made(office, wanted))
     if name not in shown.page["figures"]:
         raise NotFound(f"There is no drawing called {name[:60]} in this plan")
     return render(request, "figure.html", shown=shown, wanted=wanted, item=shown.page["figures"][name])
@@ -151,14 +161,23 @@ def work(request: Request, office: Here, task_id: str) -> Response:
     task = planning.follow(office, task_id)
     if task.state is State.DONE:
         return RedirectResponse(_made_at(task), 303)
-    return render(request, "work.html", task=task, wanted=wanted_of(task), running=task.state in OPEN, told=_told(task))
+    return render(
+        request,
+        "work.html",
+        task=task,
+        wanted=wanted_of(task),
+        running=task.state in OPEN,
+        told=_told(task),
+        no_worker=planning.has_no_worker(office, task),
+    )
 
 
 @router.get("/tasks/{task_id}/line")
 def work_line(request: Request, office: Here, task_id: str) -> Response:
     """The part of that page that changes; when the work has ended, the page is to be loaded anew."""
     task = planning.follow(office, task_id)
-    page = render(request, "work_line.html", task=task, running=task.state in OPEN)
+    no_worker = planning.has_no_worker(office, task)
+    page = render(request, "work_line.html", task=task, running=task.state in OPEN, no_worker=no_worker)
     if task.state not in OPEN:
         page.headers["hx-redirect"] = _made_at(task) if task.state is State.DONE else f"/tasks/{task_id}"
     return page

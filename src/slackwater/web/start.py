@@ -9,7 +9,7 @@ from fastapi.responses import RedirectResponse, Response
 
 from slackwater.actions.agenda import agenda, calendar_feed
 from slackwater.web.here import Here
-from slackwater.web.pages import UNITS_COOKIE, render
+from slackwater.web.pages import UNITS_COOKIE, inside, render
 
 router = APIRouter(include_in_schema=False)
 
@@ -35,8 +35,7 @@ def calendar(request: Request, office: Here) -> Response:
 async def units(request: Request) -> Response:
     """Choose the units that everything is shown in; then back to the page they were chosen on."""
     form = await request.form()
-    back = str(form.get("back", "/"))
-    answer = RedirectResponse(back if back.startswith("/") and not back.startswith(("//", "/\\")) else "/", 303)
+    answer = RedirectResponse(inside(str(form.get("back", "/"))), 303)
     chosen = "us" if form.get("units") == "us" else "metric"
     answer.set_cookie(UNITS_COOKIE, chosen, max_age=31_536_000, httponly=True, samesite="lax")
     return answer

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import AsyncIterator, Mapping
-from dataclasses import dataclass
+from collections.abc import AsyncIterator, Callable, Mapping
+from dataclasses import dataclass, replace
 from typing import Annotated
 from urllib.parse import urlencode
 
@@ -16,11 +16,13 @@ from slackwater.errors import BadInput, NotFound
 from slackwater.job.answers import Deed
 from slackwater.job.form import Part, field_name, parts, path_of
 from slackwater.job.positions import Path
+from slackwater.web.access import is_business
 from slackwater.web.here import Here
-from slackwater.web.pages import dom_id, render, units_of
+from slackwater.web.pages import asker_of, dom_id, render, units_of
 from slackwater.web.survey_view import (
     CARDS_A_PAGE,
     clash_views,
+    everything,
     fields_in,
     new_cards_left,
     part_lines,
@@ -138,6 +140,11 @@ def _part(part_id: str) -> tuple[Part, Part | None]:
     raise NotFound("The survey has no such part; go back to the list of parts")
 
 
+def _asked_of(request: Request) -> Callable[[Path], bool]:
+    """Which questions whoever asks is asked."""
+    return everything if asker_of(request).is_owner else lambda path: not is_business(path)
+
+
 def _pages(request: Request) -> Mapping[str, int]:
     """Which page of which long list is asked for: ``?plants=2``."""
     asked = request.query_params.items()
@@ -154,7 +161,9 @@ def part(request: Request, office: Here, job_id: str, part_id: str) -> Response:
         request,
         "survey_part.html",
         seen=seen,
-        part=part_view(asked, new_cards_left(seen) if saved else seen, units_of(request), _pages(request)),
+        part=part_view(
+            asked, new_cards_left(seen) if saved else seen, units_of(request), _pages(request), _asked_of(request)
+        ),
         following=following,
         saved=saved,
     )
@@ -205,12 +214,16 @@ def save(request: Request, office: Here, job_id: str, part_id: str, form: Sent) 
     """Save a part; with script only what changed comes back, without it the page again."""
     asked, following = _part(part_id)
     sent = _answers(form)
+    asked_of = _asked_of(request)
+    # What is not shown is not taken either, whoever wrote the form.
+    sent = replace(sent, posted={name: text for name, text in sent.posted.items() if asked_of(path_of(name))})
     saved = surveying.save(office, job_id, based_on=sent.based_on, posted=sent.posted, deed=sent.deed)
     units, pages = units_of(request), _pages(request)
     clashes = clash_views(saved.clashes)
     if request.headers.get("hx-request") == "true":
-        before = part_view(asked, surveying.see_version(office, job_id, sent.based_on), units, pages)
-        after = part_view(asked, saved.seen, units, pages)
+        then = surveying.see_version(office, job_id, sent.based_on)
+        before = part_view(asked, then, units, pages, asked_of)
+        after = part_view(asked, saved.seen, units, pages, asked_of)
         return render(
             request,
             "survey_saved.html",
@@ -230,7 +243,7 @@ def save(request: Request, office: Here, job_id: str, part_id: str, form: Sent) 
             "survey_clash.html",
             status_code=409,
             seen=saved.seen,
-            part=part_view(asked, saved.seen, units, pages),
+            part=part_view(asked, saved.seen, units, pages, asked_of),
             clashes=clashes,
         )
     return RedirectResponse(_next(request, job_id, sent, saved, asked, following), 303)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime
 from functools import lru_cache
@@ -25,6 +25,7 @@ from slackwater.job.form import (
     filled,
     part_of,
     parts,
+    path_of,
     question_at,
     stored,
     typed,
@@ -373,20 +374,33 @@ def _lists_of(fields: Iterable[FieldView], seen: Seen) -> Mapping[str, tuple[tup
     return found
 
 
-def part_view(part: Part, seen: Seen, units: UnitSystem, pages: Mapping[str, int]) -> PartView:
+def everything(_path: Path) -> bool:
+    """Of questions that are shown: all of them."""
+    return True
+
+
+def part_view(
+    part: Part,
+    seen: Seen,
+    units: UnitSystem,
+    pages: Mapping[str, int],
+    asked_of: Callable[[Path], bool] = everything,
+) -> PartView:
     """One part with its questions, ready to be shown.
 
     Parameters
     ----------
     pages : mapping of str to int
         Which page of a long list is shown, by the list's name.
+    asked_of : callable
+        Which questions are shown to whoever looks.
     """
     asked = filled(part, seen.plain)
     paths = [answer.path for answer in answers_in(asked)]
     faults, rest = faults_by_field(seen.faults, paths)
     beside = _Beside(seen, units)
     title, help_text = sentence_list(f"survey.part.{part.id}")
-    groups = tuple(_group(group, seen, units, beside, faults, pages) for group in asked)
+    groups = tuple(_only(_group(group, seen, units, beside, faults, pages), asked_of) for group in asked)
     return PartView(
         id=part.id,
         title=title,
@@ -406,6 +420,18 @@ def new_cards_left(seen: Seen) -> Seen:
         return any(isinstance(part, int) and value_at(seen.plain, path[: at + 1]) == {} for at, part in enumerate(path))
 
     return replace(seen, faults=tuple(fault for fault in seen.faults if not new(fault.path)))
+
+
+def _only(group: GroupView, asked_of: Callable[[Path], bool]) -> GroupView:
+    """A group without the questions that are not for whoever looks."""
+    if asked_of is everything:
+        return group
+    return replace(
+        group,
+        fields=tuple(one for one in group.fields if asked_of(path_of(one.name))),
+        groups=tuple(_only(one, asked_of) for one in group.groups),
+        entries=tuple(_only(one, asked_of) for one in group.entries),
+    )
 
 
 def fields_in(groups: Iterable[GroupView]) -> list[FieldView]:
