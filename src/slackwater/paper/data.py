@@ -472,19 +472,19 @@ def _packing(plan: Plan, job: Job, catalog: Catalog, reader: Reader) -> dict[str
     for item in supply.packing:
         groups.setdefault(item.category, []).append(
             {
-                "item": item.item,
+                "item": named(item.item, reader),
                 "quantity": amount_of(item.quantity, item.unit, reader),
                 "mass": "" if item.mass_kg is None else show(item.mass_kg, "kg", reader),
-                "check": item.check,
+                "check": named(item.check, reader),
             }
         )
     return {
-        "groups": [{"name": name, "items": items} for name, items in groups.items()],
+        "groups": [{"name": named(name, reader), "items": items} for name, items in groups.items()],
         "total": show(supply.packed_mass_kg, "kg", reader),
         "payload": "" if supply.payload_kg is None else show(supply.payload_kg, "kg", reader),
         "waste": [
             {
-                "what": line.what,
+                "what": named(line.what, reader),
                 "amount": " · ".join(
                     text
                     for text in (
@@ -503,7 +503,9 @@ def _packing(plan: Plan, job: Job, catalog: Catalog, reader: Reader) -> dict[str
                 "item": item_name(line.item, catalog, reader),
                 "need": amount_of(line.need, line.unit, reader),
                 "packs": line.packs if line.pack_size == 1 else f"{line.packs} x {digits(line.pack_size)}",
-                "spare": "; ".join(text for text in (line.spare_reason, goods_behind(line, reader)) if text),
+                "spare": "; ".join(
+                    text for text in (named(line.spare_reason, reader), goods_behind(line, reader)) if text
+                ),
                 "by": "" if line.order_by is None else f"{line.order_by:%d %b}",
             }
             for line in supply.order
@@ -532,8 +534,14 @@ def typed(lines: Sequence[str]) -> list[str]:
     return [Typed(line) for line in lines]
 
 
+PLANT_UNIT = "unit"
+"""Pots, cups and portions together, which have no one word."""
+
+
 def amount_of(amount: float, unit: str, reader: Reader) -> str:
     """So many of a unit in which things are packed and sold."""
+    if f"count.{unit}_one" in sentences() and unit != PLANT_UNIT:
+        return say_count(unit, amount, reader)
     return f"{digits(amount)} {named(unit, reader)}".strip()
 
 
@@ -599,8 +607,8 @@ def paper_data(plan: Plan, job: Job, catalog: Catalog, reader: Reader) -> dict[s
         "assumed": [
             {
                 "field": _assumed(item.field, catalog, reader),
-                "value": item.value,
-                "source": named_in(item.source, catalog, reader),
+                "value": named(item.value, reader),
+                "source": named(named_in(item.source, catalog, reader), reader),
             }
             for item in plan.assumed
         ]
@@ -619,7 +627,7 @@ def paper_data(plan: Plan, job: Job, catalog: Catalog, reader: Reader) -> dict[s
         "packing": _packing(plan, job, catalog, reader),
         "lifts": [
             {
-                "what": lift.what,
+                "what": named(lift.what, reader),
                 "mass": show(lift.mass_kg, "kg", reader),
                 "index": f"{lift.lifting_index:.1f}",
                 "people": lift.people,
