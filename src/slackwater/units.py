@@ -11,14 +11,14 @@ import re
 from collections.abc import Mapping
 from fractions import Fraction
 from functools import cache, lru_cache
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING
 
 from slackwater.errors import BadInput
+from slackwater.reader import ENGLISH, Reader, reader_of
+from slackwater.reader import UnitSystem as UnitSystem
 
 if TYPE_CHECKING:
     from pint import UnitRegistry
-
-UnitSystem = Literal["metric", "us"]
 
 # One German degree of hardness is 10 mg/L CaO (DIN 38409-6); atomic weights IUPAC 2021. Hardness and alkalinity
 # share one dimension, the equivalent concentration, so that both are read in degrees, mg/L CaCO3 or mmol/L.
@@ -375,8 +375,8 @@ def digits(value: float, significant: int = 3) -> str:
     return text.rstrip("0").rstrip(".") if "." in text else text
 
 
-def show(value: float, unit: str, system: UnitSystem = "metric", *, significant: int = 3) -> str:
-    """A figure with its unit, in the user's system.
+def show(value: float, unit: str, system: Reader | UnitSystem = ENGLISH, *, significant: int = 3) -> str:
+    """A figure with its unit, in the reader's system; decimals by a point, until the whole text is put into their language.
 
     Parameters
     ----------
@@ -384,8 +384,8 @@ def show(value: float, unit: str, system: UnitSystem = "metric", *, significant:
         In `unit`.
     unit : str
         Metric unit as printed: L, kg, cm, °C, kN/m2, min …; "" for none. Units with no US form stay as they are.
-    system : {"metric", "us"}
-        What the reader asked for.
+    system : Reader or {"metric", "us"}
+        Who reads it.
     significant : int
         Digits to keep.
 
@@ -396,7 +396,7 @@ def show(value: float, unit: str, system: UnitSystem = "metric", *, significant:
     """
     if unit == "m" and abs(value) < SHOWN_IN_CM_BELOW_M:
         value, unit = 100 * value, "cm"
-    if system == "us" and unit in _US_DISPLAY:
+    if reader_of(system).units == "us" and unit in _US_DISPLAY:
         metric, printed, us = _US_DISPLAY[unit]
         return f"{digits(convert(value, metric, us), significant)} {printed}"
     return f"{digits(value, significant)} {unit}".strip()
@@ -424,7 +424,7 @@ def spoken(minutes: float) -> str:
     return f"{whole} h {rest} min" if rest else f"{whole} h"
 
 
-def show_about(value: float, unit: str, system: UnitSystem = "metric") -> str:
+def show_about(value: float, unit: str, system: Reader | UnitSystem = ENGLISH) -> str:
     """A reckoned figure with no more digits than anybody can hold it to; spans of time are rounded down.
 
     Parameters
@@ -444,7 +444,9 @@ def show_about(value: float, unit: str, system: UnitSystem = "metric") -> str:
     if unit == "L" and abs(value) < SMALL_L:
         millilitres = f"{float(f'{1000 * value:.2g}'):g} mL"
         return (
-            f"{digits(convert(value, 'L', 'fluid_ounce'), 2)} fl oz ({millilitres})" if system == "us" else millilitres
+            f"{digits(convert(value, 'L', 'fluid_ounce'), 2)} fl oz ({millilitres})"
+            if reader_of(system).units == "us"
+            else millilitres
         )
     number, _, rest = show(value, unit, system, significant=2).partition(" ")
     if unit == "L" and abs(float(number)) >= WHOLE_FROM:

@@ -26,6 +26,7 @@ from slackwater.paper.day_page import (
 )
 from slackwater.paper.hour_list import hour_rows, numbered, piece_names, piece_told
 from slackwater.paper.write import write_papers
+from slackwater.reader import ENGLISH
 from tests.jobs import job_from
 from tests.plans import HARDLY, catalog, plan_of
 
@@ -38,11 +39,11 @@ def day():
 
 
 def pages_of(day, *, job=JOB, plan=None):
-    return day_pages(plan or plan_of("blue-corridor", (), HARDLY), job, day, "metric")
+    return day_pages(plan or plan_of("blue-corridor", (), HARDLY), job, day, ENGLISH)
 
 
 def test_no_unit_of_a_place_is_used_twice_at_a_time_and_each_use_has_its_units(day):
-    uses = uses_of(day.model_copy(update={"held": ()}))
+    uses = uses_of(day.model_copy(update={"held": ()}), ENGLISH)
     for unit in {use.unit for use in uses}:
         mine = sorted((use.start, use.end) for use in uses if use.unit == unit)
         assert all(end <= start for (_, end), (start, _) in pairwise(mine)), unit
@@ -67,19 +68,19 @@ def test_what_is_held_is_drawn_from_its_start_to_its_end(day):
     from slackwater.day.result import Held
 
     held = Held(id="old water", resource="barrels", amount=2, start=day.opens, end=day.closes)
-    added = set(uses_of(day.model_copy(update={"held": (held,)}))) - set(uses_of(day))
+    added = set(uses_of(day.model_copy(update={"held": (held,)}), ENGLISH)) - set(uses_of(day, ENGLISH))
     assert [(use.unit, use.start, use.end, use.by) for use in added] == [
         ("barrels: old water", day.opens, day.closes, "2")
     ]
     boxes = held.model_copy(update={"resource": "container box_45"})
-    assert set(uses_of(day.model_copy(update={"held": (boxes,)}))) < set(uses_of(day))
+    assert set(uses_of(day.model_copy(update={"held": (boxes,)}), ENGLISH)) < set(uses_of(day, ENGLISH))
 
 
 def test_a_place_is_numbered_only_where_there_are_several():
-    assert place_name("zone filter", 2, 2) == "filter 2"
-    assert place_name("transfer pump", 1, 1) == "transfer pump"
+    assert place_name("zone filter", 2, 2, ENGLISH) == "filter 2"
+    assert place_name("transfer pump", 1, 1, ENGLISH) == "transfer pump"
     # Two openings may hold four people: what is counted at the tank is people.
-    assert place_name("tank mouth", 4, 4) == "at the tank, person 4"
+    assert place_name("tank mouth", 4, 4, ENGLISH) == "at the tank, person 4"
 
 
 @given(
@@ -101,7 +102,7 @@ def test_arrows_run_down_and_pass_no_box(drawn):
 
 
 def test_the_picture_of_what_decides_names_each_activity_with_its_share(day):
-    svg = critical_svg(day)
+    svg = critical_svg(day, ENGLISH)
     shares = {item.activity: item.share for item in day.risk.critical}
     shown = {name for pair in day.risk.waits for name in pair}
     assert shown and svg.count("<polyline") == len(day.risk.waits)
@@ -114,7 +115,7 @@ def test_the_picture_of_what_decides_names_each_activity_with_its_share(day):
 
 
 def test_each_stop_point_has_its_planned_and_its_latest_starts(day):
-    points = stop_points(day)
+    points = stop_points(day, ENGLISH)
     assert len(points) == sum(entry.hold_point for entry in day.entries) == 5
     none = [item.activity for item in day.risk.latest_starts if item.at is None]
     assert [point["likely"] for point in points].count("none") == len(none)
@@ -140,7 +141,11 @@ def two_stretches(day):
 
 def test_each_clock_stands_at_the_rows_that_start_and_stop_it_and_its_stretches_are_numbered(day):
     first, second = two_stretches(day)
-    told = {row["id"]: row["clocks"] for row in hour_rows(day.entries, (first, second), day.opens.date()) if row["id"]}
+    told = {
+        row["id"]: row["clocks"]
+        for row in hour_rows(day.entries, (first, second), day.opens.date(), ENGLISH)
+        if row["id"]
+    }
     what = "filter bacteria without flow"
     assert told["E8"] == [f"starts: {what}, 1st stretch, until {first.latest:%H:%M} at the latest"]
     assert told["E9"] == [f"stops: {what}, 1st stretch"]
@@ -148,14 +153,14 @@ def test_each_clock_stands_at_the_rows_that_start_and_stop_it_and_its_stretches_
     assert told["E25"] == [f"stops: {what}, 2nd stretch, 7 min over its limit"]
     assert [name for name, lines in told.items() if lines] == ["E8", "E9", "E23", "E25"]
     # One alone bears no number.
-    assert piece_names((first,)) == (what,)
+    assert piece_names((first,), ENGLISH) == (what,)
     # Before and after the barrel a filter stands off the pump under one name.
-    assert numbered(["old water", what, what]) == ("old water", f"{what}, 1st stretch", f"{what}, 2nd stretch")
+    assert numbered(["old water", what, what], ENGLISH) == ("old water", f"{what}, 1st stretch", f"{what}, 2nd stretch")
 
 
 def test_a_stretch_of_a_clock_says_when_it_runs_and_what_starts_and_stops_it(day):
     first, _ = two_stretches(day)
-    told = piece_told(first, "filter", day)
+    told = piece_told(first, "filter", day, ENGLISH)
     assert told["runs"] == f"{first.start:%H:%M} - 12:00"
     assert told["opener"] == "close valves (E8) begins" and told["closer"] == "media damp in box (E9) ends"
 
@@ -220,9 +225,9 @@ def test_what_is_too_late_before_access_opens_is_told_once(day):
     early = first.model_copy(update={"latest_start": day.opens - timedelta(hours=3, minutes=2)})
     others = tuple(entry.model_copy(update={"latest_start": entry.start}) for entry in day.entries if entry != first)
     late = day.model_copy(update={"entries": (early, *others)})
-    assert too_late(late).startswith(f"Too late by 3 h already when access opens at {day.opens:%H:%M}")
-    assert stop_points(late)[0]["latest"] == "none"
-    assert too_late(day.model_copy(update={"entries": others})) == ""
+    assert too_late(late, ENGLISH).startswith(f"Too late by 3 h already when access opens at {day.opens:%H:%M}")
+    assert stop_points(late, ENGLISH)[0]["latest"] == "none"
+    assert too_late(day.model_copy(update={"entries": others}), ENGLISH) == ""
 
 
 def test_conditions_stand_by_when_they_are_due_and_settled_ones_are_left_out(day):
@@ -240,7 +245,7 @@ def test_conditions_stand_by_when_they_are_due_and_settled_ones_are_left_out(day
                 "day": day.model_copy(update={"entries": entries}),
             }
         )
-        return {group["title"]: len(group["items"]) for group in condition_groups(told, job, "metric")}
+        return {group["title"]: len(group["items"]) for group in condition_groups(told, job, ENGLISH)}
 
     names = ("job.client_not_informed", "living.not_today", "job.seams_not_looked_at")
     assert groups_of(*names) == {"Before the day": 2, "On the day": 1}
@@ -272,14 +277,14 @@ def test_what_decides_comes_first_and_weighty_conditions_fill_it_up_to_a_handful
 
 
 def test_past_jobs_are_counted_in_words():
-    assert [jobs_behind(count) for count in (0, 1, 3)] == ["", "1 past job behind it", "3 past jobs behind it"]
+    assert [jobs_behind(count, ENGLISH) for count in (0, 1, 3)] == ["", "1 past job behind it", "3 past jobs behind it"]
 
 
 def test_the_calendar_holds_the_stop_points_and_the_safe_state_in_universal_time(day, tmp_path):
-    steps = day_steps(day)
+    steps = day_steps(day, ENGLISH)
     assert [step.id for step in steps].count("stop_point") == 5
     assert [step.at for step in steps if step.id == "safe_state"] == [day.safe_planned]
-    write_papers(plan_of("blue-corridor", (), HARDLY), JOB, catalog(), tmp_path / "p", units="metric")
+    write_papers(plan_of("blue-corridor", (), HARDLY), JOB, catalog(), tmp_path / "p", reader=ENGLISH)
     text = (tmp_path / "p" / "calendar.ics").read_text(encoding="utf-8").replace("\n ", "")
     for step in steps:
         assert f"DTSTART:{step.at.astimezone(UTC):%Y%m%dT%H%M%SZ}" in text
@@ -360,18 +365,18 @@ def test_a_split_fits_only_where_every_box_bears_the_hours_with_nobody_there(day
     cut, job = cut_in_two(day, safe="2027-02-10T17:30+01:00", rest_end="2027-02-11T11:15+01:00")
     # Caught at 09:00, left at 17:30, nobody there for 14 h 30. At 8 h: changed by 17:00 and when leaving, then full
     # again long before 08:00.
-    short = day_pages(plan_whose_boxes_hold(8.0), job, cut, "metric")["two_days"]
+    short = day_pages(plan_whose_boxes_hold(8.0), job, cut, ENGLISH)["two_days"]
     assert two_days_verdict(plan_whose_boxes_hold(8.0), job, cut) == "boarded"
     assert "only with the animals boarded" in short["lead"] and "board the animals" in short["boxes"]
     # Full at 8 h, then every 4 h, until 26 h 15 after the first: at 8, 12, 16, 20 and 24 h.
     assert short["changes"][0][1].split(", ") == ["Wed 17:00", "Wed 21:00", "Thu 01:00", "Thu 05:00", "Thu 09:00"]
     assert "5 times" in short["changes"][0][2] and "new water" in short["changes"][0][2]
-    assert "only with the animals boarded" in split_told(plan_whose_boxes_hold(8.0), job, cut)
+    assert "only with the animals boarded" in split_told(plan_whose_boxes_hold(8.0), job, cut, ENGLISH)
     boarded = job.model_copy(update={"livestock": tuple(a.model_copy(update={"boarded": True}) for a in job.livestock)})
     assert two_days_verdict(plan_whose_boxes_hold(8.0), boarded, cut) == "fits"
-    told = day_pages(plan_whose_boxes_hold(8.0), boarded, cut, "metric")["two_days"]
+    told = day_pages(plan_whose_boxes_hold(8.0), boarded, cut, ENGLISH)["two_days"]
     assert "it fits into the day and the reserve day" in told["lead"] and told["changes"] == []
-    assert split_told(plan_whose_boxes_hold(8.0), boarded, cut).startswith(
+    assert split_told(plan_whose_boxes_hold(8.0), boarded, cut, ENGLISH).startswith(
         "Split over two days it fits: second day Thu"
     )
 
@@ -406,7 +411,7 @@ def test_no_second_day_is_told_where_none_is_agreed(day):
 def test_the_day_sheet_has_a_page_for_two_days(day, tmp_path):
     cut, job = cut_in_two(day, safe="2027-02-10T17:30+01:00", rest_end="2027-02-11T11:15+01:00")
     plan = plan_of("blue-corridor", (), HARDLY).model_copy(update={"day": cut})
-    write_papers(plan, job, catalog(), tmp_path / "p", units="metric")
+    write_papers(plan, job, catalog(), tmp_path / "p", reader=ENGLISH)
     sheet = [page.extract_text() for page in PdfReader(tmp_path / "p" / "day-sheet.pdf").pages]
     (page,) = (text for text in sheet if text.strip().startswith("Over two days"))
     assert "09:00 - 17:30" in page and "10:00 - 11:15" in page and "Thursday 11 February 2027" in page

@@ -9,6 +9,7 @@ from hypothesis import strategies as st
 from slackwater.job.form import all_groups, all_questions, whole
 from slackwater.job.screen import fact_missing
 from slackwater.paper.fact_names import FactName, as_said, fact_name, finding_told, in_pieces, with_keys
+from slackwater.reader import ENGLISH
 
 
 @pytest.mark.parametrize(
@@ -61,7 +62,7 @@ def test_who_writes_the_file_by_hand_sees_the_key_too():
 
 
 def test_facts_of_one_word_are_found_in_a_finding_too():
-    text = finding_told(fact_missing("the price", ("people", "price.margin_share")), "metric")
+    text = finding_told(fact_missing("the price", ("people", "price.margin_share")), ENGLISH)
     named = [piece.key for piece in in_pieces(text) if isinstance(piece, FactName)]
     assert named == ["people", "price.margin_share"]
 

@@ -19,6 +19,7 @@ from slackwater.paper.living_page import duration, living_data
 from slackwater.paper.living_weeks import percent, show_small
 from slackwater.paper.write import living_sheet
 from slackwater.plan import living_plan, water_plan
+from slackwater.reader import ENGLISH, Reader
 from slackwater.wording.render import say, sentences
 from tests.jobs import job_from
 from tests.paper.by_hand import (
@@ -40,12 +41,12 @@ from tests.plans import ROUGH, catalog
 JOB = job_from("blue-corridor")
 
 
-def page(found=None, units="metric", water=None, day=None):
-    return living_data(living() if found is None else found, water, catalog(), units, day=day)
+def page(found=None, reader=ENGLISH, water=None, day=None):
+    return living_data(living() if found is None else found, water, catalog(), reader, day=day)
 
 
-def sheet(found, units="metric"):
-    return living_sheet(living_plan_of(found), JOB, catalog(), units=units)
+def sheet(found, reader=ENGLISH):
+    return living_sheet(living_plan_of(found), JOB, catalog(), reader=reader)
 
 
 def text_of(pdf):
@@ -124,7 +125,7 @@ def test_what_is_not_known_is_said_in_a_plain_sentence():
     ):
         assert needed in text, needed
     assert "Everything alive" in PdfReader(io.BytesIO(sheet(None))).metadata.title
-    assert living_figures(nothing_known(), catalog(), "metric") == {}
+    assert living_figures(nothing_known(), catalog(), ENGLISH) == {}
 
 
 WHOLE_JOBS = {
@@ -141,7 +142,7 @@ WHOLE_JOBS = {
 def test_the_page_of_a_whole_job_is_set_whatever_it_lacks(changes):
     job = job_from("blue-corridor", **changes)
     plan = living_plan(job, catalog(), version="test", thoroughness=ROUGH)
-    first, *_ = PdfReader(io.BytesIO(living_sheet(plan, job, catalog(), units="metric"))).pages
+    first, *_ = PdfReader(io.BytesIO(living_sheet(plan, job, catalog(), reader=ENGLISH))).pages
     assert "Everything alive" in first.extract_text()
 
 
@@ -199,7 +200,7 @@ def test_the_first_page_opens_with_what_decides_and_cannot_wait():
             told("unknown_box", Severity.CONDITION, box="Z", known="A, B, C"),
         ),
     )
-    pages = PdfReader(io.BytesIO(living_sheet(plan, JOB, catalog(), units="metric"))).pages
+    pages = PdfReader(io.BytesIO(living_sheet(plan, JOB, catalog(), reader=ENGLISH))).pages
     first, last = (re.sub(r"\s+", " ", page.extract_text()) for page in (pages[0], pages[-1]))
     assert -1 < first.index("Do not put the animals back today") < first.index("box Z") < first.index("4 pearl gourami")
     assert "What to settle" in last and "Every box is in use" in last and "box Z" not in last
@@ -213,16 +214,16 @@ def test_without_animals_nothing_is_chosen():
 
 
 def test_us_units():
-    text = text_of(sheet(living(), "us"))
+    text = text_of(sheet(living(), Reader("us")))
     for needed in ("5.73 gal", "6.7 fl oz (200 mL)", "3.3 lb of zeolite", "21 gal", "3.6 °F"):
         assert needed in text, needed
     assert not re.search(r"\d L\b", text) and "°C" not in text
-    figures = living_figures(living(), catalog(), "us")
+    figures = living_figures(living(), catalog(), Reader("us"))
     assert "temperature, °F" in figures["living-boxes-1.svg"] and "21 gal" in figures["living-changes.svg"]
 
 
 def test_hours_are_told_as_people_say_them_and_never_rounded_up():
-    assert [duration(hours) for hours in (None, 0.0, 0.33333333, 0.99, 1.0, 9.33, 12.5)] == [
+    assert [duration(hours, ENGLISH) for hours in (None, 0.0, 0.33333333, 0.99, 1.0, 9.33, 12.5)] == [
         "longer than 14 h",
         "0 min",
         "20 min",
@@ -267,7 +268,7 @@ def test_each_limit_of_the_weeks_has_its_name_and_its_line(limit, told):
     found = weeks(plan=change_plan(binding_limit=limit))
     words = page(living(weeks=found))["weeks"]["plan"]["words"]
     assert f"Nearest to its limit: {told}, day 9." in words
-    chart = living_figures(living(weeks=found), catalog(), "metric")["living-weeks.svg"]
+    chart = living_figures(living(weeks=found), catalog(), ENGLISH)["living-weeks.svg"]
     assert all(f"limit {value}" in chart for value in ("0.02", "0.19", "1.5"))
 
 
@@ -276,7 +277,7 @@ def test_each_limit_has_its_name_and_what_to_watch(binds):
     found = page(living(boxes=(box(binds=binds),)))["boxes"][0]
     assert found["watch"] and bool(found["first"]) == bool(binds)
     assert bool(
-        "CO2" in living_figures(living(boxes=(box(binds=binds),)), catalog(), "metric")["living-boxes-1.svg"]
+        "CO2" in living_figures(living(boxes=(box(binds=binds),)), catalog(), ENGLISH)["living-boxes-1.svg"]
     ) == (binds == "carbon dioxide")
 
 
@@ -322,7 +323,7 @@ def test_many_boxes_share_figures_that_fit_a_page():
     many = living(boxes=tuple(box(chr(ord("A") + number)) for number in range(BOXES_A_FIGURE + 1)))
     names = [figure["file"] for figure in page(many)["box_figures"]]
     assert names == ["living-boxes-1.svg", "living-boxes-2.svg"]
-    assert set(names) < set(living_figures(many, catalog(), "metric"))
+    assert set(names) < set(living_figures(many, catalog(), ENGLISH))
     assert text_of(sheet(many))
 
 
@@ -331,12 +332,12 @@ def test_every_figure_is_told_in_words_and_is_well_formed():
     alts = [found["box_figures"][0]["alt"], found["weeks"]["alt"], found["weeks"]["plan"]["alt"]]
     assert "A 9 h 20 min" in alts[0] and "un-ionised ammonia, highest 0.008 mg/L in the middle" in alts[1]
     assert "day 1 80 L" in alts[2] and "limit on day 9" in alts[2]
-    for svg in living_figures(living(), catalog(), "metric").values():
+    for svg in living_figures(living(), catalog(), ENGLISH).values():
         ElementTree.fromstring(svg)
 
 
 def test_the_calendar_can_be_read_without_colour():
-    svg = change_calendar_svg(change_plan(), "metric")
+    svg = change_calendar_svg(change_plan(), ENGLISH)
     texts = [item.text for item in ElementTree.fromstring(svg).iter("{http://www.w3.org/2000/svg}text")]
     assert texts.count("80 L") == 2 and texts.count("40 L") == 2 and texts.count("T") == 3
     assert [text for text in texts if text.isdigit()] == [str(day) for day in range(43)]
@@ -374,7 +375,7 @@ def test_each_box_has_one_latest_time_and_the_reason_for_it():
 
 def test_hours_without_heater_stand_on_the_card():
     cold = box(keeping="heated", unheated_h=Hours(low=1.34, middle=2.13, high=3.5))
-    told = page(living(boxes=(cold,)), "us")["boxes"][0]["without_air"]
+    told = page(living(boxes=(cold,)), Reader("us"))["boxes"][0]["without_air"]
     assert told[-1] == "If the heater fails: 3.6 °F off after 1 h 20 min (careful end), 2 h 5 min as a rule."
 
 
@@ -407,12 +408,12 @@ def test_changes_that_go_on_and_what_binds_chlorine_are_told():
     assert any("half changes of 40 L on day 47, 54" in text for text in found["words"])
     assert any("Nobody has tested the tap water" in text for text in found["words"])
     assert [row["water"] for row in found["rows"]] == ["permeate", "permeate", "tap, 112 mg thiosulfate", "tap"]
-    chart = living_figures(living(weeks=weeks(plan=plan)), catalog(), "metric")["living-weeks.svg"]
-    assert chart != living_figures(living(), catalog(), "metric")["living-weeks.svg"]
+    chart = living_figures(living(weeks=weeks(plan=plan)), catalog(), ENGLISH)["living-weeks.svg"]
+    assert chart != living_figures(living(), catalog(), ENGLISH)["living-weeks.svg"]
 
 
 def test_small_concentrations_have_no_false_digits():
-    assert [show_small(value) for value in (0.00042, 0.001, 0.0183, 0.0456, 1.27, 12.6, 0.0)] == [
+    assert [show_small(value, ENGLISH) for value in (0.00042, 0.001, 0.0183, 0.0456, 1.27, 12.6, 0.0)] == [
         "below 0.001",
         "0.001",
         "0.018",

@@ -18,6 +18,7 @@ from slackwater.paper.offer_change import offer_changes
 from slackwater.paper.offer_page import offer_facts, option_data, risk_data
 from slackwater.paper.write import write_papers
 from slackwater.plan import with_options
+from slackwater.reader import ENGLISH
 from tests.jobs import job_from
 from tests.plans import HARDLY, catalog, plan_of
 
@@ -59,7 +60,7 @@ def test_each_option_that_changes_something_is_planned_as_a_job_of_its_own():
 
 def test_the_offer_lets_the_client_choose_and_accept_and_keeps_the_reckoning_out(tmp_path):
     job, plan, _ = optioned(**{"brief.wishes": [f"wish number {n}" for n in range(1000)]})
-    write_papers(plan, job, catalog(), tmp_path / "out", units="metric")
+    write_papers(plan, job, catalog(), tmp_path / "out", reader=ENGLISH)
     pages = [page.extract_text() for page in PdfReader(tmp_path / "out" / "offer.pdf").pages]
     text = " ".join("\n".join(pages).split())
     assert "wish number 0" in text and "wish number 999" in text and len(pages) > 15
@@ -76,7 +77,7 @@ def test_the_offer_lets_the_client_choose_and_accept_and_keeps_the_reckoning_out
 
 def test_each_option_names_what_is_paid_before_the_day():
     job, plan, _ = optioned(**{"price.deposit_share": 0.25})
-    offer = paper_data(plan, job, catalog(), "metric")["offer"]
+    offer = paper_data(plan, job, catalog(), ENGLISH)["offer"]
     assert offer["deposit"] == ""
     for told, option in zip(offer["options"], plan.options, strict=True):
         quarter = (option.price.total / 4).quantize(Decimal("0.01"))
@@ -84,7 +85,7 @@ def test_each_option_names_what_is_paid_before_the_day():
 
 
 def test_without_options_there_is_one_price_to_accept():
-    data = paper_data(found(), job_from("light-well"), catalog(), "metric")["offer"]
+    data = paper_data(found(), job_from("light-well"), catalog(), ENGLISH)["offer"]
     assert data["options"] == [] and data["total"] and data["words"]["accepted"] == "Accepted by"
 
 
@@ -124,24 +125,24 @@ def test_an_offer_against_itself_has_not_changed_and_other_money_is_not_subtract
 def test_the_facts_of_an_offer_hold_its_total_and_the_conditions_of_the_client():
     plan = found()
     condition = Finding(id="tank.floor_unknown", severity=Severity.CONDITION)
-    facts = offer_facts(plan, "metric", FOR_THE_CLIENT)
+    facts = offer_facts(plan, ENGLISH, FOR_THE_CLIENT)
     assert ["Total with tax", f"{plan.supply.price.total}"] in facts["amounts"]
     more = plan.model_copy(update={"findings": (*plan.findings, condition)})
-    assert len(offer_facts(more, "metric", FOR_THE_CLIENT)["texts"]) == len(facts["texts"]) + 1
+    assert len(offer_facts(more, ENGLISH, FOR_THE_CLIENT)["texts"]) == len(facts["texts"]) + 1
 
 
 def test_the_terminal_shows_floor_prices_options_and_what_changed(tmp_path, capsys):
     _, plan, _ = optioned()
-    before = offer_facts(found(), "metric", FOR_THE_CLIENT)
+    before = offer_facts(found(), ENGLISH, FOR_THE_CLIENT)
     written = Written(
         plan=plan,
         folder=tmp_path,
         papers=(),
-        carried=risk_data(plan),
-        options=option_data(plan, "metric"),
-        changed=offer_changes(before, offer_facts(plan, "metric", FOR_THE_CLIENT)),
+        carried=risk_data(plan, ENGLISH),
+        options=option_data(plan, ENGLISH),
+        changed=offer_changes(before, offer_facts(plan, ENGLISH, FOR_THE_CLIENT)),
     )
-    print_plan(written, "metric")
+    print_plan(written, ENGLISH)
     shown = " ".join(capsys.readouterr().out.split())
     odds = plan.supply.price.odds
     for amount in (odds.floor, *(item.total for item in odds.carried), plan.supply.price.visit.each):

@@ -7,6 +7,7 @@ from decimal import Decimal
 import pytest
 
 from slackwater.paper.price_page import price_data
+from slackwater.reader import ENGLISH
 from tests.jobs import job_from
 from tests.plans import HARDLY, catalog, plan_of
 
@@ -23,7 +24,7 @@ def number(text):
 
 
 def test_the_lines_add_up_to_the_total(plan):
-    told = price_data(plan, JOB, catalog())
+    told = price_data(plan, JOB, catalog(), ENGLISH)
     assert sum(number(line["amount"]) for line in told["lines"]) == number(told["total"]) == plan.supply.price.total
     names = [line["name"] for line in told["lines"]]
     assert names[-3:] == ["Overhead", "Margin", "Tax"]
@@ -33,19 +34,19 @@ def test_the_lines_add_up_to_the_total(plan):
 
 def test_the_ceiling_stands_beside_the_total_with_the_difference(plan):
     # The clinic's ceiling is 3400; another one lies above any price.
-    told = price_data(plan, JOB, catalog())
+    told = price_data(plan, JOB, catalog(), ENGLISH)
     assert number(told["over"]) == number(told["total"]) - 3400
     assert told["under"] == ""
-    rich = price_data(plan, job_from("blue-corridor", **{"price.client_budget": "20000"}), catalog())
+    rich = price_data(plan, job_from("blue-corridor", **{"price.client_budget": "20000"}), catalog(), ENGLISH)
     assert number(rich["under"]) == 20000 - number(rich["total"])
     assert rich["over"] == ""
-    untold = price_data(plan, job_from("blue-corridor", **{"price.client_budget": None}), catalog())
+    untold = price_data(plan, job_from("blue-corridor", **{"price.client_budget": None}), catalog(), ENGLISH)
     assert (untold["ceiling"], untold["over"], untold["under"]) == ("", "", "")
 
 
 def test_materials_are_told_by_their_goods(plan):
     (materials,) = [
-        line for line in price_data(plan, JOB, catalog())["lines"] if line["name"] == "Materials and plants"
+        line for line in price_data(plan, JOB, catalog(), ENGLISH)["lines"] if line["name"] == "Materials and plants"
     ]
     priced = [number(value) for _, value in materials["inputs"] if any(sign.isdigit() for sign in value)]
     assert sum(priced) == number(materials["amount"])
@@ -54,7 +55,7 @@ def test_materials_are_told_by_their_goods(plan):
 
 def test_without_rates_the_direct_cost_is_split_all_the_same(plan):
     bare = plan.model_copy(update={"supply": plan.supply.model_copy(update={"price": None})})
-    told = price_data(bare, JOB, catalog())
+    told = price_data(bare, JOB, catalog(), ENGLISH)
     assert told["total"] == ""
     assert sum(number(line["amount"]) for line in told["lines"]) == number(told["direct"])
-    assert price_data(plan.model_copy(update={"supply": None}), JOB, catalog()) is None
+    assert price_data(plan.model_copy(update={"supply": None}), JOB, catalog(), ENGLISH) is None

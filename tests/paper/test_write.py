@@ -13,6 +13,7 @@ from slackwater.paper import write
 from slackwater.paper.data import item_name, named_in
 from slackwater.paper.write import write_papers
 from slackwater.plan import Plan, plan
+from slackwater.reader import ENGLISH, Reader
 from tests.jobs import job_from
 from tests.plans import HARDLY, ROUGH, catalog, plan_of
 
@@ -22,7 +23,7 @@ JOB = job_from("blue-corridor")
 @pytest.fixture(scope="module")
 def papers(tmp_path_factory):
     folder = tmp_path_factory.mktemp("papers") / "one"
-    write_papers(plan_of("blue-corridor"), JOB, catalog(), folder, units="metric")
+    write_papers(plan_of("blue-corridor"), JOB, catalog(), folder, reader=ENGLISH)
     return folder
 
 
@@ -93,7 +94,7 @@ def test_an_offer_that_must_not_be_sent_says_so_and_hides_the_firms_costs(papers
 
 def test_the_same_plan_gives_the_same_bytes(papers, tmp_path):
     again = tmp_path / "two"
-    write_papers(plan_of("blue-corridor"), JOB, catalog(), again, units="metric")
+    write_papers(plan_of("blue-corridor"), JOB, catalog(), again, reader=ENGLISH)
     for path in papers.iterdir():
         assert path.read_bytes() == (again / path.name).read_bytes(), path.name
 
@@ -105,14 +106,14 @@ def test_plan_json_follows_its_published_schema_and_comes_back(papers):
 
 
 def test_us_units_on_request(tmp_path):
-    write_papers(plan_of("blue-corridor"), JOB, catalog(), tmp_path / "us", units="us")
+    write_papers(plan_of("blue-corridor"), JOB, catalog(), tmp_path / "us", reader=Reader("us"))
     text = text_of(tmp_path / "us" / "day-sheet.pdf")
     assert "9.16 gal" in text and "68.3 lb" in text  # 34.7 L of old soil, 31 kg of stone
 
 
 def test_a_failure_half_way_leaves_what_was_there(papers, tmp_path, monkeypatch):
     out = tmp_path / "plan"
-    write_papers(plan_of("blue-corridor"), JOB, catalog(), out, units="metric")
+    write_papers(plan_of("blue-corridor"), JOB, catalog(), out, reader=ENGLISH)
     before = {path.name: path.read_bytes() for path in out.iterdir()}
 
     def fail(name, workshop, fonts):
@@ -120,7 +121,7 @@ def test_a_failure_half_way_leaves_what_was_there(papers, tmp_path, monkeypatch)
 
     monkeypatch.setattr(write, "_typeset", fail)
     with pytest.raises(RuntimeError):
-        write_papers(plan_of("blue-corridor"), JOB, catalog(), out, units="us")
+        write_papers(plan_of("blue-corridor"), JOB, catalog(), out, reader=Reader("us"))
     assert {path.name: path.read_bytes() for path in out.iterdir()} == before
     assert [path.name for path in tmp_path.iterdir()] == ["plan"]
 
@@ -129,7 +130,7 @@ def test_a_folder_with_other_things_in_it_is_left_alone(tmp_path):
     (tmp_path / "photos").mkdir()
     (tmp_path / "photos" / "cat.jpg").write_text("x")
     with pytest.raises(Conflict, match="holds other things"):
-        write_papers(plan_of("blue-corridor"), JOB, catalog(), tmp_path / "photos", units="metric")
+        write_papers(plan_of("blue-corridor"), JOB, catalog(), tmp_path / "photos", reader=ENGLISH)
     assert (tmp_path / "photos" / "cat.jpg").read_text() == "x"
 
 
@@ -139,7 +140,7 @@ def test_what_a_user_typed_is_never_read_as_markup(tmp_path):
     agreed = {"price.terms": [f"loss {nasty}"], "price.deposit_share": "30 %"}
     job = job_from("blue-corridor", name=nasty, reference="[x](y)", **typed, **agreed)
     found = plan(job, catalog(), version="test", effort=HARDLY, thoroughness=ROUGH)
-    write_papers(found, job, catalog(), tmp_path / "p", units="metric")
+    write_papers(found, job, catalog(), tmp_path / "p", reader=ENGLISH)
     offer = text_of(tmp_path / "p" / "offer.pdf")
     assert '#panic("no")' in offer and 'loss #panic("no")' in offer
     assert 'sill #panic("no")' in text_of(tmp_path / "p" / "day-sheet.pdf")
@@ -153,7 +154,7 @@ def test_a_job_of_which_nothing_is_known_still_gets_its_papers(tmp_path):
 
     job = read_job(starter_text("empty"), file_name="x")
     found = plan(job, catalog(), version="test", effort=HARDLY, thoroughness=ROUGH)
-    write_papers(found, job, catalog(), tmp_path / "p", units="metric")
+    write_papers(found, job, catalog(), tmp_path / "p", reader=ENGLISH)
     assert "Cannot say yet" in text_of(tmp_path / "p" / "day-sheet.pdf")
 
 
@@ -169,5 +170,5 @@ def test_a_job_of_which_nothing_is_known_still_gets_its_papers(tmp_path):
     ],
 )
 def test_what_is_ordered_is_called_by_its_names_in_the_tables_and_never_by_an_id(item, name):
-    assert item_name(item, catalog()) == name
-    assert named_in(f"left out: {item}, towel", catalog()) == f"left out: {name}, towel"
+    assert item_name(item, catalog(), ENGLISH) == name
+    assert named_in(f"left out: {item}, towel", catalog(), ENGLISH) == f"left out: {name}, towel"

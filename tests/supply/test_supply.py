@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 
 from slackwater.job.catalog import ToldPrice
 from slackwater.paper.data import step_text
+from slackwater.reader import ENGLISH
 from slackwater.supply.asked import price_of
 from slackwater.supply.assess import assess_supply
 from slackwater.supply.calendar import calendar_steps, peak_gap, visit_over_hours
@@ -383,7 +384,7 @@ def test_visits_are_told_with_the_hours_of_the_house_and_moved_off_the_days_of_o
         ("visit", date(2027, 2, 12), ("09:00", "11:30")),
         ("visit", date(2027, 4, 11), ("09:00", "11:30")),
     ]
-    assert step_text(steps[1], "metric").endswith(", between 09:00 and 11:30")
+    assert step_text(steps[1], ENGLISH).endswith(", between 09:00 and 11:30")
 
 
 @pytest.mark.parametrize(("takes", "short"), [("2 h 30 min", None), ("180 min", 30)])

@@ -11,6 +11,7 @@ from slackwater.finding import Severity
 from slackwater.paper.water_flow import flows_of, water_flow_svg
 from slackwater.paper.water_page import water_data
 from slackwater.plan import job_hash, water_plan
+from slackwater.reader import ENGLISH, Reader
 from slackwater.water.notes import Notes
 from slackwater.water.waters import waters_of
 from slackwater.wording.render import finding_sentence, remedy_sentence
@@ -145,14 +146,14 @@ def test_every_litre_has_a_source_and_a_use(example, changes):
     assert kept == pytest.approx(water.old_kept_l)
     assert water.old_refill_l + water.new_l == pytest.approx(water.net_l, abs=0.51)
     assert water.ro_l + water.tap_l + sum(litres for _, litres in water.other_l) == pytest.approx(water.new_l)
-    first, second = flows_of(water)
+    first, second = flows_of(water, ENGLISH)
     for barrel in {flow.target for flow in first} - {"drain"}:
         into = sum(flow.litres for flow in first if flow.target == barrel)
         out = sum(flow.litres for flow in second if flow.source == barrel)
         assert into == pytest.approx(out, abs=0.1), barrel
     assert sum(flow.litres for flow in first if flow.source == "old water") == pytest.approx(old, abs=0.1)
     assert sum(flow.litres for flow in second if flow.target == "the new tank") == pytest.approx(water.net_l, abs=0.6)
-    assert "<svg" in water_flow_svg(water, "us")
+    assert "<svg" in water_flow_svg(water, Reader("us"))
 
 
 def test_boxes_that_leave_are_not_refreshed_and_not_brought_over():
@@ -161,7 +162,7 @@ def test_boxes_that_leave_are_not_refreshed_and_not_brought_over():
     assert len(stay) == len(boarded.water.boxes) - 1
     assert boarded.water.refresh_l == pytest.approx(sum(box.water_l for box in stay) / 2)
     assert [item.label for item in boarded.water.returns] == [box.label for box in stay]
-    page = water_data(boarded.water, catalog(), "metric")
+    page = water_data(boarded.water, catalog(), ENGLISH)
     assert [item["label"] for item in page["returns"]] == [box.label for box in stay]
 
 
@@ -181,7 +182,7 @@ def test_cards_hold_all_new_water_and_all_grams(example):
         assert sum(litres for _, litres in card.parts) == pytest.approx(card.litres, abs=0.1)
         for item in card.expected:
             assert item.stop_low <= item.low <= item.value <= item.high <= item.stop_high
-    page = water_data(water, catalog(), "metric")
+    page = water_data(water, catalog(), ENGLISH)
     assert len(page["cards"]) == len(water.cards)
 
 
@@ -279,7 +280,7 @@ def test_waste_of_a_unit_that_runs_into_the_day_takes_room_in_the_drain():
 
 
 def test_us_units_on_the_water_page():
-    page = water_data(planned().water, catalog(), "us")
+    page = water_data(planned().water, catalog(), Reader("us"))
     assert "gal" in page["lines"][0][1] and "°F" in page["refill"][0][1]
 
 

@@ -12,6 +12,7 @@ from slackwater.actions.settings import read_settings
 from slackwater.book import jobs, plans, tasks
 from slackwater.job.load import read_job
 from slackwater.paper.shown import write_shown
+from slackwater.reader import ENGLISH
 from slackwater.web.app import create_app
 from tests.plans import HARDLY, catalog, plan_of
 from tests.web.client import Caller
@@ -48,7 +49,7 @@ def computed(tmp_path_factory):
     """What the screen reads of one example, made once: planning takes the time of all other tests together."""
     folder = tmp_path_factory.mktemp("computed") / "metric"
     plan = plan_of("light-well", effort=HARDLY)
-    write_shown(plan, read_job(EXAMPLE, file_name="job"), catalog(), folder, units="metric")
+    write_shown(plan, read_job(EXAMPLE, file_name="job"), catalog(), folder, reader=ENGLISH)
     return folder
 
 

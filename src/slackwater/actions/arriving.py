@@ -16,6 +16,7 @@ from slackwater.book.receipts import Receipt
 from slackwater.errors import Conflict
 from slackwater.job.catalog import Catalog
 from slackwater.paper.data import item_name
+from slackwater.reader import ENGLISH
 
 MOST_PACKS = 100_000.0
 
@@ -96,7 +97,11 @@ def goods(office: Office, job_id: str) -> Goods:
 def _name(key: str, catalog: Catalog) -> str:
     """What people call an item, with its number where it stands in the list more than once."""
     item, _, number = key.rpartition(" ")
-    return f"{item_name(item, catalog)} {number}" if item and number.isdecimal() else item_name(key, catalog)
+    return (
+        f"{item_name(item, catalog, ENGLISH)} {number}"
+        if item and number.isdecimal()
+        else item_name(key, catalog, ENGLISH)
+    )
 
 
 def _ordered(plan: Mapping[str, Any], totals: Mapping[tuple[str, str], float], catalog: Catalog) -> Iterator[Line]:

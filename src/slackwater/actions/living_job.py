@@ -10,12 +10,13 @@ from typing import Any
 from slackwater import __version__
 from slackwater.actions.events_file import read_events_file
 from slackwater.actions.files import read_text, write_bytes
+from slackwater.actions.readers import reader_of_papers
 from slackwater.job.catalog import load_catalog
 from slackwater.job.load import read_job
 from slackwater.paper.living_page import living_data
 from slackwater.paper.write import living_sheet
 from slackwater.plan import LivingPlan, living_plan
-from slackwater.units import UnitSystem
+from slackwater.reader import Reader, UnitSystem
 
 
 @dataclass(frozen=True)
@@ -62,8 +63,8 @@ def living_job(
     found = living_plan(job, catalog, version=__version__, events=happened, on_progress=on_progress)
     if pdf is not None:
         on_progress("setting the living page")
-        write_bytes(pdf, living_sheet(found, job, catalog, units=units), replaces=b"%PDF-")
+        write_bytes(pdf, living_sheet(found, job, catalog, reader=reader_of_papers(job, units)), replaces=b"%PDF-")
     page = None
     if found.living is not None:
-        page = living_data(found.living, found.water, catalog, units, currency=job.price.currency)
+        page = living_data(found.living, found.water, catalog, Reader(units), currency=job.price.currency)
     return LivingShown(plan=found, page=page, file=pdf)

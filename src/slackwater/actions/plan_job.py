@@ -9,6 +9,7 @@ from typing import Any
 
 from slackwater import __version__
 from slackwater.actions.files import read_text
+from slackwater.actions.readers import reader_of_papers
 from slackwater.job.catalog import load_catalog
 from slackwater.job.load import read_job
 from slackwater.paper.data import FOR_THE_CLIENT
@@ -16,7 +17,7 @@ from slackwater.paper.offer_change import offer_changes
 from slackwater.paper.offer_page import offer_facts, option_data, risk_data
 from slackwater.paper.write import MARK, write_papers
 from slackwater.plan import Plan, plan, with_options
-from slackwater.units import UnitSystem
+from slackwater.reader import Reader, UnitSystem
 
 
 @dataclass(frozen=True)
@@ -45,7 +46,13 @@ class Written:
 
 
 def plan_job(
-    path: Path, out: Path | None, *, units: UnitSystem, catalog_folder: Path | None, on_progress: Callable[[str], None]
+    path: Path,
+    out: Path | None,
+    *,
+    units: UnitSystem,
+    catalog_folder: Path | None,
+    on_progress: Callable[[str], None],
+    language: str | None = None,
 ) -> Written:
     """Compute the plan of a job file and write its papers, whole or not at all.
 
@@ -55,24 +62,32 @@ def plan_job(
         The job file.
     out : Path or None
         Folder for the papers; by default ``<name>-plan`` in the working folder.
+    language : str or None
+        Of the papers; None as the job says.
+
+    Raises
+    ------
+    BadInput
+        If the job cannot be read, or there is no catalog for the language.
     """
     job = read_job(read_text(path), file_name=str(path))
+    reader, here = reader_of_papers(job, units, language), Reader(units)
     catalog = load_catalog(catalog_folder)
     found = plan(job, catalog, version=__version__, on_progress=on_progress)
     found = with_options(found, job, catalog, on_progress=on_progress)
     folder = out if out is not None else Path(f"{path.stem}-plan")
     before = _plan_in(folder)
-    papers = write_papers(found, job, catalog, folder, units=units, on_progress=on_progress)
+    papers = write_papers(found, job, catalog, folder, reader=reader, on_progress=on_progress)
     changed = None
     if before is not None and (before.job_name, before.reference) == (found.job_name, found.reference):
-        told = offer_changes(*(offer_facts(one, units, FOR_THE_CLIENT) for one in (before, found)))
+        told = offer_changes(*(offer_facts(one, here, FOR_THE_CLIENT) for one in (before, found)))
         changed = told if any(told.values()) else None
     return Written(
         plan=found,
         folder=folder,
         papers=papers,
-        carried=risk_data(found),
-        options=option_data(found, units),
+        carried=risk_data(found, here),
+        options=option_data(found, here),
         changed=changed,
     )
 

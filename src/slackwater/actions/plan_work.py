@@ -14,6 +14,7 @@ from typing import Any
 
 from slackwater import __version__
 from slackwater.actions.book_prices import prices_mark, told_prices
+from slackwater.actions.readers import reader_of_papers
 from slackwater.actions.settings import Settings
 from slackwater.book import Book, jobs, plans
 from slackwater.book.tasks import TaskRow
@@ -212,7 +213,8 @@ def make_plan(given: Mapping[str, Any], report: Callable[[str], None]) -> str:
         found = plan(job, catalog, version=__version__, on_progress=report)
         found = with_options(found, job, catalog, on_progress=report)
     folder.parent.mkdir(parents=True, exist_ok=True)
-    write_shown(found, job, catalog, folder, units=given["units"], on_progress=report)
+    reader = reader_of_papers(job, given["units"])
+    write_shown(found, job, catalog, folder, reader=reader, on_progress=report)
     return ""
 
 

@@ -9,12 +9,13 @@ from typing import Any
 
 from slackwater import __version__
 from slackwater.actions.files import read_text, write_bytes
+from slackwater.actions.readers import reader_of_papers
 from slackwater.job.catalog import load_catalog
 from slackwater.job.load import read_job
 from slackwater.paper.water_page import water_data
 from slackwater.paper.write import water_sheet
 from slackwater.plan import WaterPlan, water_plan
-from slackwater.units import UnitSystem
+from slackwater.reader import Reader, UnitSystem
 
 
 @dataclass(frozen=True)
@@ -43,6 +44,6 @@ def water_job(
     found = water_plan(job, catalog, version=__version__, on_progress=on_progress)
     if pdf is not None:
         on_progress("setting the water page")
-        write_bytes(pdf, water_sheet(found, job, catalog, units=units), replaces=b"%PDF-")
-    page = None if found.water is None else water_data(found.water, catalog, units)
+        write_bytes(pdf, water_sheet(found, job, catalog, reader=reader_of_papers(job, units)), replaces=b"%PDF-")
+    page = None if found.water is None else water_data(found.water, catalog, Reader(units))
     return WaterShown(plan=found, page=page, file=pdf)

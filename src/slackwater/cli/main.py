@@ -55,6 +55,9 @@ def _parser() -> argparse.ArgumentParser:
     plan = add("plan", _plan, "Compute the plan and write its papers.")
     plan.add_argument("job", type=Path, help="the job file")
     plan.add_argument("--out", type=Path, metavar="DIR", help="folder for the papers (default: NAME-plan here)")
+    plan.add_argument(
+        "--language", metavar="TAG", help="of the papers, whatever the job says: en, de (default: as the job says)"
+    )
     add_own_rows(plan)
     add_units(plan)
 
@@ -165,7 +168,14 @@ def _plan(args: argparse.Namespace) -> int:
     from slackwater.cli.show import print_plan
 
     with Progress(sys.stderr) as progress:
-        written = plan_job(args.job, args.out, units=args.units, catalog_folder=args.catalog, on_progress=progress)
+        written = plan_job(
+            args.job,
+            args.out,
+            units=args.units,
+            language=args.language,
+            catalog_folder=args.catalog,
+            on_progress=progress,
+        )
     print_plan(written, args.units)
     return 0
 

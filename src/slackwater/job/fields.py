@@ -7,13 +7,14 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, datetime
 from decimal import Decimal
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated, Literal
 
 from pydantic import AfterValidator, BeforeValidator, Field, ValidationInfo, WithJsonSchema
 
 from slackwater.errors import BadInput
 from slackwater.frozen import Frozen
 from slackwater.job.zones import near_zones, zone_names
+from slackwater.reader import languages
 from slackwater.units import KINDS, read_quantity
 
 FROM_FILE = {"from_file": True}
@@ -217,6 +218,12 @@ def _zone(name: str) -> str:
 
 TimeZone = Annotated[str, AfterValidator(_zone)]
 """A name of the time zone database."""
+
+if TYPE_CHECKING:
+    Language = str
+else:
+    Language = Literal[languages()]
+    """A language that has a catalog: whoever adds a catalog can choose it."""
 
 
 def _clock_time(value: object) -> object:

@@ -205,7 +205,7 @@ _WALK: Mapping[str, tuple[str, ...]] = {
     "plants": ("plants",),
     "making": ("preparation",),
     "stock": ("goods", "van"),
-    "office": ("price", "contract", "seed"),
+    "office": ("price", "papers", "contract", "seed"),
     "wishes": ("brief", "past_jobs"),
 }
 """Parts of the survey in the order of the walk: the house from the door to the tank, what lives, what goes in, the office."""

@@ -32,6 +32,7 @@ from slackwater.job.fields import (
     ForceKn,
     HardnessDgh,
     HeightM,
+    Language,
     LengthM,
     LightUmol,
     LoadKnM2,
@@ -704,6 +705,13 @@ class Price(Frozen):
     """Each is planned and priced by itself; without any the offer is of the job as it stands."""
 
 
+class Papers(Frozen):
+    """How the papers of the job are set. Left out: English, on A4."""
+
+    language: Language | None = None
+    size: Literal["a4", "letter"] | None = None
+
+
 class VisitGroup(Frozen):
     """Contract visits: on single days after the rebuild, or every so many days in a span."""
 
@@ -794,6 +802,7 @@ class Job(Frozen):
     goods: tuple[Goods, ...] = ()
     van: Van = Van()
     price: Price = Price()
+    papers: Papers = Papers()
     contract: Contract = Contract()
     brief: Brief = Brief()
     past_jobs: tuple[PastWork, ...] = ()

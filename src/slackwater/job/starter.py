@@ -265,6 +265,10 @@ name = "{name}"
 # name = "Good"
 # changes = ["carpet_later", "fewer_plants"]  # richer_planting, longer_care; left out: as asked
 
+[papers]
+# language = "en"                 # of everything that leaves the office: "en", "de"
+# size = "a4"                     # or "letter"
+
 [contract]
 # visit_time = "80 min"
 # visits = [{{ days = [1, 2, 5] }}, {{ from_day = 19, every_days = 7 }}]

@@ -31,23 +31,26 @@ from slackwater.paper.money import money as money
 from slackwater.paper.offer_page import option_data, visit_data
 from slackwater.paper.water_page import salt_name, water_data
 from slackwater.plan import LivingPlan, Plan, WaterPlan
+from slackwater.reader import SOURCE_LANGUAGE, Reader, Typed, right_to_left
 from slackwater.supply.calendar import LAST_DAY, priced_visits
 from slackwater.supply.result import PriceResult, Step
-from slackwater.units import UnitSystem, digits, show, spoken
-from slackwater.wording.render import remedy_sentence, say, sentence_list, sentences, verdict_sentence
+from slackwater.units import digits, show, spoken
+from slackwater.wording.catalogs import translated
+from slackwater.wording.render import named, remedy_sentence, say, say_count, sentence_list, sentences, verdict_sentence
 
 PAGES: Sequence[tuple[str, tuple[str, ...]]] = (
-    ("Arrive", ("arrive",)),
-    ("Water out and boxes", ("water out",)),
-    ("Catch", ("catch",)),
-    ("Filter", ("filter",)),
-    ("Strip", ("strip",)),
-    ("Clean and disinfect", ("clean",)),
-    ("Build", ("build",)),
-    ("Plant", ("plant",)),
-    ("Fill and start", ("fill",)),
-    ("Animals back, close", ("return", "close")),
+    ("arrive", ("arrive",)),
+    ("water_out", ("water out",)),
+    ("catch", ("catch",)),
+    ("filter", ("filter",)),
+    ("strip", ("strip",)),
+    ("clean", ("clean",)),
+    ("build", ("build",)),
+    ("plant", ("plant",)),
+    ("fill", ("fill",)),
+    ("return", ("return", "close")),
 )
+"""Pages of the day sheet, by the end of the id of their title, with the phases that stand on them."""
 FOR_THE_CLIENT = frozenset(
     {
         "job.care_setting",
@@ -107,11 +110,11 @@ def _hm(moment: Any, plan_day: Any) -> str:
     return "" if moment is None else clock_time(moment, plan_day)
 
 
-def finding_texts(finding: Finding, units: UnitSystem) -> dict[str, Any]:
+def finding_texts(finding: Finding, reader: Reader) -> dict[str, Any]:
     """What a finding says and what would help."""
     return {
-        "text": finding_told(finding, units),
-        "remedies": [remedy_sentence(remedy, units) for remedy in finding.remedies],
+        "text": finding_told(finding, reader),
+        "remedies": [remedy_sentence(remedy, reader) for remedy in finding.remedies],
     }
 
 
@@ -149,16 +152,16 @@ def deciding(plan: Plan, job: Job) -> tuple[Finding, ...]:
     return (*heavy, *weighty[: max(0, AT_ONCE - len(heavy))])
 
 
-def condition_groups(plan: Plan, job: Job, units: UnitSystem) -> list[dict[str, Any]]:
+def condition_groups(plan: Plan, job: Job, reader: Reader) -> list[dict[str, Any]]:
     """Conditions that are not settled, by when they are due: before the day, on it, after it."""
     groups: dict[str, list[dict[str, Any]]] = {"before": [], "on_the_day": [], "after": []}
     for finding in plan.findings:
         if finding.severity is Severity.CONDITION and not _settled(finding, plan, job):
             when = "on_the_day" if finding.id in ON_THE_DAY else "after" if finding.id in AFTERWARDS else "before"
-            line = {"line": condition_line(finding, units), "room": finding.id.partition(".")[0]}
-            groups[when].append(finding_texts(finding, units) | line)
+            line = {"line": condition_line(finding, reader), "room": finding.id.partition(".")[0]}
+            groups[when].append(finding_texts(finding, reader) | line)
     return [
-        {"title": say(f"conditions.{when}", {}), "items": items, "rooms": _by_room(items)}
+        {"title": say(f"conditions.{when}", {}, reader), "items": items, "rooms": _by_room(items, reader)}
         for when, items in groups.items()
         if items
     ]
@@ -168,22 +171,22 @@ LONGEST_LINE = 60
 """Letters that stand in one line of a phone, or nearly; common practice, no source."""
 
 
-def condition_line(finding: Finding, units: UnitSystem) -> str:
+def condition_line(finding: Finding, reader: Reader) -> str:
     """A condition in a few words; where it has none of its own, the beginning of its sentence."""
     known = f"condition.{finding.id}"
     if known in sentences():
-        return say(known, {})
-    return textwrap.shorten(re.split(r"[.:;]", finding_told(finding, units))[0], LONGEST_LINE, placeholder=" …")
+        return say(known, {}, reader)
+    return textwrap.shorten(re.split(r"[.:;]", finding_told(finding, reader))[0], LONGEST_LINE, placeholder=" …")
 
 
-def _by_room(items: Sequence[Mapping[str, Any]]) -> list[dict[str, Any]]:
+def _by_room(items: Sequence[Mapping[str, Any]], reader: Reader) -> list[dict[str, Any]]:
     """Conditions by what they are about, those with the same line together."""
     rooms: dict[str, dict[str, list[Mapping[str, Any]]]] = {}
     for item in items:
         rooms.setdefault(item["room"], {}).setdefault(item["line"], []).append(item)
     return [
         {
-            "room": say(f"conditions.about.{room}", {}),
+            "room": say(f"conditions.about.{room}", {}, reader),
             "lines": [{"line": line, "items": same} for line, same in of.items()],
         }
         for room, of in rooms.items()
@@ -194,41 +197,39 @@ EFFORTS = ("fish", "animal")
 """Counts weighed by how hard they are to catch: they set the minutes, and would be read as heads."""
 
 
-def _quantity(entry: Entry, units: UnitSystem) -> str:
+def _quantity(entry: Entry, reader: Reader) -> str:
     if entry.quantity is None:
         return ""
     unit = _UNITS.get(entry.quantity_unit)
     if unit:
-        return show(entry.quantity, unit, units)
+        return show(entry.quantity, unit, reader)
     if entry.quantity_unit in EFFORTS:
         return ""
-    count = round(entry.quantity, 1)
-    number = "one" if count == 1 else "many"
-    return say(f"count.{entry.quantity_unit}_{number}", {"count": digits(count)})
+    return say_count(entry.quantity_unit, round(entry.quantity, 1), reader)
 
 
-def _entry(entry: Entry, day: DayResult, units: UnitSystem) -> dict[str, Any]:
+def _entry(entry: Entry, day: DayResult, reader: Reader) -> dict[str, Any]:
     first = day.opens.date()
     note = []
     if entry.spray_every_min:
-        note.append(f"spray the leaves at least every {entry.spray_every_min} min")
+        note.append(say("sheet.day.spray", {"min": entry.spray_every_min}, reader))
     if "quiet mode" in entry.tags:
-        note.append("quiet: shovel, scoop and bucket, no wet-vac")
+        note.append(say("sheet.day.quiet", {}, reader))
     if "wet-vac" in entry.tags:
-        note.append("wet-vac: not in quiet hours")
+        note.append(say("sheet.day.loud", {}, reader))
     if entry.runs_on_until is not None:
-        note.append(f"goes on by itself until {_hm(entry.runs_on_until, first)}")
+        note.append(say("sheet.day.runs_on", {"time": _hm(entry.runs_on_until, first)}, reader))
     return {
         "id": entry.activity,
         "label": entry.label,
         "start": _hm(entry.start, first),
         "end": _hm(entry.end, first),
         "latest": latest_told(entry, day, none=""),
-        "crew": ", ".join(entry.crew),
-        "quantity": _quantity(entry, units),
+        "crew": Typed(", ".join(entry.crew)),
+        "quantity": _quantity(entry, reader),
         "minutes": entry.end_min - entry.start_min,
         "range": "" if entry.minutes_low is None else f"{entry.minutes_low}-{entry.minutes_high}",
-        "jobs": jobs_behind(entry.past_jobs),
+        "jobs": jobs_behind(entry.past_jobs, reader),
         "wrong": entry.can_go_wrong,
         "record": entry.record,
         "stop": entry.hold_point,
@@ -236,9 +237,9 @@ def _entry(entry: Entry, day: DayResult, units: UnitSystem) -> dict[str, Any]:
     }
 
 
-def _clock(span: ClockSpan, name: str, day: DayResult) -> dict[str, Any]:
+def _clock(span: ClockSpan, name: str, day: DayResult, reader: Reader) -> dict[str, Any]:
     return {
-        **piece_told(span, name, day),
+        **piece_told(span, name, day, reader),
         "latest": _hm(span.latest, day.opens.date()),
         "used": f"{span.used_min} min",
         "limit": f"{span.limit_min} min",
@@ -247,65 +248,65 @@ def _clock(span: ClockSpan, name: str, day: DayResult) -> dict[str, Any]:
     }
 
 
-def _clocks(day: DayResult, *, start_min: int, end_min: int) -> list[dict[str, Any]]:
+def _clocks(day: DayResult, reader: Reader, *, start_min: int, end_min: int) -> list[dict[str, Any]]:
     """The pieces of clocks that run within some hours of the day, each with what starts and stops it."""
     return [
-        _clock(span, name, day)
-        for span, name in zip(day.clocks, piece_names(day.clocks), strict=True)
+        _clock(span, name, day, reader)
+        for span, name in zip(day.clocks, piece_names(day.clocks, reader), strict=True)
         if span.start_min < end_min and span.end_min > start_min
     ]
 
 
-def _pages(day: DayResult, units: UnitSystem) -> list[dict[str, Any]]:
+def _pages(day: DayResult, reader: Reader) -> list[dict[str, Any]]:
     pages = []
-    for title, phases in PAGES:
+    for name, phases in PAGES:
         entries = [entry for entry in day.entries if entry.phase in phases]
         if not entries:
             continue
         start, end = min(entry.start_min for entry in entries), max(entry.end_min for entry in entries)
         pages.append(
             {
-                "title": title,
+                "title": say(f"sheet.phase.{name}", {}, reader),
                 "hours": f"{_hm(entries[0].start, day.opens.date())} – {_hm(max(item.end for item in entries), day.opens.date())}",
                 "begins": min(item.start for item in entries).isoformat(),
                 "ends": max(item.end for item in entries).isoformat(),
-                "entries": [_entry(entry, day, units) for entry in entries],
-                "clocks": _clocks(day, start_min=start, end_min=end),
-                "cautions": [text for phase in phases for text in sentence_list(f"caution.{phase}")],
+                "entries": [_entry(entry, day, reader) for entry in entries],
+                "clocks": _clocks(day, reader, start_min=start, end_min=end),
+                "cautions": [text for phase in phases for text in sentence_list(f"caution.{phase}", reader)],
                 "last": "close" in phases,
             }
         )
     return pages
 
 
-def _cost(item: WhatIf, currency: str, units: UnitSystem) -> str:
+def _cost(item: WhatIf, currency: str, reader: Reader) -> str:
     """What a change costs in work and money, in brackets; empty where nothing is known."""
     parts = []
     if item.work_min:
-        parts.append(say("what_if_cost.work", {"work_min": item.work_min}, units))
+        parts.append(say("what_if_cost.work", {"work_min": item.work_min}, reader))
     if item.price:
         name = "price" if item.price > 0 else "saves"
-        parts.append(say(f"what_if_cost.{name}", {"price": abs(round(item.price)), "currency": currency}, units))
+        parts.append(say(f"what_if_cost.{name}", {"price": abs(round(item.price)), "currency": currency}, reader))
     if item.price_lacks:
-        parts.append(say("what_if_cost.lacks", {"names": ", ".join(item.price_lacks)}, units))
+        parts.append(say("what_if_cost.lacks", {"names": ", ".join(item.price_lacks)}, reader))
     parts += [
-        say(f"what_if_size.{name}", {"by": abs(by), "way": "more" if by > 0 else "less"}, units)
+        say(f"what_if_size.{name}", {"by": abs(by), "way": "more" if by > 0 else "less"}, reader)
         for name, by in item.sizes.items()
     ]
     return f" ({'; '.join(parts)})" if parts else ""
 
 
-def _what_ifs(day: DayResult, job: Job, units: UnitSystem) -> list[dict[str, Any]]:
+def _what_ifs(day: DayResult, job: Job, reader: Reader) -> list[dict[str, Any]]:
     """Changes to the day with their cost; what a variant of the job brings with it is said once."""
     found, said, currency = [], set[str](), job.price.currency
     for item in day.what_ifs:
-        text = say(f"what_if.{item.id}", item.values, units) + _cost(item, currency, units)
-        brought = [finding_told(finding, units) for finding in item.adds]
+        text = say(f"what_if.{item.id}", item.values, reader) + _cost(item, currency, reader)
+        brought = [finding_told(finding, reader) for finding in item.adds]
         news = [sentence for sentence in brought if sentence not in said]
         said |= set(brought)
         change = text
         if news:
-            text = say("what_if_adds.adds", {"change": text, "findings": " ".join(news)}, units)
+            text = say("what_if_adds.adds", {"change": text, "findings": " ".join(news)}, reader)
         found.append(
             {
                 "text": text,
@@ -313,13 +314,13 @@ def _what_ifs(day: DayResult, job: Job, units: UnitSystem) -> list[dict[str, Any
                 "brings": news,
                 "finish": _hm(item.finish, day.opens.date()),
                 "fits": item.fits,
-                "lines": list(job_lines(item, job, day)),
+                "lines": [Typed(line) for line in job_lines(item, job, day)],
             }
         )
     return found
 
 
-def _day(plan: Plan, job: Job, units: UnitSystem) -> dict[str, Any] | None:
+def _day(plan: Plan, job: Job, reader: Reader) -> dict[str, Any] | None:
     day = plan.day
     if day is None or day.finish is None or day.margin_min is None:
         return None
@@ -332,82 +333,95 @@ def _day(plan: Plan, job: Job, units: UnitSystem) -> dict[str, Any] | None:
         "safe": _hm(day.safe_state, first),
         "late": day.margin_min < 0,
         "margin": f"{abs(day.margin_min)} min",
-        "proof": say("day_proof.proved", {})
+        "proof": say("day_proof.proved", {}, reader)
         if day.status == "proved" or day.bound_min is None
-        else say("day_proof.may_be_shorter", {"least": spoken(day.bound_min)}),
-        "stops": stop_points(day),
-        "too_late": too_late(day),
-        "split": split_told(plan, job, day),
-        "clocks": [_clock(span, name, day) for span, name in zip(day.clocks, piece_names(day.clocks), strict=True)],
-        "pages": _pages(day, units),
+        else say("day_proof.may_be_shorter", {"least": spoken(day.bound_min)}, reader),
+        "stops": stop_points(day, reader),
+        "too_late": too_late(day, reader),
+        "split": split_told(plan, job, day, reader),
+        "clocks": [
+            _clock(span, name, day, reader)
+            for span, name in zip(day.clocks, piece_names(day.clocks, reader), strict=True)
+        ],
+        "pages": _pages(day, reader),
         "breaks": [
-            {"who": entry.crew[0], "start": _hm(entry.start, first), "end": _hm(entry.end, first)}
+            {"who": Typed(entry.crew[0]), "start": _hm(entry.start, first), "end": _hm(entry.end, first)}
             for entry in day.entries
             if entry.phase == "break"
         ],
-        "into_job": say("what_if_lines.how", {}),
-        "what_ifs": _what_ifs(day, job, units),
-        **day_pages(plan, job, day, units),
-        "conflict": [say(f"conflict.{rule.id}", rule.values, units) for rule in day.conflict],
+        "into_job": say("what_if_lines.how", {}, reader),
+        "what_ifs": _what_ifs(day, job, reader),
+        **day_pages(plan, job, day, reader),
+        "conflict": [say(f"conflict.{rule.id}", rule.values, reader) for rule in day.conflict],
     }
 
 
-def step_text(step: Step, units: UnitSystem) -> str:
+def step_text(step: Step, reader: Reader) -> str:
     """What a step of the calendar asks for, with the hours in which it may be done."""
-    text = say(f"step.{step.id}", step.values, units)
+    text = say(f"step.{step.id}", step.values, reader)
     if step.within is None:
         return text
     start, end = step.within
-    return say("step.within", {"step": text, "from": start, "until": end})
+    return say("step.within", {"step": text, "from": start, "until": end}, reader)
 
 
-def _offer(plan: Plan, job: Job, catalog: Catalog, units: UnitSystem) -> dict[str, Any]:
+def _offer(plan: Plan, job: Job, catalog: Catalog, reader: Reader) -> dict[str, Any]:
     supply = plan.supply
     price = supply.price if supply else None
     valid = None
     if job.price.offer_date is not None and job.price.offer_valid_days is not None:
         valid = job.price.offer_date + timedelta(days=job.price.offer_valid_days)
-    included = ["Catching, holding and returning the animals, counted in and out"] if job.livestock else []
-    included += ["Clearing to bare glass, disinfection, disposal"]
+    included = [say("sheet.offer.catching", {}, reader)] if job.livestock else []
+    included.append(say("sheet.offer.clearing", {}, reader))
     if plan.bed is not None:
-        included.append(f"New bed, {show(plan.bed.bulk_l, 'L', units)}")
+        included.append(say("sheet.offer.new_bed", {"bulk_l": plan.bed.bulk_l}, reader))
     if job.stones:
-        included.append(f"{sum(len(stone.pieces_kg) for stone in job.stones)} stones set and held")
+        count = sum(len(stone.pieces_kg) for stone in job.stones)
+        included.append(say_count("stone_set", count, reader))
     if job.wood:
-        included.append(f"{len(job.wood)} pieces of wood")
+        included.append(say_count("wood", len(job.wood), reader))
     if job.plants:
-        included.append(f"{sum(planting.units for planting in job.plants)} pots, cups and portions of plants")
+        count = sum(planting.units for planting in job.plants)
+        included.append(say_count("planting", count, reader))
     # The price has those of the weeks that the plan follows.
     visits = priced_visits(job) if supply and supply.calendar else ()
     if visits:
         weeks = (job.contract.priced_to_day or LAST_DAY) / 7
-        included.append(say("offer_paper.visits", {"count": len(visits), "weeks": weeks}))
+        included.append(say("offer_paper.visits", {"count": len(visits), "weeks": weeks}, reader))
     return {
-        "number": plan.reference,
-        "date": "" if job.price.offer_date is None else f"{job.price.offer_date}",
-        "valid": "" if valid is None else f"{valid}",
+        "numbered": say(
+            "sheet.offer.number"
+            if job.price.offer_date is None
+            else "sheet.offer.dated"
+            if valid is None
+            else "sheet.offer.dated_valid",
+            {"number": Typed(plan.reference), "date": f"{job.price.offer_date}", "valid": f"{valid}"},
+            reader,
+        ),
         "included": included,
-        "excluded": sentence_list("paper.exclusions"),
-        "client": sentence_list("paper.client_does"),
+        "excluded": sentence_list("paper.exclusions", reader),
+        "client": sentence_list("paper.client_does", reader),
         "price": money(price.price, price.currency) if price else "",
         "tax": money(price.tax, price.currency) if price else "",
         "total": money(price.total, price.currency) if price else "",
         # With options each has its own.
-        "deposit": "" if plan.options else _deposit(job, price),
-        "terms": list(job.price.terms),
+        "deposit": "" if plan.options else _deposit(job, price, reader),
+        "terms": typed(job.price.terms),
         "options": [
-            {**told, "deposit": _deposit(job, option.price)}
-            for told, option in zip(option_data(plan, units), plan.options, strict=True)
+            {**told, "deposit": _deposit(job, option.price, reader)}
+            for told, option in zip(option_data(plan, reader), plan.options, strict=True)
         ],
-        "visit": visit_data(price.visit) if price and price.visit else None,
-        "further_visit": say("offer_paper.further_visit", visit_data(price.visit)) if price and price.visit else "",
-        "words": {name: say(f"offer_paper.{name}", {}) for name in OFFER_WORDS},
+        "visit": visit_data(price.visit, reader) if price and price.visit else None,
+        "further_visit": say("offer_paper.further_visit", visit_data(price.visit, reader), reader)
+        if price and price.visit
+        else "",
+        "words": {name: say(f"offer_paper.{name}", {}, reader) for name in OFFER_WORDS},
         # With options it is each of them that can be sent or cannot; one is enough for a sheet to choose from.
         "ready": (plan.verdict in (Verdict.FITS, Verdict.FITS_IF) and price is not None)
         if not plan.options
-        else any(option["ready"] for option in option_data(plan, units)),
-        "conditions": [finding_told(finding, units) for finding in plan.findings if finding.id in FOR_THE_CLIENT],
-        "wishes": list(job.brief.wishes),
+        else any(option["ready"] for option in option_data(plan, reader)),
+        "conditions": [finding_told(finding, reader) for finding in plan.findings if finding.id in FOR_THE_CLIENT],
+        "wishes": typed(job.brief.wishes),
         "plants": [
             {
                 "name": catalog.plants[planting.plant].common_name
@@ -421,35 +435,35 @@ def _offer(plan: Plan, job: Job, catalog: Catalog, units: UnitSystem) -> dict[st
     }
 
 
-def _deposit(job: Job, price: PriceResult | None) -> str:
+def _deposit(job: Job, price: PriceResult | None, reader: Reader) -> str:
     """What is paid before the day; "" where nothing was agreed or there is no price."""
     share = job.price.deposit_share
     if price is None or not share:
         return ""
     amount = (price.total * Decimal(str(share))).quantize(Decimal("0.01"))
-    return say("paper.deposit", {"percent": f"{100 * share:g}", "amount": money(amount, price.currency)})
+    return say("paper.deposit", {"percent": f"{100 * share:g}", "amount": money(amount, price.currency)}, reader)
 
 
-def item_name(item: str, catalog: Catalog) -> str:
+def item_name(item: str, catalog: Catalog, reader: Reader) -> str:
     """What people call a thing that is ordered: plants and salts by both their names, for shops sell by the second."""
     if item in catalog.plants:
         plant = catalog.plants[item]
-        return say("order_name.both", {"name": plant.common_name, "other": plant.scientific_name})
+        return say("order_name.both", {"name": plant.common_name, "other": plant.scientific_name}, reader)
     if item in catalog.salts:
-        name, other = salt_name(item), catalog.salts[item].substance
-        return other if other.startswith(name) else say("order_name.both", {"name": name, "other": other})
+        name, other = named(salt_name(item), reader), named(catalog.salts[item].substance, reader)
+        return other if other.startswith(name) else say("order_name.both", {"name": name, "other": other}, reader)
     if item in catalog.consumables:
-        return catalog.consumables[item].item
+        return named(catalog.consumables[item].item, reader)
     names = (catalog.names(table).get(item) for table in ("materials", "containers"))
-    return next((name for name in names if name), item.replace("_", " "))
+    return named(next((name for name in names if name), item.replace("_", " ")), reader)
 
 
-def named_in(text: str, catalog: Catalog) -> str:
+def named_in(text: str, catalog: Catalog, reader: Reader) -> str:
     """A text with the names of things in place of their ids, which stand out by their underscores."""
-    return re.sub(r"\b[a-z]+(?:_[a-z0-9]+)+\b", lambda match: item_name(match[0], catalog), text)
+    return re.sub(r"\b[a-z]+(?:_[a-z0-9]+)+\b", lambda match: item_name(match[0], catalog, reader), text)
 
 
-def _packing(plan: Plan, job: Job, catalog: Catalog, units: UnitSystem) -> dict[str, Any] | None:
+def _packing(plan: Plan, job: Job, catalog: Catalog, reader: Reader) -> dict[str, Any] | None:
     supply = plan.supply
     if supply is None:
         return None
@@ -458,35 +472,35 @@ def _packing(plan: Plan, job: Job, catalog: Catalog, units: UnitSystem) -> dict[
         groups.setdefault(item.category, []).append(
             {
                 "item": item.item,
-                "quantity": f"{digits(item.quantity)} {item.unit}",
-                "mass": "" if item.mass_kg is None else show(item.mass_kg, "kg", units),
+                "quantity": amount_of(item.quantity, item.unit, reader),
+                "mass": "" if item.mass_kg is None else show(item.mass_kg, "kg", reader),
                 "check": item.check,
             }
         )
     return {
         "groups": [{"name": name, "items": items} for name, items in groups.items()],
-        "total": show(supply.packed_mass_kg, "kg", units),
-        "payload": "" if supply.payload_kg is None else show(supply.payload_kg, "kg", units),
+        "total": show(supply.packed_mass_kg, "kg", reader),
+        "payload": "" if supply.payload_kg is None else show(supply.payload_kg, "kg", reader),
         "waste": [
             {
                 "what": line.what,
                 "amount": " · ".join(
                     text
                     for text in (
-                        "" if line.litres is None else show(line.litres, "L", units),
-                        "" if line.mass_kg is None else show(line.mass_kg, "kg", units),
-                        "" if line.bags is None else f"{line.bags} bags",
+                        "" if line.litres is None else show(line.litres, "L", reader),
+                        "" if line.mass_kg is None else show(line.mass_kg, "kg", reader),
+                        "" if line.bags is None else say_count("bag", line.bags, reader),
                     )
                     if text
                 ),
-                "to": say(f"waste.{line.goes_to}", {}),
+                "to": say(f"waste.{line.goes_to}", {}, reader),
             }
             for line in supply.waste
         ],
         "order": [
             {
-                "item": item_name(line.item, catalog),
-                "need": f"{digits(line.need)} {line.unit}",
+                "item": item_name(line.item, catalog, reader),
+                "need": amount_of(line.need, line.unit, reader),
                 "packs": line.packs if line.pack_size == 1 else f"{line.packs} x {digits(line.pack_size)}",
                 "spare": line.spare_reason,
                 "by": "" if line.order_by is None else f"{line.order_by:%d %b}",
@@ -497,58 +511,115 @@ def _packing(plan: Plan, job: Job, catalog: Catalog, units: UnitSystem) -> dict[
         "steps": [
             {
                 "when": f"{step.at:%a %d %b %H:%M}" if step.at else f"{step.on:%a %d %b}" if step.on else "",
-                "text": step_text(step, units),
+                "text": step_text(step, reader),
             }
             for step in (*supply.calendar, *(second_day_steps(plan, job, plan.day) if plan.day is not None else ()))
         ],
     }
 
 
-def _assumed(field: str, catalog: Catalog) -> str:
+def _assumed(field: str, catalog: Catalog, reader: Reader) -> str:
     """What a default is of: the question of the survey, or what waits on a clock and how it is kept."""
     row = catalog.clocks.get(field.removeprefix("clocks.")) if field.startswith("clocks.") else None
     if row is not None:
-        return say("assumed.clock", {"what": row.what, "state": row.state.replace("_", ", ")})
-    return say(f"assumed.{field}", {}) if f"assumed.{field}" in sentences() else assumed_name(field)
+        return say("assumed.clock", {"what": row.what, "state": row.state.replace("_", ", ")}, reader)
+    return say(f"assumed.{field}", {}, reader) if f"assumed.{field}" in sentences() else assumed_name(field)
 
 
-def paper_data(plan: Plan, job: Job, catalog: Catalog, units: UnitSystem) -> dict[str, Any]:
+def typed(lines: Sequence[str]) -> list[str]:
+    """Somebody's own words, which no paper translates."""
+    return [Typed(line) for line in lines]
+
+
+def amount_of(amount: float, unit: str, reader: Reader) -> str:
+    """So many of a unit in which things are packed and sold."""
+    return f"{digits(amount)} {named(unit, reader)}".strip()
+
+
+def words_of(reader: Reader) -> dict[str, Any]:
+    """What the templates say themselves, by the parts of their ids after ``sheet``."""
+    found: dict[str, Any] = {}
+    for name, text in sentences().items():
+        room, *way = name.split(".")
+        if room == "sheet":
+            table = found
+            for part in way[:-1]:
+                table = table.setdefault(part, {})
+            table[way[-1]] = translated(name, str(text), reader)
+    return found
+
+
+PAPER_SIZES: Mapping[str | None, str] = {None: "a4", "a4": "a4", "letter": "us-letter"}
+
+
+def _head(plan: Plan | WaterPlan, job: Job, reader: Reader) -> dict[str, Any]:
+    """What every paper reads: what it is of, and how it is set."""
+    return {
+        "words": words_of(reader),
+        "alts": {name: say(f"figure.{name}.description", {}, reader) for name in ("gantt", "water_flow")},
+        "language": Typed(reader.language.partition("-")[0]),
+        "right_to_left": right_to_left(reader),
+        "paper": PAPER_SIZES[job.papers.size],
+        "title": plan.job_name,
+        "job": Typed(plan.job_name),
+        "reference": Typed(plan.reference),
+        "version": Typed(plan.version),
+        "hash": Typed(plan.job_hash[:8]),
+        "site": Typed(job.site.name),
+    }
+
+
+def _chosen(job: Job, reader: Reader) -> list[dict[str, str]]:
+    """Language and size of the papers, where the job leaves them open."""
+    nobody = say("sheet.papers.not_chosen", {}, reader)
+    open_ = []
+    if job.papers.language is None and reader.language == SOURCE_LANGUAGE:
+        open_.append(("language", say("sheet.papers.english", {}, reader)))
+    if job.papers.size is None:
+        open_.append(("size", "A4"))
+    return [
+        {"field": say(f"sheet.papers.{name}", {}, reader), "value": value, "source": nobody} for name, value in open_
+    ]
+
+
+def paper_data(plan: Plan, job: Job, catalog: Catalog, reader: Reader) -> dict[str, Any]:
     """Everything the templates read, as plain texts and lists."""
 
     def of(*severities: Severity) -> list[dict[str, Any]]:
-        return [finding_texts(finding, units) for finding in plan.findings if finding.severity in severities]
+        return [finding_texts(finding, reader) for finding in plan.findings if finding.severity in severities]
 
     return {
-        "job": plan.job_name,
-        "reference": plan.reference,
-        "version": plan.version,
-        "hash": plan.job_hash[:8],
-        "site": job.site.name,
-        "verdict": verdict_sentence(plan.verdict, plan.findings),
+        **_head(plan, job, reader),
+        "verdict": verdict_sentence(plan.verdict, plan.findings, reader),
         "deciding": of(*DECIDING),
         "conditions": of(Severity.CONDITION),
-        "condition_groups": condition_groups(plan, job, units),
+        "condition_groups": condition_groups(plan, job, reader),
         "notes": of(Severity.NOTE),
         "assumed": [
-            {"field": _assumed(item.field, catalog), "value": item.value, "source": named_in(item.source, catalog)}
+            {
+                "field": _assumed(item.field, catalog, reader),
+                "value": item.value,
+                "source": named_in(item.source, catalog, reader),
+            }
             for item in plan.assumed
-        ],
-        "rules": list(job.site.rules),
-        "crew_notes": list(job.brief.crew_notes),
-        "go_no_go": sentence_list("paper.go_no_go"),
-        "put_back": sentence_list("paper.put_back"),
-        "not_an_offer": say("paper.not_an_offer", {}),
-        "day": _day(plan, job, units),
-        "water": None if plan.water is None else water_data(plan.water, catalog, units),
+        ]
+        + _chosen(job, reader),
+        "rules": typed(job.site.rules),
+        "crew_notes": typed(job.brief.crew_notes),
+        "go_no_go": sentence_list("paper.go_no_go", reader),
+        "put_back": sentence_list("paper.put_back", reader),
+        "not_an_offer": say("paper.not_an_offer", {}, reader),
+        "day": _day(plan, job, reader),
+        "water": None if plan.water is None else water_data(plan.water, catalog, reader),
         "living": None
         if plan.living is None
-        else living_data(plan.living, plan.water, catalog, units, currency=job.price.currency, day=plan.day),
-        "offer": _offer(plan, job, catalog, units),
-        "packing": _packing(plan, job, catalog, units),
+        else living_data(plan.living, plan.water, catalog, reader, currency=job.price.currency, day=plan.day),
+        "offer": _offer(plan, job, catalog, reader),
+        "packing": _packing(plan, job, catalog, reader),
         "lifts": [
             {
                 "what": lift.what,
-                "mass": show(lift.mass_kg, "kg", units),
+                "mass": show(lift.mass_kg, "kg", reader),
                 "index": f"{lift.lifting_index:.1f}",
                 "people": lift.people,
             }
@@ -563,31 +634,21 @@ def paper_data(plan: Plan, job: Job, catalog: Catalog, units: UnitSystem) -> dic
 SETTLE = (*DECIDING, Severity.CONDITION)
 
 
-def _sheet_head(plan: WaterPlan, job: Job) -> dict[str, Any]:
-    return {
-        "job": plan.job_name,
-        "reference": plan.reference,
-        "version": plan.version,
-        "hash": plan.job_hash[:8],
-        "site": job.site.name,
-    }
-
-
-def water_sheet_data(plan: WaterPlan, job: Job, catalog: Catalog, units: UnitSystem) -> dict[str, Any]:
+def water_sheet_data(plan: WaterPlan, job: Job, catalog: Catalog, reader: Reader) -> dict[str, Any]:
     """What the water page by itself reads."""
     return {
-        **_sheet_head(plan, job),
-        "water": None if plan.water is None else water_data(plan.water, catalog, units),
-        "water_findings": [finding_texts(finding, units) for finding in plan.findings if finding.severity in SETTLE],
+        **_head(plan, job, reader),
+        "water": None if plan.water is None else water_data(plan.water, catalog, reader),
+        "water_findings": [finding_texts(finding, reader) for finding in plan.findings if finding.severity in SETTLE],
     }
 
 
-def living_sheet_data(plan: LivingPlan, job: Job, catalog: Catalog, units: UnitSystem) -> dict[str, Any]:
+def living_sheet_data(plan: LivingPlan, job: Job, catalog: Catalog, reader: Reader) -> dict[str, Any]:
     """What the living page by itself reads."""
     return {
-        **_sheet_head(plan, job),
+        **_head(plan, job, reader),
         "living": None
         if plan.living is None
-        else living_data(plan.living, plan.water, catalog, units, currency=job.price.currency),
-        "living_findings": [finding_texts(finding, units) for finding in plan.findings if finding.severity in SETTLE],
+        else living_data(plan.living, plan.water, catalog, reader, currency=job.price.currency),
+        "living_findings": [finding_texts(finding, reader) for finding in plan.findings if finding.severity in SETTLE],
     }

@@ -23,7 +23,8 @@ from slackwater.paper.figures import (
     time_axis,
 )
 from slackwater.paper.hour_list import clause
-from slackwater.wording.render import say
+from slackwater.reader import Reader, Typed
+from slackwater.wording.render import named, say
 
 BOX_WIDTH, BOX_HEIGHT, LANE_GAP, ROW_GAP = 270.0, 23.0, 26.0, 15.0
 LETTER_PX = 7.3
@@ -44,11 +45,11 @@ class Use:
     stop: bool
 
 
-def place_name(place: str, number: int, of: int) -> str:
+def place_name(place: str, number: int, of: int, reader: Reader) -> str:
     """What a unit of a place is called: numbered only where there are several."""
     if place == MOUTH:
-        return say("place_name.at_tank" if of == 1 else "place_name.at_tank_numbered", {"number": number})
-    name = place.removeprefix("zone ")
+        return say("place_name.at_tank" if of == 1 else "place_name.at_tank_numbered", {"number": number}, reader)
+    name = named(place.removeprefix("zone "), reader)
     return name if of == 1 else f"{name} {number}"
 
 
@@ -68,7 +69,7 @@ def amount_told(place: str, amount: int) -> str:
     return f"{amount} {unit}".strip()
 
 
-def uses_of(day: DayResult) -> tuple[Use, ...]:
+def uses_of(day: DayResult, reader: Reader) -> tuple[Use, ...]:
     """Who uses which unit of each place when; units are given out first come, first served, the lowest free one.
 
     What is measured and not counted, such as watts, has a row for each use that stands beside others, with its amount.
@@ -93,13 +94,25 @@ def uses_of(day: DayResult) -> tuple[Use, ...]:
                 free_from.append(0)
             for unit in units[: amount if counted else 1]:
                 free_from[unit] = entry.end_min
-                name = place_name(place, unit + 1, capacity) if counted else f"{place} ({unit + 1})"
-                work = clause(entry.label)
-                by = work if counted else f"{work}: {amount_told(place, amount)}"
+                name = (
+                    place_name(place, unit + 1, capacity, reader) if counted else f"{named(place, reader)} ({unit + 1})"
+                )
+                work = clause(named(entry.label, reader))
+                by = (
+                    work
+                    if counted
+                    else say("sheet.colon", {"name": Typed(work), "text": amount_told(place, amount)}, reader)
+                )
                 mine.setdefault(unit, []).append(Use(name, entry.start, entry.end, by, entry.hold_point))
         found += [use for unit in sorted(mine) for use in mine[unit]]
     found += [
-        Use(f"{held.resource}: {held.id}", held.start, held.end, amount_told(held.resource, held.amount), stop=False)
+        Use(
+            say("sheet.colon", {"name": held.resource, "text": held.id}, reader),
+            held.start,
+            held.end,
+            amount_told(held.resource, held.amount),
+            stop=False,
+        )
         for held in day.held
         # Which barrel or box is full when stands on its card; as rows here they would crowd out the places.
         if not held.resource.startswith("container ")
@@ -107,7 +120,7 @@ def uses_of(day: DayResult) -> tuple[Use, ...]:
     return tuple(found)
 
 
-def places_chart(day: DayResult) -> Spec:
+def places_chart(day: DayResult, reader: Reader) -> Spec:
     """Places, tools and what is held as bars, clocks as bands with what is left of them; readable without colour."""
     px_a_min = px_a_minute(day)
     bars = [
@@ -120,12 +133,12 @@ def places_chart(day: DayResult) -> Spec:
             ),
             "kind": "stop" if use.stop else "work",
         }
-        for use in uses_of(day)
+        for use in uses_of(day, reader)
     ]
     x, row = time_axis(), row_of()
     return {
         "$schema": "https://vega.github.io/schema/vega-lite/v6.json",
-        "config": config(),
+        "config": config(reader),
         "vconcat": [
             {
                 "width": DAY_PX,
@@ -140,15 +153,15 @@ def places_chart(day: DayResult) -> Spec:
                     closing_rule(day),
                 ],
             },
-            clock_panel(day, label=_left),
+            clock_panel(day, reader, label=lambda used, limit: _left(used, limit, reader)),
         ],
         "resolve": {"scale": {"x": "shared"}},
     }
 
 
-def _left(used_min: int, limit_min: int) -> str:
+def _left(used_min: int, limit_min: int, reader: Reader) -> str:
     left = limit_min - used_min
-    return f"{left} min left" if left >= 0 else f"{-left} min over"
+    return say("sheet.day.left" if left >= 0 else "sheet.day.over", {"min": abs(left)}, reader)
 
 
 @dataclass(frozen=True)
@@ -185,7 +198,7 @@ def grid_of(names: list[str], waits: tuple[tuple[str, str], ...]) -> Mapping[str
     return nodes
 
 
-def critical_svg(day: DayResult) -> str:
+def critical_svg(day: DayResult, reader: Reader) -> str:
     """The work that decides the end of the day, from top to bottom; each box is filled as far as its share."""
     share = {item.activity: item.share for item in day.risk.critical}
     names_in = {name for pair in day.risk.waits for name in pair}
@@ -213,7 +226,7 @@ def critical_svg(day: DayResult) -> str:
         part = share[entry.activity]
         share_of = f"  {100 * part:.0f} %"
         room_px = BOX_WIDTH - 12 - LETTER_PX * len(share_of)
-        (work,) = fitted(clause(entry.label), room_px=room_px, letter_px=LETTER_PX, lines=1)
+        (work,) = fitted(clause(named(entry.label, reader)), room_px=room_px, letter_px=LETTER_PX, lines=1)
         text = escape(f"{work}{share_of}")
         parts.append(
             f'<rect x="{x:.1f}" y="{y:.1f}" width="{BOX_WIDTH:g}" height="{BOX_HEIGHT:g}" fill="white"/>'
@@ -224,7 +237,7 @@ def critical_svg(day: DayResult) -> str:
         )
     return (
         f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {width:.0f} {height:.0f}" width="{width:.0f}" '
-        f'height="{height:.0f}" font-family="{FONT}"><title>The work that decides the end of the day</title>'
+        f'height="{height:.0f}" font-family="{FONT}"><title>{escape(say("sheet.critical.drawing", {}, reader))}</title>'
         '<defs><marker id="tip" viewBox="0 0 8 8" refX="7" refY="4" markerWidth="6" markerHeight="6" orient="auto">'
         f'<path d="M0,0 L8,4 L0,8 Z"/></marker></defs>{"".join(parts)}</svg>\n'
     )

@@ -16,10 +16,11 @@ from slackwater.paper.day_figures import uses_of
 from slackwater.paper.hour_list import clause, hour_list, hour_rows, numbered, piece_names
 from slackwater.paper.living_page import box_latest, duration, planned_at_most
 from slackwater.plan import Plan
+from slackwater.reader import ENGLISH, Reader
 from slackwater.supply.result import Step
-from slackwater.units import UnitSystem, spoken
+from slackwater.units import spoken
 from slackwater.water.assess import REFRESH_SHARE
-from slackwater.wording.render import in_ten, say, sentence_list
+from slackwater.wording.render import in_ten, named, say, sentence_list
 
 LOOK_AGAIN = timedelta(hours=2)
 """Somebody of the house looks this long after closing: leaks show in the first hours; common practice, no source."""
@@ -27,16 +28,16 @@ LEAST_TOLD = 0.01
 """Shares nearer to none or all are told as less or more than this: the minutes behind them are not known better."""
 
 
-def day_pages(plan: Plan, job: Job, day: DayResult, units: UnitSystem) -> dict[str, Any]:
+def day_pages(plan: Plan, job: Job, day: DayResult, reader: Reader) -> dict[str, Any]:
     """Everything that the template of these pages reads."""
     return {
-        "hours": hour_list(day),
-        "odds": _odds(day, units),
-        "places": _places(day),
-        "critical": _critical(day),
-        "night": _night(plan, job, day, units),
-        "fallback": _fallback(day, units),
-        "two_days": _two_days(plan, job, day, units),
+        "hours": hour_list(day, reader),
+        "odds": _odds(day, reader),
+        "places": _places(day, reader),
+        "critical": _critical(day, reader),
+        "night": _night(plan, job, day, reader),
+        "fallback": _fallback(day, reader),
+        "two_days": _two_days(plan, job, day, reader),
     }
 
 
@@ -47,16 +48,16 @@ def latest_told(entry: Entry, day: DayResult, *, none: str) -> str:
     return none if entry.latest_start < day.opens else clock_time(entry.latest_start, day.opens.date())
 
 
-def too_late(day: DayResult) -> str:
+def too_late(day: DayResult, reader: Reader) -> str:
     """By how much the day is too late already when access opens; empty where it is not. Told once, on the first page."""
     latest = min((entry.latest_start for entry in day.entries if entry.latest_start is not None), default=day.opens)
     lacking_min = (day.opens - latest).total_seconds() / 60
     if lacking_min <= 0:
         return ""
-    return say("odds.too_late", {"by": spoken(lacking_min), "opens": clock_time(day.opens, day.opens.date())})
+    return say("odds.too_late", {"by": spoken(lacking_min), "opens": clock_time(day.opens, day.opens.date())}, reader)
 
 
-def stop_points(day: DayResult) -> list[dict[str, str]]:
+def stop_points(day: DayResult, reader: Reader) -> list[dict[str, str]]:
     """Hold points with their planned start, the latest by the plan, and the latest of nine days in ten."""
     first = day.opens.date()
     likely = {item.activity: item.at for item in day.risk.latest_starts}
@@ -66,16 +67,16 @@ def stop_points(day: DayResult) -> list[dict[str, str]]:
             at = likely.get(entry.activity)
             found.append(
                 {
-                    "label": entry.label,
+                    "label": named(entry.label, reader),
                     "planned": clock_time(entry.start, first),
-                    "latest": latest_told(entry, day, none=say("odds.never", {})),
-                    "likely": say("odds.never", {}) if at is None else clock_time(at, first),
+                    "latest": latest_told(entry, day, none=say("odds.never", {}, reader)),
+                    "likely": say("odds.never", {}, reader) if at is None else clock_time(at, first),
                 }
             )
     return found
 
 
-def day_steps(day: DayResult) -> tuple[Step, ...]:
+def day_steps(day: DayResult, reader: Reader) -> tuple[Step, ...]:
     """Stop points and the safe overnight state for the calendar, at the times of the plan with their offset."""
     first = day.opens.date()
     likely = {item.activity: item.at for item in day.risk.latest_starts}
@@ -83,7 +84,7 @@ def day_steps(day: DayResult) -> tuple[Step, ...]:
     for entry in day.entries:
         if entry.hold_point:
             at = likely.get(entry.activity)
-            latest = say("odds.never", {}) if at is None else clock_time(at, first)
+            latest = say("odds.never", {}, reader) if at is None else clock_time(at, first)
             values = {"label": entry.label, "latest": latest}
             steps.append(Step(id="stop_point", on=None, at=entry.start, ends=entry.end, values=values))
     if day.safe_planned is not None:
@@ -91,13 +92,13 @@ def day_steps(day: DayResult) -> tuple[Step, ...]:
     return tuple(sorted(steps, key=lambda step: step.at or day.opens))
 
 
-def jobs_behind(jobs: int) -> str:
+def jobs_behind(jobs: int, reader: Reader) -> str:
     """How many past jobs stand behind an activity's minutes; empty where the catalog stands alone."""
-    return "" if not jobs else say("odds.jobs_one" if jobs == 1 else "odds.jobs", {"jobs": jobs})
+    return "" if not jobs else say("odds.jobs_one" if jobs == 1 else "odds.jobs", {"jobs": jobs}, reader)
 
 
-def _labels(day: DayResult) -> dict[str, str]:
-    return {entry.activity: entry.label for entry in day.entries}
+def _labels(day: DayResult, reader: Reader) -> dict[str, str]:
+    return {entry.activity: named(entry.label, reader) for entry in day.entries}
 
 
 def _percent(odds: Odds) -> str:
@@ -106,23 +107,23 @@ def _percent(odds: Odds) -> str:
     return "> 99 %" if odds.share > 1 - LEAST_TOLD else f"{100 * odds.share:.0f} %"
 
 
-def _odds(day: DayResult, units: UnitSystem) -> dict[str, Any]:
-    risk, first, label = day.risk, day.opens.date(), _labels(day)
+def _odds(day: DayResult, reader: Reader) -> dict[str, Any]:
+    risk, first, label = day.risk, day.opens.date(), _labels(day, reader)
     start = {entry.activity: clock_time(entry.start, first) for entry in day.entries}
     sides = (risk.as_planned, risk.with_gates)
-    names = numbered([item.what for item in risk.as_planned.clocks])
+    names = numbered([item.what for item in risk.as_planned.clocks], reader)
     rows = [
-        ("done by closing", *(_percent(side.done_by_closing) for side in sides)),
-        ("quiet hours and absences kept", *(_percent(side.hours_kept) for side in sides)),
-        ("every clock kept", *(_percent(side.clocks_kept) for side in sides)),
+        (say("sheet.odds.done_by_closing", {}, reader), *(_percent(side.done_by_closing) for side in sides)),
+        (say("sheet.odds.hours_kept", {}, reader), *(_percent(side.hours_kept) for side in sides)),
+        (say("sheet.odds.clocks_kept", {}, reader), *(_percent(side.clocks_kept) for side in sides)),
         *(
-            (f"clock: {name}", _percent(planned.kept), _percent(gated.kept))
+            (say("sheet.odds.clock", {"name": name}, reader), _percent(planned.kept), _percent(gated.kept))
             for name, planned, gated in zip(names, *(side.clocks for side in sides), strict=True)
         ),
-        ("everything holds", *(_percent(side.everything_holds) for side in sides)),
-        ("half of the days are done by", *(clock_time(side.finish_p50, first) for side in sides)),
-        ("8 days in 10 are done by", *(clock_time(side.finish_p80, first) for side in sides)),
-        ("19 days in 20 are done by", *(clock_time(side.finish_p95, first) for side in sides)),
+        (say("sheet.odds.everything_holds", {}, reader), *(_percent(side.everything_holds) for side in sides)),
+        (say("sheet.odds.half_by", {}, reader), *(clock_time(side.finish_p50, first) for side in sides)),
+        (say("sheet.odds.eight_by", {}, reader), *(clock_time(side.finish_p80, first) for side in sides)),
+        (say("sheet.odds.nineteen_by", {}, reader), *(clock_time(side.finish_p95, first) for side in sides)),
     ]
     adds = any(gate.adds_a_wait for gate in risk.gates)
     shares = {
@@ -130,21 +131,21 @@ def _odds(day: DayResult, units: UnitSystem) -> dict[str, Any]:
         "as_planned": risk.as_planned.everything_holds.share,
     }
     return {
-        "rules": say("odds.rules", {"days": risk.days}, units),
-        "closing": in_ten(risk.as_planned.done_by_closing.share),
-        "everything": in_ten(risk.as_planned.everything_holds.share),
+        "rules": say("odds.rules", {"days": risk.days}, reader),
+        "closing": in_ten(risk.as_planned.done_by_closing.share, reader),
+        "everything": in_ten(risk.as_planned.everything_holds.share, reader),
         "rows": rows,
-        "compared": say("odds.gates_help" if adds else "odds.gates_alike", shares if adds else {}, units),
-        "by_progress": say("odds.by_progress", {}),
+        "compared": say("odds.gates_help" if adds else "odds.gates_alike", shares if adds else {}, reader),
+        "by_progress": say("odds.by_progress", {}, reader),
         "gates": [(label[gate.opener], label[gate.after], start[gate.opener], gate.what) for gate in risk.gates],
     }
 
 
-def _places(day: DayResult) -> dict[str, Any]:
+def _places(day: DayResult, reader: Reader) -> dict[str, Any]:
     first = day.opens.date()
     minutes: dict[str, int] = {}
     span: dict[str, list[str]] = {}
-    for use in uses_of(day):
+    for use in uses_of(day, reader):
         minutes[use.unit] = minutes.get(use.unit, 0) + round((use.end - use.start).total_seconds() / 60)
         span.setdefault(use.unit, [clock_time(use.start, first), ""])[1] = clock_time(use.end, first)
     return {
@@ -154,14 +155,18 @@ def _places(day: DayResult) -> dict[str, Any]:
                 name,
                 f"{clock_time(item.start, first)}-{clock_time(item.end, first)}",
                 clock_time(item.latest, first),
-                say("odds.over" if item.excess_min else "odds.left", {"min": abs(item.limit_min - item.used_min)}),
+                say(
+                    "odds.over" if item.excess_min else "odds.left",
+                    {"min": abs(item.limit_min - item.used_min)},
+                    reader,
+                ),
             )
-            for item, name in zip(day.clocks, piece_names(day.clocks), strict=True)
+            for item, name in zip(day.clocks, piece_names(day.clocks, reader), strict=True)
         ],
     }
 
 
-def _critical(day: DayResult) -> dict[str, Any]:
+def _critical(day: DayResult, reader: Reader) -> dict[str, Any]:
     often = {name for pair in day.risk.waits for name in pair}
     share = {item.activity: item.share for item in day.risk.critical}
     before: dict[str, list[str]] = {}
@@ -171,7 +176,7 @@ def _critical(day: DayResult) -> dict[str, Any]:
         "rows": [
             (
                 entry.activity,
-                clause(entry.label),
+                clause(named(entry.label, reader)),
                 f"{100 * share[entry.activity]:.0f} %",
                 ", ".join(before.get(entry.activity, [])),
             )
@@ -200,14 +205,14 @@ ANIMALS_TONIGHT = {
 }
 
 
-def _night_facts(job: Job, whereabouts: str, units: UnitSystem) -> list[str]:
+def _night_facts(job: Job, whereabouts: str, reader: Reader) -> list[str]:
     """What must stand before a night: line, filter, heater, and the animals where they are."""
     line, count, target = job.tank.water_line_m, len(job.filters or ()), job.target.temp_c
     return [
-        say("night.line_unknown", {}) if line is None else say("night.line", {"line_m": line}, units),
-        say("night.filters" if count > 1 else "night.filter", {"count": count}),
-        say("night.heater_unknown", {}) if target is None else say("night.heater", {"temp_c": target}, units),
-        say(ANIMALS_TONIGHT[whereabouts], {}),
+        say("night.line_unknown", {}, reader) if line is None else say("night.line", {"line_m": line}, reader),
+        say("night.filters" if count > 1 else "night.filter", {"count": count}, reader),
+        say("night.heater_unknown", {}, reader) if target is None else say("night.heater", {"temp_c": target}, reader),
+        say(ANIMALS_TONIGHT[whereabouts], {}, reader),
     ]
 
 
@@ -220,7 +225,7 @@ def _changes_of(
     box: BoxHours,
     caught: datetime,
     until: datetime,
-    units: UnitSystem,
+    reader: Reader,
     *,
     made: Sequence[datetime] = (),
     told: Sequence[datetime] = (),
@@ -234,11 +239,11 @@ def _changes_of(
     due = latest_half_changes(limit_h, until=_hours_after(caught, until), done=before)
     times = [*told, *(_to_five(_later(caught, 60 * hour)) for hour in due)]
     if not times:
-        return box.label, say("night.no_change", {"holds": duration(limit_h)}), ""
+        return box.label, say("night.no_change", {"holds": duration(limit_h, reader)}, reader), ""
     spoken_times = ", ".join(f"{moment:%a %H:%M}" for moment in times)
     litres = REFRESH_SHARE * box.water_l
     values = {"count": len(times), "each_l": litres, "all_l": litres * len(times)}
-    return box.label, spoken_times, say("night.change_one" if len(times) == 1 else "night.changes", values, units)
+    return box.label, spoken_times, say("night.change_one" if len(times) == 1 else "night.changes", values, reader)
 
 
 def _hours_after(since: datetime, moment: datetime) -> float:
@@ -249,7 +254,7 @@ def _later(moment: datetime, minutes: float) -> datetime:
     return (moment.astimezone(UTC) + timedelta(minutes=minutes)).astimezone(moment.tzinfo)
 
 
-def _night_changes(plan: Plan, day: DayResult, units: UnitSystem) -> list[tuple[str, str, str]]:
+def _night_changes(plan: Plan, day: DayResult, reader: Reader) -> list[tuple[str, str, str]]:
     """Half changes of every box until the house opens next morning."""
     until = day.opens + timedelta(days=1)
     found = []
@@ -260,20 +265,20 @@ def _night_changes(plan: Plan, day: DayResult, units: UnitSystem) -> list[tuple[
         made = [_later(day.opens, minute) for minute in box.stay.changed_min]
         told = () if latest is None or latest >= until else (latest,)
         caught = _later(day.opens, box.stay.caught_from_min)
-        found.append(_changes_of(box, caught, until, units, made=made, told=told))
+        found.append(_changes_of(box, caught, until, reader, made=made, told=told))
     return found
 
 
-def _who_looks(job: Job, at: datetime) -> str:
+def _who_looks(job: Job, at: datetime, reader: Reader) -> str:
     """Who can look after closing: a house with people at all hours, or whoever has a key."""
     if job.site.care_setting:
-        return say("night.staff", {})
+        return say("night.staff", {}, reader)
     leaves = job.site.key_holder_leaves
     shut = leaves is not None and leaves < at.replace(tzinfo=None)
-    return say("night.crew_with_key" if shut else "night.somebody_with_key", {})
+    return say("night.crew_with_key" if shut else "night.somebody_with_key", {}, reader)
 
 
-def _part(title: str, entries: Sequence[Entry], closes: datetime) -> dict[str, Any]:
+def _part(title: str, entries: Sequence[Entry], closes: datetime, reader: Reader) -> dict[str, Any]:
     """One of two days: its hours, whether it ends in time, and what is done by whom."""
     first, ends = entries[0].start.date(), max(entry.end for entry in entries)
     late = round((ends.astimezone(UTC) - closes.astimezone(UTC)).total_seconds() / 60)
@@ -284,9 +289,9 @@ def _part(title: str, entries: Sequence[Entry], closes: datetime) -> dict[str, A
         "min": abs(late),
     }
     return {
-        "title": say(title, {"date": f"{first:%A %d %B %Y}"}),
-        "hours": say("two_days.late" if late > 0 else "two_days.in_time", values),
-        "rows": hour_rows(entries, (), first),
+        "title": say(title, {"date": f"{first:%A %d %B %Y}"}, reader),
+        "hours": say("two_days.late" if late > 0 else "two_days.in_time", values, reader),
+        "rows": hour_rows(entries, (), first, reader),
     }
 
 
@@ -302,17 +307,17 @@ SPLIT_LABELS = {"E4": "two_days.lower", "E24": "two_days.fill", "E29": "two_days
 """Work that is another on one of two days than on the one day it stands for in the table of activities."""
 
 
-def _told(entries: Sequence[Entry], *, but: str) -> list[Entry]:
+def _told(entries: Sequence[Entry], reader: Reader, *, but: str) -> list[Entry]:
     """The work of one of two days as it is called there."""
     return [
-        entry.model_copy(update={"label": say(SPLIT_LABELS[entry.activity], {})})
+        entry.model_copy(update={"label": say(SPLIT_LABELS[entry.activity], {}, reader)})
         if entry.activity in SPLIT_LABELS and entry.activity not in but.split()
         else entry
         for entry in entries
     ]
 
 
-def _box_nights(plan: Plan, job: Job, day: DayResult, units: UnitSystem) -> tuple[list[tuple[str, str, str]], bool]:
+def _box_nights(plan: Plan, job: Job, day: DayResult, reader: Reader) -> tuple[list[tuple[str, str, str]], bool]:
     """Half changes of every box between the days, and whether none is due while nobody is there."""
     caught = [entry.start for entry in day.first_day if entry.phase == "catch"]
     back = [entry.end for entry in day.second_day if entry.phase == "return"]
@@ -326,7 +331,7 @@ def _box_nights(plan: Plan, job: Job, day: DayResult, units: UnitSystem) -> tupl
     for box in _waiting_boxes(plan):
         limit_h = planned_at_most(box.hours.low)
         borne = borne and not latest_half_changes(limit_h, until=_hours_after(since, again), done=by_day)
-        rows.append(_changes_of(box, since, until, units, told=planned))
+        rows.append(_changes_of(box, since, until, reader, told=planned))
     return rows, borne
 
 
@@ -350,10 +355,10 @@ def two_days_verdict(plan: Plan, job: Job, day: DayResult) -> str:
     first, second = (max(entry.end for entry in part) for part in (day.first_day, day.second_day))
     if first > day.closes or second > closes:
         return "too_short"
-    return "fits" if _box_nights(plan, job, day, "metric")[1] else "boarded"
+    return "fits" if _box_nights(plan, job, day, ENGLISH)[1] else "boarded"
 
 
-def split_told(plan: Plan, job: Job, day: DayResult) -> str:
+def split_told(plan: Plan, job: Job, day: DayResult, reader: Reader) -> str:
     """The split in one line for the first page; empty where it is none of the ways."""
     verdict = two_days_verdict(plan, job, day)
     if verdict not in ("fits", "boarded"):
@@ -361,7 +366,7 @@ def split_told(plan: Plan, job: Job, day: DayResult) -> str:
     second = day.second_day
     start, end = min(entry.start for entry in second), max(entry.end for entry in second)
     values = {"date": f"{start:%A %d %B}", "start": f"{start:%H:%M}", "end": clock_time(end, start.date())}
-    return say(f"two_days.head_{verdict}", values)
+    return say(f"two_days.head_{verdict}", values, reader)
 
 
 def second_day_steps(plan: Plan, job: Job, day: DayResult) -> tuple[Step, ...]:
@@ -372,30 +377,30 @@ def second_day_steps(plan: Plan, job: Job, day: DayResult) -> tuple[Step, ...]:
     return (Step(id="second_day", on=None, at=start, ends=end),)
 
 
-def _two_days(plan: Plan, job: Job, day: DayResult, units: UnitSystem) -> dict[str, Any] | None:
+def _two_days(plan: Plan, job: Job, day: DayResult, reader: Reader) -> dict[str, Any] | None:
     """The day split at the safe overnight state; None where the one day fits or no second one is agreed."""
     reserve, verdict = _reserve(job), two_days_verdict(plan, job, day)
     if reserve is None or not verdict:
         return None
     closes = reserve.end.replace(tzinfo=zone(str(job.site.time_zone)))
     safe, again = max(entry.end for entry in day.first_day), min(entry.start for entry in day.second_day)
-    rows, borne = _box_nights(plan, job, day, units)
+    rows, borne = _box_nights(plan, job, day, reader)
     span = {"safe": f"{safe:%a %H:%M}", "again": f"{again:%a %H:%M}"}
     return {
-        "title": say("two_days.title", {}),
-        "lead": say(f"two_days.{verdict}", {}),
-        "first": _part("two_days.first", _told(day.first_day, but="E4 E24"), day.closes),
-        "between": say("two_days.between", span),
-        "boxes": say("two_days.boxes" if borne else "two_days.boxes_not", span) if rows else "",
+        "title": say("two_days.title", {}, reader),
+        "lead": say(f"two_days.{verdict}", {}, reader),
+        "first": _part("two_days.first", _told(day.first_day, reader, but="E4 E24"), day.closes, reader),
+        "between": say("two_days.between", span, reader),
+        "boxes": say("two_days.boxes" if borne else "two_days.boxes_not", span, reader) if rows else "",
         "changes": rows,
-        "plants": _plants_over_night(day),
-        "must": [*_night_facts(job, _overnight_at(job), units), *sentence_list("night.must")],
-        "second": _part("two_days.second", _told(day.second_day, but="E29"), closes),
-        "water": say("two_days.water", {}) if any(entry.activity == "E24" for entry in day.second_day) else "",
+        "plants": _plants_over_night(day, reader),
+        "must": [*_night_facts(job, _overnight_at(job), reader), *sentence_list("night.must", reader)],
+        "second": _part("two_days.second", _told(day.second_day, reader, but="E29"), closes, reader),
+        "water": say("two_days.water", {}, reader) if any(entry.activity == "E24" for entry in day.second_day) else "",
     }
 
 
-def _plants_over_night(day: DayResult) -> str:
+def _plants_over_night(day: DayResult, reader: Reader) -> str:
     """What pulled plants need from the first day to the second, against the limit of their tray."""
     tray = next((span for span in day.clocks if span.ends_with.startswith("E22") and span.clock == "plants"), None)
     pulled = [entry.end for entry in day.first_day if entry.activity == "E10"]
@@ -407,56 +412,64 @@ def _plants_over_night(day: DayResult) -> str:
         "until": f"{planted[0]:%a %H:%M}",
         "limit": spoken(tray.limit_min),
     }
-    return say("two_days.plants", values)
+    return say("two_days.plants", values, reader)
 
 
-def _night(plan: Plan, job: Job, day: DayResult, units: UnitSystem) -> dict[str, Any]:
+def _night(plan: Plan, job: Job, day: DayResult, reader: Reader) -> dict[str, Any]:
     first = day.opens.date()
     where = _whereabouts(plan, job)
     visits = [step for step in (plan.supply.calendar if plan.supply else ()) if step.id.startswith("visit") and step.on]
-    visit = say("night.visit", {"date": f"{visits[0].on:%a %d %b}"}) if visits else say("night.visit_unknown", {})
+    visit = (
+        say("night.visit", {"date": f"{visits[0].on:%a %d %b}"}, reader)
+        if visits
+        else say("night.visit_unknown", {}, reader)
+    )
     crew = ", ".join(dict.fromkeys(name for entry in day.entries for name in entry.crew))
     leave = max(day.closes, day.finish or day.closes)
     later = _to_five(leave + LOOK_AGAIN)
-    again = say("night.after_leaving", {"time": clock_time(later, first)})
-    looks = say("night.staff_looks", {"animals": say(f"night.look_{where}", {})})
+    again = say("night.after_leaving", {"time": clock_time(later, first)}, reader)
+    looks = say("night.staff_looks", {"animals": say(f"night.look_{where}", {}, reader)}, reader)
     shut = not job.site.care_setting
     return {
-        "title": say("night.title", {}),
-        "rule": say("night.rule", {}),
-        "must": [*_night_facts(job, where, units), *sentence_list("night.must")],
-        "changes": _night_changes(plan, day, units) if where == "wait" else [],
-        "changes_rule": say("night.changes_rule", {}),
+        "title": say("night.title", {}, reader),
+        "rule": say("night.rule", {}, reader),
+        "must": [*_night_facts(job, where, reader), *sentence_list("night.must", reader)],
+        "changes": _night_changes(plan, day, reader) if where == "wait" else [],
+        "changes_rule": say("night.changes_rule", {}, reader),
         "looks": [
-            (say("night.before_leaving", {}), crew, say("night.crew_looks", {})),
-            (again, _who_looks(job, later), looks),
-            (say("night.morning", {}), say("night.opens_the_house" if shut else "night.staff", {}), looks),
-            (visit, "", say("night.visit_looks", {})),
+            (say("night.before_leaving", {}, reader), crew, say("night.crew_looks", {}, reader)),
+            (again, _who_looks(job, later, reader), looks),
+            (
+                say("night.morning", {}, reader),
+                say("night.opens_the_house" if shut else "night.staff", {}, reader),
+                looks,
+            ),
+            (visit, "", say("night.visit_looks", {}, reader)),
         ],
-        "photo": say("night.photo", {}),
-        "triggers": sentence_list("night.triggers"),
-        "then": say("night.then", {}),
-        "calls": sentence_list("night.calls"),
+        "photo": say("night.photo", {}, reader),
+        "triggers": sentence_list("night.triggers", reader),
+        "then": say("night.then", {}, reader),
+        "calls": sentence_list("night.calls", reader),
     }
 
 
-def _fallback(day: DayResult, units: UnitSystem) -> dict[str, Any]:
-    points = stop_points(day)
+def _fallback(day: DayResult, reader: Reader) -> dict[str, Any]:
+    points = stop_points(day, reader)
     safe = "" if day.safe_planned is None else clock_time(day.safe_planned, day.opens.date())
     return {
-        "title": say("fallback.title", {}),
-        "how": say("fallback.how", {}),
+        "title": say("fallback.title", {}, reader),
+        "how": say("fallback.how", {}, reader),
         "points": points,
-        "hopeless": say("fallback.none_left", {})
+        "hopeless": say("fallback.none_left", {}, reader)
         if day.risk.latest_starts and day.risk.latest_starts[0].at is None
         else "",
-        "drops_rule": say("fallback.drops" if day.drops else "fallback.no_drops", {}),
-        "drops": [(say(f"drop.{item.id}", {}, units), f"{item.saves_min} min") for item in day.drops],
-        "safe": say("fallback.safe", {"time": safe}) if safe else "",
+        "drops_rule": say("fallback.drops" if day.drops else "fallback.no_drops", {}, reader),
+        "drops": [(say(f"drop.{item.id}", {}, reader), f"{item.saves_min} min") for item in day.drops],
+        "safe": say("fallback.safe", {"time": safe}, reader) if safe else "",
         "early": ""
         if day.safe_state is None
-        else say("fallback.early", {"time": clock_time(day.safe_state, day.opens.date())}),
-        "stop": say("fallback.safe_stop", {}),
-        "cautions": [say(f"fallback.{name}", {}) for name in ("power", "water", "peroxide")],
-        "lines": [row for row in hour_rows(day.entries, (), day.opens.date()) if row["id"]],
+        else say("fallback.early", {"time": clock_time(day.safe_state, day.opens.date())}, reader),
+        "stop": say("fallback.safe_stop", {}, reader),
+        "cautions": [say(f"fallback.{name}", {}, reader) for name in ("power", "water", "peroxide")],
+        "lines": [row for row in hour_rows(day.entries, (), day.opens.date(), reader) if row["id"]],
     }

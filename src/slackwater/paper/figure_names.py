@@ -10,7 +10,8 @@ from slackwater.job.catalog import Catalog
 from slackwater.paper.hour_list import clause
 from slackwater.paper.water_page import salt_name
 from slackwater.plan import Plan
-from slackwater.units import UnitSystem, show
+from slackwater.reader import Reader
+from slackwater.units import show
 from slackwater.wording.render import say, sentence_list, sentences
 
 SHARES = ("day.odds", "living.filter_surviving", "water.ro_short_probability", "water.spare_tap_share")
@@ -40,7 +41,7 @@ class Things:
     options: Mapping[str, str]
 
 
-def things_of(plan: Plan, catalog: Catalog, units: UnitSystem) -> Things:
+def things_of(plan: Plan, catalog: Catalog, reader: Reader) -> Things:
     """All that figures of a plan name by an id, in words."""
     work = {name: clause(row.activity) for name, row in catalog.activities.items()}
     clocks: dict[str, str] = {}
@@ -48,16 +49,16 @@ def things_of(plan: Plan, catalog: Catalog, units: UnitSystem) -> Things:
         work |= {entry.activity: clause(entry.label) for entry in plan.day.entries}
         clocks = {item.clock: item.what for item in plan.day.risk.as_planned.clocks}
     weeks = plan.living.weeks if plan.living is not None else None
-    options = {item.id: say(f"option.{item.id}", item.values, units) for item in (weeks.options if weeks else ())}
+    options = {item.id: say(f"option.{item.id}", item.values, reader) for item in (weeks.options if weeks else ())}
     barrels = {
-        f"barrel:{name}": f"{row.container} {show(row.nominal_l, 'L', units)}"
+        f"barrel:{name}": f"{row.container} {show(row.nominal_l, 'L', reader)}"
         for name, row in catalog.containers.items()
     }
     salts = {f"{name}_g": salt_name(name) for name in catalog.salts}
     return Things(names={**work, **barrels, **clocks, **options, **salts}, options=options)
 
 
-def figure_name(figure_id: str, things: Things) -> str | None:
+def figure_name(figure_id: str, things: Things, reader: Reader) -> str | None:
     """What a figure is called; None where nothing is said of it.
 
     Parameters
@@ -73,15 +74,15 @@ def figure_name(figure_id: str, things: Things) -> str | None:
         key = "figure_name." + ".".join(parts[:count])
         if isinstance(known.get(key), str):
             rest = ".".join(parts[count:])
-            return say(key, {"thing": _thing(rest, things)}) if rest else str(known[key])
+            return say(key, {"thing": _thing(rest, things, reader)}, reader) if rest else str(known[key])
     # Salts stand beside the litres, without a group of their own.
     rest = figure_id.partition(".")[2]
-    return say("figure_name.weighed", {"thing": things.names[rest]}) if rest in things.names else None
+    return say("figure_name.weighed", {"thing": things.names[rest]}, reader) if rest in things.names else None
 
 
-def _thing(rest: str, things: Things) -> str:
+def _thing(rest: str, things: Things, reader: Reader) -> str:
     if (named := f"figure_thing.{rest}") in sentences():
-        return say(named, {})
+        return say(named, {}, reader)
     # What is named by people, such as a circuit or a box, is called as they call it.
     return things.names.get(rest, rest)
 
@@ -95,42 +96,42 @@ def plain_name(name: str) -> str:
     return name.replace("_", " ").replace(".", ", ")
 
 
-def input_label(figure_id: str, name: str) -> tuple[str, str] | None:
+def input_label(figure_id: str, name: str, reader: Reader) -> tuple[str, str] | None:
     """What an input is called and its unit; None where nothing is said of it."""
     room = figure_id.partition(".")[0]
-    told = sentence_list(f"figure_input_{room}.{name}") or sentence_list(f"figure_input.{name}")
+    told = sentence_list(f"figure_input_{room}.{name}", reader) or sentence_list(f"figure_input.{name}", reader)
     if not told:
         return None
     unit = next((SUFFIXES[end] for end in sorted(SUFFIXES, key=len, reverse=True) if name.endswith(end)), "")
     return told[0], told[1] if len(told) > 1 else unit
 
 
-def why(figure: Figure, things: Things, units: UnitSystem) -> dict[str, object]:
+def why(figure: Figure, things: Things, reader: Reader) -> dict[str, object]:
     """A figure with what is needed to ask it "why?", as texts."""
     return {
         "id": figure.id,
-        "name": figure_name(figure.id, things) or plain_name(figure.id.partition(".")[2]),
+        "name": figure_name(figure.id, things, reader) or plain_name(figure.id.partition(".")[2]),
         "number": figure.value,
-        "value": _amount(figure, figure.value, units),
+        "value": _amount(figure, figure.value, reader),
         "band": ""
         if figure.low is None or figure.high is None or figure.low == figure.high
-        else f"{_amount(figure, figure.low, units)} to {_amount(figure, figure.high, units)}",
+        else f"{_amount(figure, figure.low, reader)} to {_amount(figure, figure.high, reader)}",
         "formula": figure.formula.replace("_", " "),
         "source": figure.source,
         "inputs": [
-            _input(figure.id, name, value, things, units) for name, value in figure.inputs.items() if name not in NEVER
+            _input(figure.id, name, value, things, reader) for name, value in figure.inputs.items() if name not in NEVER
         ],
     }
 
 
-def _amount(figure: Figure, value: float, units: UnitSystem) -> str:
+def _amount(figure: Figure, value: float, reader: Reader) -> str:
     """A share in per cent, anything else with its unit."""
-    return f"{100 * value:.3g} %" if figure.id.startswith(SHARES) else show(value, figure.unit, units)
+    return f"{100 * value:.3g} %" if figure.id.startswith(SHARES) else show(value, figure.unit, reader)
 
 
-def _input(figure_id: str, name: str, value: float | str, things: Things, units: UnitSystem) -> list[str]:
-    label, unit = input_label(figure_id, name) or (plain_name(name), "")
+def _input(figure_id: str, name: str, value: float | str, things: Things, reader: Reader) -> list[str]:
+    label, unit = input_label(figure_id, name, reader) or (plain_name(name), "")
     if isinstance(value, str):
         told = things.options.get(value) if name == "option" else None
         return [label, told or value.replace("_", " ")]
-    return [label, show(float(value), unit, units)]
+    return [label, show(float(value), unit, reader)]

@@ -10,9 +10,11 @@ from typing import Any
 from slackwater.day.result import DayResult, Entry
 from slackwater.layout.result import BedResult
 from slackwater.paper.hour_list import clause
+from slackwater.reader import Reader, number_signs
 from slackwater.tank.result import TankShape
-from slackwater.units import UnitSystem, convert
+from slackwater.units import convert
 from slackwater.water.result import MakingCourse
+from slackwater.wording.render import named, say
 
 FONT = "DejaVu Sans"
 DAY_PX = 900
@@ -30,13 +32,14 @@ def svg_of(spec: Spec) -> str:
     return re.sub(r"clip(\d+)", lambda match: f"clip{numbers[match[1]]}", svg)
 
 
-def config() -> dict[str, Any]:
-    """Type and grid that all charts share."""
+def config(reader: Reader) -> dict[str, Any]:
+    """Type, grid and the signs of numbers that all charts share."""
     return {
         "font": FONT,
         "axis": {"labelFontSize": 12, "titleFontSize": 12, "labelLimit": 260, "grid": True, "gridColor": "#dddddd"},
         "view": {"stroke": None},
         "legend": {"disable": True},
+        "locale": {"number": number_signs(reader)},
     }
 
 
@@ -80,7 +83,7 @@ def closing_rule(day: DayResult) -> dict[str, Any]:
     }
 
 
-def clock_panel(day: DayResult, *, label: Callable[[int, int], str]) -> dict[str, Any]:
+def clock_panel(day: DayResult, reader: Reader, *, label: Callable[[int, int], str]) -> dict[str, Any]:
     """Clocks as bands, dashed to their limit.
 
     Parameters
@@ -92,7 +95,7 @@ def clock_panel(day: DayResult, *, label: Callable[[int, int], str]) -> dict[str
     """
     clocks = [
         {
-            "row": span.what,
+            "row": named(span.what, reader),
             "start": f"{span.start:%Y-%m-%dT%H:%M:%S}",
             "end": f"{span.end:%Y-%m-%dT%H:%M:%S}",
             "latest": f"{span.latest:%Y-%m-%dT%H:%M:%S}",
@@ -132,12 +135,12 @@ def clock_panel(day: DayResult, *, label: Callable[[int, int], str]) -> dict[str
     }
 
 
-def gantt(day: DayResult) -> Spec:
+def gantt(day: DayResult, reader: Reader) -> Spec:
     """The day by person, breaks hatched light, and clocks as bands with their limit; readable without colour."""
     bars, px_a_min = [], px_a_minute(day)
     for entry in day.entries:
-        label = bar_label(entry, px_a_min)
-        upright = [] if label else upright_label(entry, px_a_min)
+        label = bar_label(entry, px_a_min, reader)
+        upright = [] if label else upright_label(entry, px_a_min, reader)
         for person in entry.crew:
             bars.append(
                 {
@@ -155,7 +158,7 @@ def gantt(day: DayResult) -> Spec:
     wide = {"lineHeight": LINE_PX, "baseline": "top", "align": "left", "dx": 2, "dy": 2 - BAR_PX / 2}
     return {
         "$schema": "https://vega.github.io/schema/vega-lite/v6.json",
-        "config": config(),
+        "config": config(reader),
         "vconcat": [
             {
                 "width": DAY_PX,
@@ -175,7 +178,9 @@ def gantt(day: DayResult) -> Spec:
                     closing,
                 ],
             },
-            clock_panel(day, label=lambda used, limit: f"{used} of {limit} min"),
+            clock_panel(
+                day, reader, label=lambda used, limit: say("sheet.day.used_of", {"used": used, "limit": limit}, reader)
+            ),
         ],
         "resolve": {"scale": {"x": "shared"}},
     }
@@ -212,24 +217,24 @@ def fitted(text: str, *, room_px: float, letter_px: float, lines: int) -> list[s
     return found
 
 
-def _what(entry: Entry) -> str:
-    return "break" if entry.phase == "break" else clause(entry.label)
+def _what(entry: Entry, reader: Reader) -> str:
+    return say("sheet.day.break", {}, reader) if entry.phase == "break" else clause(named(entry.label, reader))
 
 
-def bar_label(entry: Entry, px_a_min: float) -> list[str]:
+def bar_label(entry: Entry, px_a_min: float, reader: Reader) -> list[str]:
     """What stands in the bar of an entry, line by line; nothing where it has no room."""
     width_px = px_a_min * (entry.end_min - entry.start_min) - 3
-    return fitted(_what(entry), room_px=width_px, letter_px=LETTER_PX, lines=BAR_PX // LINE_PX)
+    return fitted(_what(entry, reader), room_px=width_px, letter_px=LETTER_PX, lines=BAR_PX // LINE_PX)
 
 
-def upright_label(entry: Entry, px_a_min: float) -> list[str]:
+def upright_label(entry: Entry, px_a_min: float, reader: Reader) -> list[str]:
     """What stands upright in a bar that is too narrow for words beside each other."""
     if px_a_min * (entry.end_min - entry.start_min) < LINE_PX:
         return []
-    return fitted(_what(entry), room_px=BAR_PX - 2, letter_px=LETTER_PX, lines=1)
+    return fitted(_what(entry, reader), room_px=BAR_PX - 2, letter_px=LETTER_PX, lines=1)
 
 
-def bed_plan(bed: BedResult, shape: TankShape) -> Spec:
+def bed_plan(bed: BedResult, shape: TankShape, reader: Reader) -> Spec:
     """The bed from above: depth in centimetres on each patch, darker where deeper."""
     step_x, step_y = 4, 3
     cells = [
@@ -248,7 +253,7 @@ def bed_plan(bed: BedResult, shape: TankShape) -> Spec:
     width = 640.0
     return {
         "$schema": "https://vega.github.io/schema/vega-lite/v6.json",
-        "config": config(),
+        "config": config(reader),
         "width": width,
         "height": max(160.0, min(640.0, width * shape.width_m / shape.length_m)),
         "data": {"values": cells},
@@ -259,14 +264,14 @@ def bed_plan(bed: BedResult, shape: TankShape) -> Spec:
                     "x": {
                         "field": "x0",
                         "type": "quantitative",
-                        "title": "left to right, cm",
+                        "title": say("sheet.figure.left_to_right", {}, reader),
                         "scale": {"nice": False},
                     },
                     "x2": {"field": "x1"},
                     "y": {
                         "field": "y0",
                         "type": "quantitative",
-                        "title": "front to rear, cm",
+                        "title": say("sheet.figure.front_to_rear", {}, reader),
                         "scale": {"nice": False},
                     },
                     "y2": {"field": "y1"},
@@ -289,7 +294,7 @@ def bed_plan(bed: BedResult, shape: TankShape) -> Spec:
     }
 
 
-def bed_section(bed: BedResult, shape: TankShape) -> Spec:
+def bed_section(bed: BedResult, shape: TankShape, reader: Reader) -> Spec:
     """The bed cut front to rear and left to right through the middle, with base layer and water line."""
 
     def cut(title: str, along: tuple[float, ...], top: list[float], base: list[float]) -> Spec:
@@ -305,7 +310,12 @@ def bed_section(bed: BedResult, shape: TankShape) -> Spec:
                     "mark": {"type": "area", "color": "#a8a8a8", "line": {"color": "black"}},
                     "encoding": {
                         "x": x,
-                        "y": {"field": "soil", "type": "quantitative", "title": "height, cm", "scale": scale},
+                        "y": {
+                            "field": "soil",
+                            "type": "quantitative",
+                            "title": say("sheet.figure.height", {}, reader),
+                            "scale": scale,
+                        },
                     },
                 },
                 {
@@ -322,16 +332,16 @@ def bed_section(bed: BedResult, shape: TankShape) -> Spec:
     middle_x, middle_y = len(bed.x_m) // 2, len(bed.y_m) // 2
     return {
         "$schema": "https://vega.github.io/schema/vega-lite/v6.json",
-        "config": config(),
+        "config": config(reader),
         "hconcat": [
             cut(
-                "front to rear through the middle, cm",
+                say("sheet.figure.cut_front", {}, reader),
                 bed.y_m,
                 [row[middle_x] for row in bed.depth_m],
                 [row[middle_x] for row in bed.base_depth_m],
             ),
             cut(
-                "left to right through the middle, cm",
+                say("sheet.figure.cut_left", {}, reader),
                 bed.x_m,
                 list(bed.depth_m[middle_y]),
                 list(bed.base_depth_m[middle_y]),
@@ -340,25 +350,30 @@ def bed_section(bed: BedResult, shape: TankShape) -> Spec:
     }
 
 
-def making_chart(course: MakingCourse, units: UnitSystem) -> Spec:
+def making_chart(course: MakingCourse, reader: Reader) -> Spec:
     """Litres in the barrels with their 90 % band, and temperature below, over the hours of preparation."""
-    litre, degree = ("L", "°C") if units == "metric" else ("gal", "°F")
+    litre, degree = ("L", "°C") if reader.units == "metric" else ("gal", "°F")
     rows = []
     for hour, low, middle, high, temp in zip(
         course.hours, course.low_l, course.middle_l, course.high_l, course.temp_c, strict=True
     ):
-        if units == "us":
+        if reader.units == "us":
             low, middle, high = (convert(value, "L", "gal") for value in (low, middle, high))
             temp = convert(temp, "degC", "degF")
         rows.append({"h": hour, "low": low, "middle": middle, "high": high, "temp": temp})
-    x = {"field": "h", "type": "quantitative", "title": "hours from the start", "scale": {"nice": False}}
+    x = {
+        "field": "h",
+        "type": "quantitative",
+        "title": say("sheet.figure.hours_from_start", {}, reader),
+        "scale": {"nice": False},
+    }
 
     def y(field: str, title: str) -> dict[str, Any]:
         return {"field": field, "type": "quantitative", "title": title, "scale": {"zero": field != "temp"}}
 
     return {
         "$schema": "https://vega.github.io/schema/vega-lite/v6.json",
-        "config": config(),
+        "config": config(reader),
         "data": {"values": rows},
         "vconcat": [
             {
@@ -367,7 +382,11 @@ def making_chart(course: MakingCourse, units: UnitSystem) -> Spec:
                 "layer": [
                     {
                         "mark": {"type": "area", "color": "#cccccc"},
-                        "encoding": {"x": x, "y": y("low", f"new water, {litre}"), "y2": {"field": "high"}},
+                        "encoding": {
+                            "x": x,
+                            "y": y("low", say("sheet.figure.new_water_in", {"unit": litre}, reader)),
+                            "y2": {"field": "high"},
+                        },
                     },
                     {"mark": {"type": "line", "color": "black"}, "encoding": {"x": x, "y": y("middle", "")}},
                 ],
@@ -376,7 +395,7 @@ def making_chart(course: MakingCourse, units: UnitSystem) -> Spec:
                 "width": 620,
                 "height": 90,
                 "mark": {"type": "line", "color": "black", "strokeDash": [6, 3]},
-                "encoding": {"x": x, "y": y("temp", f"temperature, {degree}")},
+                "encoding": {"x": x, "y": y("temp", say("sheet.figure.temperature_in", {"unit": degree}, reader))},
             },
         ],
     }

@@ -9,7 +9,8 @@ from typing import Any
 
 from slackwater.day.result import ClockSpan, DayResult, Entry
 from slackwater.day.when import clock_time
-from slackwater.wording.render import say, sentence_list
+from slackwater.reader import Reader, Typed
+from slackwater.wording.render import named, say, sentence_list
 
 _CLAUSE_ENDS = re.compile(r"[,;:]")
 
@@ -25,23 +26,25 @@ def clause(label: str) -> str:
     return _CLAUSE_ENDS.split(label)[0]
 
 
-def piece_names(clocks: Sequence[ClockSpan]) -> tuple[str, ...]:
+def piece_names(clocks: Sequence[ClockSpan], reader: Reader) -> tuple[str, ...]:
     """What each clock is called, of clocks in the order in which they start."""
-    return numbered([span.what for span in clocks])
+    return numbered([named(span.what, reader) for span in clocks], reader)
 
 
-def numbered(names: Sequence[str]) -> tuple[str, ...]:
+def numbered(names: Sequence[str], reader: Reader) -> tuple[str, ...]:
     """Names of clocks, those that come more than once numbered in their order."""
-    ordinals = sentence_list("hour_list.ordinals")
+    ordinals = sentence_list("hour_list.ordinals", reader)
     told = []
     for place, what in enumerate(names):
         number = names[:place].count(what)
         several = names.count(what) > 1 and number < len(ordinals)
-        told.append(say("hour_list.piece", {"what": what, "nth": ordinals[number]}) if several else what)
+        told.append(say("hour_list.piece", {"what": what, "nth": ordinals[number]}, reader) if several else what)
     return tuple(told)
 
 
-def hour_rows(entries: Sequence[Entry], clocks: Sequence[ClockSpan], first: date) -> list[dict[str, Any]]:
+def hour_rows(
+    entries: Sequence[Entry], clocks: Sequence[ClockSpan], first: date, reader: Reader
+) -> list[dict[str, Any]]:
     """Rows of the hour list, each with what starts and stops at it.
 
     Parameters
@@ -55,21 +58,21 @@ def hour_rows(entries: Sequence[Entry], clocks: Sequence[ClockSpan], first: date
     """
     starts: dict[str, list[str]] = {}
     stops: dict[str, list[str]] = {}
-    for span, name in zip(clocks, piece_names(clocks), strict=True):
+    for span, name in zip(clocks, piece_names(clocks, reader), strict=True):
         opener, closer = (event.partition(".")[0] for event in (span.starts_with, span.ends_with))
         # What opens and closes within one piece of work, such as spraying, is told on its card.
         if opener == closer:
             continue
         latest = clock_time(span.latest, first)
-        starts.setdefault(opener, []).append(say("hour_list.starts", {"what": name, "latest": latest}))
+        starts.setdefault(opener, []).append(say("hour_list.starts", {"what": name, "latest": latest}, reader))
         id_ = "hour_list.stops_late" if span.excess_min else "hour_list.stops"
-        stops.setdefault(closer, []).append(say(id_, {"what": name, "min": span.excess_min}))
+        stops.setdefault(closer, []).append(say(id_, {"what": name, "min": span.excess_min}, reader))
     return [
         {
             "time": f"{clock_time(entry.start, first)} - {clock_time(entry.end, first)}",
-            "what": entry.label,
+            "what": named(entry.label, reader),
             "id": "" if entry.phase == "break" else entry.activity,
-            "who": ", ".join(entry.crew),
+            "who": Typed(", ".join(entry.crew)),
             "stop": entry.hold_point,
             "clocks": [*stops.get(entry.activity, ()), *starts.get(entry.activity, ())],
         }
@@ -77,24 +80,24 @@ def hour_rows(entries: Sequence[Entry], clocks: Sequence[ClockSpan], first: date
     ]
 
 
-def hour_list(day: DayResult) -> dict[str, Any]:
+def hour_list(day: DayResult, reader: Reader) -> dict[str, Any]:
     """What the page with the hours of the whole day reads."""
     return {
-        "title": say("hour_list.title", {}),
-        "lead": say("hour_list.lead", {}),
-        "rows": hour_rows(day.entries, day.clocks, day.opens.date()),
+        "title": say("hour_list.title", {}, reader),
+        "lead": say("hour_list.lead", {}, reader),
+        "rows": hour_rows(day.entries, day.clocks, day.opens.date(), reader),
     }
 
 
-def piece_told(span: ClockSpan, name: str, day: DayResult) -> dict[str, str]:
+def piece_told(span: ClockSpan, name: str, day: DayResult, reader: Reader) -> dict[str, str]:
     """When one piece of a clock runs, what starts it and what stops it."""
     first = day.opens.date()
-    labels = {entry.activity: entry.label for entry in day.entries}
+    labels = {entry.activity: named(entry.label, reader) for entry in day.entries}
 
     def by(event: str) -> str:
         activity, _, side = event.partition(".")
         work = clause(labels.get(activity, activity))
-        return say(f"hour_list.at_{side}", {"id": activity, "work": work})
+        return say(f"hour_list.at_{side}", {"id": activity, "work": work}, reader)
 
     return {
         "what": name,

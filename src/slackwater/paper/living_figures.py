@@ -14,8 +14,10 @@ from slackwater.living.holding import Limits
 from slackwater.living.result import BoxHours, ChangePlan, Fan, Living, Weeks
 from slackwater.living.setup import FISH_OXYGEN_MG_L, SHRIMP_OXYGEN_MG_L
 from slackwater.paper.figures import FONT, Spec, svg_of
-from slackwater.units import UnitSystem, convert, digits, show
+from slackwater.reader import Reader, localised, number_signs
+from slackwater.units import convert, digits, show
 from slackwater.water.ammonia import acute_2013_mg_l
+from slackwater.wording.render import say
 
 BOXES_A_FIGURE = 6
 """More rows than that do not go on one page at a size that can be read."""
@@ -34,6 +36,7 @@ class _Band:
     title: str
     bands: Sequence[Sequence[float]]
     limits: tuple[Sequence[float], ...]
+    from_zero: bool = True
 
 
 def box_groups(boxes: Sequence[BoxHours]) -> tuple[tuple[BoxHours, ...], ...]:
@@ -46,21 +49,21 @@ def box_figure_name(number: int) -> str:
     return f"living-boxes-{number}.svg"
 
 
-def living_figures(living: Living, catalog: Catalog, units: UnitSystem) -> dict[str, str]:
+def living_figures(living: Living, catalog: Catalog, reader: Reader) -> dict[str, str]:
     """All that can be drawn, by file name."""
     drawn = {
-        box_figure_name(number): svg_of(boxes_chart(group, catalog, units))
+        box_figure_name(number): svg_of(boxes_chart(group, catalog, reader))
         for number, group in enumerate(box_groups(living.boxes), start=1)
     }
     if living.weeks is not None:
         if living.weeks.fans:
-            drawn["living-weeks.svg"] = svg_of(weeks_chart(living.weeks))
+            drawn["living-weeks.svg"] = svg_of(weeks_chart(living.weeks, reader))
         if living.weeks.plan is not None:
-            drawn["living-changes.svg"] = change_calendar_svg(living.weeks.plan, units)
+            drawn["living-changes.svg"] = change_calendar_svg(living.weeks.plan, reader)
     return drawn
 
 
-def _panels(box: BoxHours, catalog: Catalog, units: UnitSystem, *, carbon_dioxide: bool) -> list[_Band]:
+def _panels(box: BoxHours, catalog: Catalog, reader: Reader, *, carbon_dioxide: bool) -> list[_Band]:
     """Temperature, oxygen, total ammonia; un-ionised ammonia, or carbon dioxide where that decides."""
     course = box.course
     fish = any(catalog.species[name].group == "fish" for name in box.counts if name in catalog.species)
@@ -75,31 +78,41 @@ def _panels(box: BoxHours, catalog: Catalog, units: UnitSystem, *, carbon_dioxid
 
     shown = temps.tolist()
     degree = "°C"
-    if units == "us":
+    if reader.units == "us":
         shown = [[convert(value, "degC", "degF") for value in row] for row in shown]
         drift, degree = [convert(value, "degC", "degF") for value in drift], "°F"
     last = (
-        _Band("CO2, mg/L", course.co2_mg_l, (level(Limits.co2_mg_l),))
+        _Band(say("sheet.figure.carbon_dioxide", {}, reader), course.co2_mg_l, (level(Limits.co2_mg_l),))
         if carbon_dioxide
-        else _Band("un-ionised, mg/L", course.uia_mg_l, ())
+        else _Band(say("sheet.figure.un_ionised", {}, reader), course.uia_mg_l, ())
     )
     return [
-        _Band(f"temperature, {degree}", shown, tuple(level(value) for value in drift)),
-        _Band("oxygen, mg/L", course.oxygen_mg_l, (level(FISH_OXYGEN_MG_L if fish else SHRIMP_OXYGEN_MG_L),)),
-        _Band("TAN, mg/L", course.tan_mg_l, (acute,)),
+        _Band(
+            say("sheet.figure.temperature_in", {"unit": degree}, reader),
+            shown,
+            tuple(level(value) for value in drift),
+            from_zero=False,
+        ),
+        _Band(
+            say("sheet.figure.oxygen", {}, reader),
+            course.oxygen_mg_l,
+            (level(FISH_OXYGEN_MG_L if fish else SHRIMP_OXYGEN_MG_L),),
+        ),
+        _Band(say("sheet.figure.tan", {}, reader), course.tan_mg_l, (acute,)),
         last,
     ]
 
 
-def boxes_chart(boxes: Sequence[BoxHours], catalog: Catalog, units: UnitSystem) -> Spec:
+def boxes_chart(boxes: Sequence[BoxHours], catalog: Catalog, reader: Reader) -> Spec:
     """A row for each box: 90 % bands over the hours, the limits dashed; one scale for all boxes of the figure."""
     carbon_dioxide = any(box.binds == "carbon dioxide" for box in boxes)
-    rows = [_panels(box, catalog, units, carbon_dioxide=carbon_dioxide) for box in boxes]
+    rows = [_panels(box, catalog, reader, carbon_dioxide=carbon_dioxide) for box in boxes]
     domains = [_domain([row[column] for row in rows]) for column in range(len(rows[0]))]
     return {
         "$schema": SCHEMA,
         "config": {
             "font": FONT,
+            "locale": {"number": number_signs(reader)},
             "axis": {"labelFontSize": 11, "titleFontSize": 11, "gridColor": "#e4e4e4"},
             "title": {"fontSize": 12, "anchor": "start", "frame": "group", "offset": 6},
             "view": {"stroke": "black", "strokeWidth": 0.6},
@@ -110,7 +123,7 @@ def boxes_chart(boxes: Sequence[BoxHours], catalog: Catalog, units: UnitSystem) 
                 "hconcat": [
                     _letter(box.label),
                     *(
-                        _panel(box.course.hours, panel, domain, first=place == 0, last=place == len(rows) - 1)
+                        _panel(box.course.hours, panel, domain, reader, first=place == 0, last=place == len(rows) - 1)
                         for panel, domain in zip(row, domains, strict=True)
                     ),
                 ]
@@ -127,7 +140,7 @@ def _domain(panels: Sequence[_Band]) -> tuple[float, float]:
         + [np.asarray([np.min(line)], dtype=float) for panel in panels for line in panel.limits]
     )
     low, high = float(values.min()), float(values.max())
-    if not panels[0].title.startswith("temperature"):
+    if panels[0].from_zero:
         low = 0.0
     return low, high + 0.05 * (high - low or 1.0)
 
@@ -144,7 +157,7 @@ def _letter(label: str) -> Spec:
 
 
 def _panel(
-    hours: Sequence[float], panel: _Band, domain: tuple[float, float], *, first: bool, last: bool
+    hours: Sequence[float], panel: _Band, domain: tuple[float, float], reader: Reader, *, first: bool, last: bool
 ) -> dict[str, Any]:
     points = [
         {"h": hour, "low": row[0], "middle": row[1], "high": row[2]}
@@ -155,7 +168,7 @@ def _panel(
         "type": "quantitative",
         "scale": {"domain": [0, max(hours, default=1)], "nice": False},
         "axis": {
-            "title": "hours" if last else None,
+            "title": say("sheet.figure.hours", {}, reader) if last else None,
             "labels": last,
             "values": list(range(0, int(max(hours, default=1)) + 1, 4)),
         },
@@ -195,13 +208,14 @@ def _panel(
 
 
 FANS: tuple[tuple[str, str], ...] = (
-    ("tan_mg_l", "TAN, mg/L"),
-    ("uia_mg_l", "un-ionised ammonia, mg/L"),
-    ("nitrite_mg_l", "nitrite, mg/L as nitrogen"),
-    ("nitrate_mg_l", "nitrate, mg/L"),
-    ("alkalinity_dkh", "KH, dKH"),
-    ("ph", "pH"),
+    ("tan_mg_l", "tan"),
+    ("uia_mg_l", "uia"),
+    ("nitrite_mg_l", "nitrite"),
+    ("nitrate_mg_l", "nitrate"),
+    ("alkalinity_dkh", "kh"),
+    ("ph", "ph"),
 )
+"""Courses of the weeks, each with the end of the id of its title."""
 FANS_BELOW = ("alkalinity_dkh", "ph")
 """The lowest row, under which the days are named."""
 
@@ -215,12 +229,20 @@ def limits_of(weeks: Weeks) -> Mapping[str, float]:
     }
 
 
-def weeks_chart(weeks: Weeks) -> Spec:
+def weeks_chart(weeks: Weeks, reader: Reader) -> Spec:
     """Six fans over the days: 90 of 100 light, half of them dark, the middle a line, the limit dashed with its value."""
     limits = limits_of(weeks)
     days = (*weeks.plan.days, *weeks.plan.gone_on_days) if weeks.plan is not None else ()
     charts = [
-        _fan(title, weeks.fans[name], limits.get(name), days, zero=name != "ph", last=name in FANS_BELOW)
+        _fan(
+            say(f"sheet.figure.{title}", {}, reader),
+            weeks.fans[name],
+            limits.get(name),
+            days,
+            reader,
+            zero=name != "ph",
+            last=name in FANS_BELOW,
+        )
         for name, title in FANS
         if name in weeks.fans
     ]
@@ -228,6 +250,7 @@ def weeks_chart(weeks: Weeks) -> Spec:
         "$schema": SCHEMA,
         "config": {
             "font": FONT,
+            "locale": {"number": number_signs(reader)},
             "axis": {"labelFontSize": 12, "titleFontSize": 12, "gridColor": "#eeeeee"},
             "title": {"fontSize": 13, "anchor": "start", "frame": "group", "offset": 5},
             "view": {"stroke": "black", "strokeWidth": 0.6},
@@ -240,7 +263,7 @@ def weeks_chart(weeks: Weeks) -> Spec:
 
 
 def _fan(
-    title: str, fan: Fan, limit: float | None, changes: Sequence[int], *, zero: bool, last: bool
+    title: str, fan: Fan, limit: float | None, changes: Sequence[int], reader: Reader, *, zero: bool, last: bool
 ) -> dict[str, Any]:
     end = max(fan.days, default=1.0)
     # Room above a limit for its value.
@@ -248,7 +271,7 @@ def _fan(
     x = {
         "field": "d",
         "type": "quantitative",
-        "title": "days after the refill" if last else None,
+        "title": say("sheet.figure.days_after", {}, reader) if last else None,
         "scale": {"domain": [0, end], "nice": False},
         "axis": {"values": [day for day in (0, 7, 14, 21, 28, 35, 42, 49, 56) if day <= end]},
     }
@@ -272,7 +295,17 @@ def _fan(
         {"mark": {"type": "line", "color": "black", "strokeWidth": 2}, "encoding": {"x": x, "y": y("c")}},
     ]
     if limit is not None:
-        told = {"data": {"values": [{"limit": limit, "d": end, "text": f"limit {digits(limit, 2)}"}]}}
+        told = {
+            "data": {
+                "values": [
+                    {
+                        "limit": limit,
+                        "d": end,
+                        "text": localised(say("sheet.figure.limit", {"value": digits(limit, 2)}, reader), reader),
+                    }
+                ]
+            }
+        }
         layers += [
             {
                 **told,
@@ -296,32 +329,36 @@ def _fan(
     return {"title": title, "width": FAN_W, "height": FAN_H, "data": {"values": rows}, "layer": layers}
 
 
-def change_calendar_svg(plan: ChangePlan, units: UnitSystem) -> str:
+def change_calendar_svg(plan: ChangePlan, reader: Reader) -> str:
     """Six weeks as rows of days: litres where water is changed, T where it is tested, a triangle where a limit is nearest."""
     litres = dict(zip(plan.days, plan.litres, strict=True))
     weeks = CALENDAR_DAYS // WEEK
     width = LABEL_W + (WEEK + 1) * CELL_W + 2
     height = HEAD_H + weeks * CELL_H + 2
     parts = [
-        _text(LABEL_W + CELL_W / 2, 17, "refill", size=13, anchor="middle"),
-        _text(LABEL_W + CELL_W * (1 + WEEK / 2), 17, "days after the refill", size=13, anchor="middle"),
-        _cell(LABEL_W, HEAD_H, 0, litres, plan, units),
+        _text(LABEL_W + CELL_W / 2, 17, say("sheet.figure.refill", {}, reader), size=13, anchor="middle"),
+        _text(
+            LABEL_W + CELL_W * (1 + WEEK / 2), 17, say("sheet.figure.days_after", {}, reader), size=13, anchor="middle"
+        ),
+        _cell(LABEL_W, HEAD_H, 0, litres, plan, reader),
     ]
     for week in range(weeks):
         y = HEAD_H + week * CELL_H
-        parts.append(_text(2, y + CELL_H / 2 + 5, f"week {week + 1}", size=14, weight="bold"))
+        parts.append(
+            _text(2, y + CELL_H / 2 + 5, say("sheet.figure.week", {"number": week + 1}, reader), size=14, weight="bold")
+        )
         parts += [
-            _cell(LABEL_W + (1 + place) * CELL_W, y, 1 + week * WEEK + place, litres, plan, units)
+            _cell(LABEL_W + (1 + place) * CELL_W, y, 1 + week * WEEK + place, litres, plan, reader)
             for place in range(WEEK)
         ]
     return (
         f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {width:g} {height:g}" width="{width:g}" '
-        f'height="{height:g}" font-family="{FONT}"><title>Water changes and tests of the first six weeks</title>'
+        f'height="{height:g}" font-family="{FONT}"><title>{escape(say("sheet.figure.changes", {}, reader))}</title>'
         f"{''.join(parts)}</svg>\n"
     )
 
 
-def _cell(x: float, y: float, day: int, litres: Mapping[int, float], plan: ChangePlan, units: UnitSystem) -> str:
+def _cell(x: float, y: float, day: int, litres: Mapping[int, float], plan: ChangePlan, reader: Reader) -> str:
     changed = day in litres
     inset = 1.5 if changed else 0.5
     fill, stroke = ("#d9d9d9", 3.0) if changed else ("white", 0.8)
@@ -335,14 +372,16 @@ def _cell(x: float, y: float, day: int, litres: Mapping[int, float], plan: Chang
             _text(
                 x + CELL_W / 2,
                 y + CELL_H - 8,
-                show(litres[day], "L", units, significant=2),
+                localised(show(litres[day], "L", reader, significant=2), reader),
                 size=15,
                 weight="bold",
                 anchor="middle",
             )
         )
     if day in plan.sampling_days:
-        parts.append(_text(x + CELL_W - 7, y + 18, "T", size=16, weight="bold", anchor="end"))
+        parts.append(
+            _text(x + CELL_W - 7, y + 18, say("sheet.figure.tested", {}, reader), size=16, weight="bold", anchor="end")
+        )
     if day == plan.binding_day:
         left, top = x + CELL_W / 2 - 8, y + 5
         parts.append(f'<path d="M{left:g},{top:g} h16 l-8,13 Z" fill="black"/>')

@@ -20,7 +20,7 @@ from slackwater.paper.offer_page import offer_facts, risk_data
 from slackwater.paper.price_page import price_data
 from slackwater.paper.write import write_papers
 from slackwater.plan import Plan
-from slackwater.units import UnitSystem
+from slackwater.reader import Reader
 
 PAGE = "page.json"
 """Everything the screen reads of a plan."""
@@ -35,7 +35,7 @@ def write_shown(
     catalog: Catalog,
     folder: Path,
     *,
-    units: UnitSystem,
+    reader: Reader,
     on_progress: Callable[[str], None] = lambda _: None,
 ) -> None:
     """Write papers, figures and what the screen reads into a folder, whole or not at all.
@@ -46,8 +46,8 @@ def write_shown(
         As `write_papers`.
     """
     beside = folder.with_name(f".{folder.name}.part")
-    write_papers(plan, job, catalog, beside, units=units, on_progress=on_progress)
-    page = json.dumps(shown(plan, job, catalog, units), ensure_ascii=False, sort_keys=True)
+    write_papers(plan, job, catalog, beside, reader=reader, on_progress=on_progress)
+    page = json.dumps(shown(plan, job, catalog, Reader(reader.units)), ensure_ascii=False, sort_keys=True)
     (beside / PAGE).write_text(page, encoding="utf-8", newline="\n")
     for drawing in beside.glob("*.svg"):
         drawing.write_text(
@@ -74,12 +74,12 @@ WAITING: Mapping[str, str] = {
 """Part of a plan, as a missing fact names it, by the section of the screen that stays empty without it."""
 
 
-def waits_of(findings: Sequence[Finding], units: UnitSystem) -> dict[str, list[str]]:
+def waits_of(findings: Sequence[Finding], reader: Reader) -> dict[str, list[str]]:
     """What each section of the screen waits for, said where it would stand."""
     missing = [finding for finding in findings if finding.id == "job.fact_missing"]
     return {
         section: [
-            finding_told(finding, units)
+            finding_told(finding, reader)
             for finding in missing
             if part in re.split(r", | and (?=the )", str(finding.values["part"]))
         ]
@@ -87,33 +87,33 @@ def waits_of(findings: Sequence[Finding], units: UnitSystem) -> dict[str, list[s
     }
 
 
-def shown(plan: Plan, job: Job, catalog: Catalog, units: UnitSystem) -> dict[str, Any]:
+def shown(plan: Plan, job: Job, catalog: Catalog, reader: Reader) -> dict[str, Any]:
     """Everything the screen reads of a plan, as plain texts and lists."""
-    supply, things = plan.supply, things_of(plan, catalog, units)
+    supply, things = plan.supply, things_of(plan, catalog, reader)
     return {
         "format": FORMAT,
-        **paper_data(plan, job, catalog, units),
-        "deciding": [finding_texts(finding, units) for finding in deciding(plan, job)],
+        **paper_data(plan, job, catalog, reader),
+        "deciding": [finding_texts(finding, reader) for finding in deciding(plan, job)],
         "outcome": str(plan.verdict),
         "missing": [
             str(marked(finding.values)["fields"])
             for finding in plan.findings
             if finding.id == "job.fact_missing" and "fields" in finding.values
         ],
-        "waits": waits_of(plan.findings, units),
+        "waits": waits_of(plan.findings, reader),
         "told": [
-            [f"{finding.id} {finding.about}".strip(), finding_told(finding, units)]
+            [f"{finding.id} {finding.about}".strip(), finding_told(finding, reader)]
             for finding in plan.findings
             if finding.severity is not Severity.NOTE
         ],
         "whys": {
-            room: [why(figure, things, units) for figure in plan.figures if room_of(figure) == room] for room in ROOMS
+            room: [why(figure, things, reader) for figure in plan.figures if room_of(figure) == room] for room in ROOMS
         },
-        "figures": {item.file: item.model_dump(mode="json") for item in described(plan, catalog, units)},
+        "figures": {item.file: item.model_dump(mode="json") for item in described(plan, catalog, reader)},
         # By date, so that the start page tells each date once.
         "orders": sorted(
             {
-                (line.order_by.isoformat(), item_name(line.item, catalog))
+                (line.order_by.isoformat(), item_name(line.item, catalog, reader))
                 for line in (supply.order if supply else ())
                 if line.order_by is not None and line.packs > 0
             }
@@ -123,18 +123,18 @@ def shown(plan: Plan, job: Job, catalog: Catalog, units: UnitSystem) -> dict[str
                 "id": step.id,
                 "on": step.at.date().isoformat() if step.at else step.on.isoformat() if step.on else "",
                 "at": f"{step.at:%H:%M}" if step.at else "",
-                "text": step_text(step, units),
+                "text": step_text(step, reader),
                 "every": step.every_days,
                 "until": step.until.isoformat() if step.until else "",
                 "except": [off.isoformat() for off in step.except_on],
             }
             for step in (supply.calendar if supply else ())
         ],
-        "price": price_data(plan, job, catalog),
-        "direct": [finding_told(finding, units) for finding in plan.findings if finding.id == "supply.direct_cost"],
+        "price": price_data(plan, job, catalog, reader),
+        "direct": [finding_told(finding, reader) for finding in plan.findings if finding.id == "supply.direct_cost"],
         "job_hash": plan.job_hash,
-        "carried": risk_data(plan),
-        "offered": offer_facts(plan, units, FOR_THE_CLIENT),
+        "carried": risk_data(plan, reader),
+        "offered": offer_facts(plan, reader, FOR_THE_CLIENT),
         "currency": job.price.currency,
     }
 

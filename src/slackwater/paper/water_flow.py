@@ -10,14 +10,18 @@ from dataclasses import dataclass
 from xml.sax.saxutils import escape
 
 from slackwater.paper.figures import FONT
-from slackwater.units import UnitSystem, show
+from slackwater.reader import Reader, localised
+from slackwater.units import show
 from slackwater.water.result import WaterBudget
+from slackwater.wording.render import named, say
 
 HEIGHT, GAP, TOP = 330.0, 24.0, 34.0
 LEFT, MIDDLE, RIGHT, WIDTH = 190.0, 500.0, 790.0, 980.0
 BAR = 14.0
 SHADES = ("#d9d9d9", "#f5f5f5", "#b0b0b0", "#c8c8c8", "#e8e8e8")
 LEAST_SHOWN_L = 0.05
+NODES = ("old", "permeate", "tap", "boxes", "wait", "drain", "no_barrel", "refresh", "tank", "filter")
+"""What water comes from, stands in and is used for, by the ends of the ids of their names."""
 
 
 @dataclass(frozen=True)
@@ -30,27 +34,28 @@ class Flow:
     shade: str
 
 
-def barrel_names(water: WaterBudget) -> Mapping[int, str]:
+def barrel_names(water: WaterBudget, reader: Reader) -> Mapping[int, str]:
     """A name for each barrel, by its place in the budget: new 1, new 2, old 1 …"""
     counts: dict[str, int] = {}
     names: dict[int, str] = {}
     for place, fill in enumerate(water.barrels):
         counts[fill.holds] = counts.get(fill.holds, 0) + 1
-        names[place] = f"{fill.holds}-water barrel {counts[fill.holds]}"
+        names[place] = say(f"sheet.barrel.{fill.holds}", {"number": counts[fill.holds]}, reader)
     return names
 
 
-def flows_of(water: WaterBudget) -> tuple[tuple[Flow, ...], tuple[Flow, ...]]:
+def flows_of(water: WaterBudget, reader: Reader) -> tuple[tuple[Flow, ...], tuple[Flow, ...]]:
     """Flows from sources to what holds the water, and from there to its use; litres in equal litres out."""
-    shade = dict(zip(("old water", "permeate", "tap"), SHADES, strict=False))
-    made = [("permeate", water.ro_l), ("tap", water.tap_l), *water.other_l]
-    for number, (name, _) in enumerate(water.other_l):
+    told = {name: say(f"sheet.flow.{name}", {}, reader) for name in NODES}
+    old, boxes = told["old"], told["boxes"]
+    shade = dict(zip((old, told["permeate"], told["tap"]), SHADES, strict=False))
+    other = [(named(name, reader), litres) for name, litres in water.other_l]
+    made = [(told["permeate"], water.ro_l), (told["tap"], water.tap_l), *other]
+    for number, (name, _) in enumerate(other):
         shade[name] = SHADES[3 + number % 2]
-    names = barrel_names(water)
-    first = [
-        Flow("old water", "boxes", water.box_water_l, shade["old water"]),
-    ]
-    second: list[Flow] = [Flow("boxes", "animals wait", water.box_water_l, shade["old water"])]
+    names = barrel_names(water, reader)
+    first = [Flow(old, boxes, water.box_water_l, shade[old])]
+    second: list[Flow] = [Flow(boxes, told["wait"], water.box_water_l, shade[old])]
     old_needed = water.old_refill_l + water.refresh_l + water.filter_l
     # Old water first and the drain after it, so that no band crosses without need.
     for holds, needed in (("old", old_needed), ("new", water.new_l)):
@@ -59,11 +64,11 @@ def flows_of(water: WaterBudget) -> tuple[tuple[Flow, ...], tuple[Flow, ...]]:
             if fill.holds == holds:
                 amount = min(fill.litres, left)
                 left -= amount
-                _through(first, second, names[place], holds, amount, water, made, shade)
+                _through(first, second, names[place], holds, amount, water, made, shade, told)
         if left > LEAST_SHOWN_L:
-            _through(first, second, "no barrel yet", holds, left, water, made, shade)
+            _through(first, second, told["no_barrel"], holds, left, water, made, shade, told)
         if holds == "old":
-            first.append(Flow("old water", "drain", water.discarded_l, shade["old water"]))
+            first.append(Flow(old, told["drain"], water.discarded_l, shade[old]))
     return _shown(first), _shown(second)
 
 
@@ -76,33 +81,35 @@ def _through(
     water: WaterBudget,
     made: list[tuple[str, float]],
     shade: Mapping[str, str],
+    told: Mapping[str, str],
 ) -> None:
     """One barrel's share of what flows in and out."""
+    old = told["old"]
     if holds == "old":
         uses = (
-            ("refresh of boxes", water.refresh_l),
-            ("the new tank", water.old_refill_l),
-            ("the filter runs on it", water.filter_l),
+            (told["refresh"], water.refresh_l),
+            (told["tank"], water.old_refill_l),
+            (told["filter"], water.filter_l),
         )
         needed = sum(litres for _, litres in uses)
-        first.append(Flow("old water", barrel, amount, shade["old water"]))
+        first.append(Flow(old, barrel, amount, shade[old]))
         for use, litres in uses:
             if needed > 0:
-                second.append(Flow(barrel, use, amount * litres / needed, shade["old water"]))
+                second.append(Flow(barrel, use, amount * litres / needed, shade[old]))
         return
     for name, litres in made:
         if water.new_l > 0:
             first.append(Flow(name, barrel, amount * litres / water.new_l, shade[name]))
-            second.append(Flow(barrel, "the new tank", amount * litres / water.new_l, shade[name]))
+            second.append(Flow(barrel, told["tank"], amount * litres / water.new_l, shade[name]))
 
 
 def _shown(flows: list[Flow]) -> tuple[Flow, ...]:
     return tuple(flow for flow in flows if flow.litres > LEAST_SHOWN_L)
 
 
-def water_flow_svg(water: WaterBudget, units: UnitSystem) -> str:
+def water_flow_svg(water: WaterBudget, reader: Reader) -> str:
     """The picture, readable without colour."""
-    first, second = flows_of(water)
+    first, second = flows_of(water, reader)
     sums: dict[str, float] = {}
     for flow in first:
         sums[flow.source] = sums.get(flow.source, 0.0) + flow.litres
@@ -125,7 +132,7 @@ def water_flow_svg(water: WaterBudget, units: UnitSystem) -> str:
             height = max(1.0, sums[name] * scale)
             top[name] = y
             parts.append(f'<rect x="{x:.1f}" y="{y:.1f}" width="{BAR:g}" height="{height:.1f}" fill="black"/>')
-            parts.append(_label(name, show(sums[name], "L", units), x, y, height, anchor))
+            parts.append(_label(name, localised(show(sums[name], "L", reader), reader), x, y, height, anchor))
             y += height + GAP
         bottom = max(bottom, y)
     bands = []
@@ -138,7 +145,7 @@ def water_flow_svg(water: WaterBudget, units: UnitSystem) -> str:
             arrives[flow.target] += height
     return (
         f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {WIDTH:g} {bottom:.0f}" width="{WIDTH:g}" '
-        f'height="{bottom:.0f}" font-family="{FONT}"><title>Where the water comes from and goes to</title>'
+        f'height="{bottom:.0f}" font-family="{FONT}"><title>{escape(say("sheet.flow.title", {}, reader))}</title>'
         f"{''.join(bands)}{''.join(parts)}</svg>\n"
     )
 

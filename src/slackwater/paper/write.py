@@ -16,14 +16,14 @@ from slackwater.job.model import Job
 from slackwater.paper.data import living_sheet_data, paper_data, step_text, water_sheet_data
 from slackwater.paper.day_figures import critical_svg, places_chart
 from slackwater.paper.day_page import day_steps, second_day_steps
-from slackwater.paper.fact_names import all_said
+from slackwater.paper.fact_names import all_told
 from slackwater.paper.figures import bed_plan, bed_section, gantt, making_chart, svg_of
 from slackwater.paper.living_figures import living_figures
 from slackwater.paper.living_page import opening_data
 from slackwater.paper.water_flow import water_flow_svg
 from slackwater.plan import LivingPlan, Plan, WaterPlan
+from slackwater.reader import Reader, localised
 from slackwater.supply.icalendar import calendar_text
-from slackwater.units import UnitSystem
 from slackwater.water.result import WaterBudget
 
 PAPERS = ("day-sheet", "offer", "packing-list")
@@ -31,28 +31,28 @@ MARK = "plan.json"
 """A folder that holds this file is one of ours and may be replaced."""
 
 
-def figures_of(plan: Plan, catalog: Catalog, units: UnitSystem) -> Mapping[str, str]:
+def figures_of(plan: Plan, catalog: Catalog, reader: Reader) -> Mapping[str, str]:
     """The figures that can be drawn, by file name."""
     drawn: dict[str, str] = {}
     if plan.day is not None:
-        drawn["gantt.svg"] = svg_of(gantt(plan.day))
-        drawn["places.svg"] = svg_of(places_chart(plan.day))
-        drawn["critical.svg"] = critical_svg(plan.day)
+        drawn["gantt.svg"] = svg_of(gantt(plan.day, reader))
+        drawn["places.svg"] = svg_of(places_chart(plan.day, reader))
+        drawn["critical.svg"] = critical_svg(plan.day, reader)
     if plan.water is not None:
-        drawn |= water_figures(plan.water, units)
+        drawn |= water_figures(plan.water, reader)
     if plan.living is not None:
-        drawn |= living_figures(plan.living, catalog, units)
+        drawn |= living_figures(plan.living, catalog, reader)
     if plan.bed is not None and plan.tank is not None:
-        drawn["bed-plan.svg"] = svg_of(bed_plan(plan.bed, plan.tank))
-        drawn["bed-section.svg"] = svg_of(bed_section(plan.bed, plan.tank))
+        drawn["bed-plan.svg"] = svg_of(bed_plan(plan.bed, plan.tank, reader))
+        drawn["bed-section.svg"] = svg_of(bed_section(plan.bed, plan.tank, reader))
     return drawn
 
 
-def water_figures(water: WaterBudget, units: UnitSystem) -> dict[str, str]:
+def water_figures(water: WaterBudget, reader: Reader) -> dict[str, str]:
     """The figures of the water page, by file name."""
-    drawn = {"water-flow.svg": water_flow_svg(water, units)}
+    drawn = {"water-flow.svg": water_flow_svg(water, reader)}
     if water.course is not None:
-        drawn["water-making.svg"] = svg_of(making_chart(water.course, units))
+        drawn["water-making.svg"] = svg_of(making_chart(water.course, reader))
     return drawn
 
 
@@ -72,7 +72,7 @@ def _typeset(name: str, workshop: Path, fonts: Path) -> bytes:
     return compiled
 
 
-def _calendar(plan: Plan, job: Job, units: UnitSystem) -> str | None:
+def _calendar(plan: Plan, job: Job, reader: Reader) -> str | None:
     if plan.supply is None or not plan.supply.calendar or job.site.time_zone is None:
         return None
     stamp = job.surveyed or job.price.offer_date
@@ -83,14 +83,15 @@ def _calendar(plan: Plan, job: Job, units: UnitSystem) -> str | None:
         return None
     steps = [*plan.supply.calendar]
     if plan.day is not None:
-        steps += [*day_steps(plan.day), *second_day_steps(plan, job, plan.day)]
+        steps += [*day_steps(plan.day, reader), *second_day_steps(plan, job, plan.day)]
     return calendar_text(
         steps,
-        sentence=lambda step: step_text(step, units),
+        sentence=lambda step: localised(step_text(step, reader), reader),
         zone_name=job.site.time_zone,
         job_hash=plan.job_hash,
         stamp=stamp,
         title=plan.job_name,
+        language=reader.language,
     )
 
 
@@ -100,7 +101,7 @@ def write_papers(
     catalog: Catalog,
     out: Path,
     *,
-    units: UnitSystem,
+    reader: Reader,
     on_progress: Callable[[str], None] = lambda _: None,
 ) -> tuple[Path, ...]:
     """Write plan.json, the PDFs, the figures and the calendar into a folder.
@@ -123,7 +124,7 @@ def write_papers(
             workshop, finished = Path(room) / "workshop", Path(room) / "finished"
             workshop.mkdir()
             finished.mkdir()
-            _make(plan, job, catalog, workshop, finished, units, on_progress)
+            _make(plan, job, catalog, workshop, finished, reader, on_progress)
             if out.exists():
                 shutil.move(str(out), str(Path(room) / "before"))
             shutil.move(str(finished), str(out))
@@ -138,11 +139,11 @@ def _make(
     catalog: Catalog,
     workshop: Path,
     finished: Path,
-    units: UnitSystem,
+    reader: Reader,
     on_progress: Callable[[str], None],
 ) -> None:
     on_progress("drawing figures")
-    figures = figures_of(plan, catalog, units)
+    figures = figures_of(plan, catalog, reader)
     for name, svg in figures.items():
         (workshop / name).write_text(svg, encoding="utf-8", newline="\n")
         (finished / name).write_text(svg, encoding="utf-8", newline="\n")
@@ -151,11 +152,11 @@ def _make(
         encoding="utf-8",
         newline="\n",
     )
-    calendar = _calendar(plan, job, units)
+    calendar = _calendar(plan, job, reader)
     if calendar is not None:
         (finished / "calendar.ics").write_text(calendar, encoding="utf-8", newline="")
     (workshop / "data.json").write_text(
-        json.dumps(all_said(paper_data(plan, job, catalog, units)), ensure_ascii=False), encoding="utf-8"
+        json.dumps(all_told(paper_data(plan, job, catalog, reader), reader), ensure_ascii=False), encoding="utf-8"
     )
     with as_file(files("slackwater.paper")) as here:
         _bring_templates(here, workshop)
@@ -169,24 +170,24 @@ def _bring_templates(here: Path, workshop: Path) -> None:
         shutil.copy(template, workshop / template.name)
 
 
-def water_sheet(plan: WaterPlan, job: Job, catalog: Catalog, *, units: UnitSystem) -> bytes:
+def water_sheet(plan: WaterPlan, job: Job, catalog: Catalog, *, reader: Reader) -> bytes:
     """The water page by itself, as PDF."""
-    figures = {} if plan.water is None else water_figures(plan.water, units)
-    return _sheet("water-sheet", figures, water_sheet_data(plan, job, catalog, units))
+    figures = {} if plan.water is None else water_figures(plan.water, reader)
+    return _sheet("water-sheet", figures, water_sheet_data(plan, job, catalog, reader), reader)
 
 
-def living_sheet(plan: LivingPlan, job: Job, catalog: Catalog, *, units: UnitSystem) -> bytes:
+def living_sheet(plan: LivingPlan, job: Job, catalog: Catalog, *, reader: Reader) -> bytes:
     """The living page by itself, as PDF."""
-    figures = {} if plan.living is None else living_figures(plan.living, catalog, units)
-    data = {**living_sheet_data(plan, job, catalog, units), **opening_data(plan.findings, units)}
-    return _sheet("living-sheet", figures, data)
+    figures = {} if plan.living is None else living_figures(plan.living, catalog, reader)
+    data = {**living_sheet_data(plan, job, catalog, reader), **opening_data(plan.findings, reader)}
+    return _sheet("living-sheet", figures, data, reader)
 
 
-def _sheet(name: str, figures: Mapping[str, str], data: Mapping[str, Any]) -> bytes:
+def _sheet(name: str, figures: Mapping[str, str], data: Mapping[str, Any], reader: Reader) -> bytes:
     with tempfile.TemporaryDirectory(prefix=f"{name}-") as room, as_file(files("slackwater.paper")) as here:
         workshop = Path(room)
         for file, svg in figures.items():
             (workshop / file).write_text(svg, encoding="utf-8", newline="\n")
-        (workshop / "data.json").write_text(json.dumps(all_said(data), ensure_ascii=False), encoding="utf-8")
+        (workshop / "data.json").write_text(json.dumps(all_told(data, reader), ensure_ascii=False), encoding="utf-8")
         _bring_templates(here, workshop)
         return _typeset(name, workshop, here / "fonts")

@@ -41,7 +41,14 @@ def _moment(time: datetime, zone: ZoneInfo) -> datetime:
 
 
 def calendar_text(
-    steps: Iterable[Step], *, sentence: Callable[[Step], str], zone_name: str, job_hash: str, stamp: date, title: str
+    steps: Iterable[Step],
+    *,
+    sentence: Callable[[Step], str],
+    zone_name: str,
+    job_hash: str,
+    stamp: date,
+    title: str,
+    language: str = "en",
 ) -> str:
     """A VCALENDAR with one event for each step.
 
@@ -56,6 +63,8 @@ def calendar_text(
         Zone of the site; identity of the job for stable ids; its name.
     stamp : date
         Stands as DTSTAMP, so that the text does not depend on the clock.
+    language : str
+        Tag of the language of `sentence`; another than English is told with each (RFC 5545, section 3.2.10).
 
     References
     ----------
@@ -63,6 +72,7 @@ def calendar_text(
     """
     zone = ZoneInfo(zone_name)
     lines = ["BEGIN:VCALENDAR", "VERSION:2.0", "PRODID:-//slackwater//preparation calendar//EN", "CALSCALE:GREGORIAN"]
+    told = "" if language == "en" else f";LANGUAGE={language}"
     seen: dict[str, int] = {}
     for step in steps:
         seen[step.id] = seen.get(step.id, 0) + 1
@@ -78,6 +88,6 @@ def calendar_text(
                 end = "" if step.until is None else f";UNTIL={step.until:%Y%m%d}"
                 lines.append(f"RRULE:FREQ=DAILY;INTERVAL={step.every_days}{end}")
             lines += [f"EXDATE;VALUE=DATE:{off:%Y%m%d}" for off in step.except_on]
-        lines += [f"SUMMARY:{escaped(f'{title}: {sentence(step)}')}", "END:VEVENT"]
+        lines += [f"SUMMARY{told}:{escaped(f'{title}: {sentence(step)}')}", "END:VEVENT"]
     lines.append("END:VCALENDAR")
     return "".join(folded(line) + "\r\n" for line in lines)

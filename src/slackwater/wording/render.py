@@ -1,11 +1,13 @@
 """From ids and values to sentences, in the reader's language and units.
 
-The texts are TOML tables under ``wording/<language>/``, one file a room. Inside a sentence ``{need_l:L}`` shows the
+The English texts are TOML tables under ``wording/en/``, one file a room; other languages have a gettext catalog for each
+of them (`slackwater.wording.catalogs`). Inside a sentence ``{need_l:L}`` shows the
 value ``need_l``, which is in litres, with its unit in the reader's system, ``{need_l:about L}`` to no more digits than a reckoned figure bears; ``{closing:in ten}`` a probability as "about 3 days in 10"; ``{name}`` shows a text or a bare number.
 """
 
 from __future__ import annotations
 
+import re
 import string
 import tomllib
 from collections.abc import Mapping, Sequence
@@ -14,22 +16,28 @@ from importlib.resources import files
 from typing import Any
 
 from slackwater.finding import Finding, Remedy, Verdict
-from slackwater.units import UnitSystem, digits, show, show_about
+from slackwater.reader import ENGLISH, Reader, Typed, UnitSystem, reader_of
+from slackwater.units import digits, show, show_about
+from slackwater.wording.catalogs import counted, term, translated
+
+Sentences = Mapping[str, str | list[str]]
 
 
 @cache
-def sentences(language: str = "en") -> Mapping[str, str | list[str]]:
-    """All sentences of a language by dotted id.
+def sentences() -> Sentences:
+    """All English sentences by dotted id."""
+    return {name: text for group in sentence_files().values() for name, text in group.items()}
 
-    Raises
-    ------
-    FileNotFoundError
-        If there is no such language.
-    """
-    found: dict[str, str | list[str]] = {}
-    for file in sorted(files("slackwater.wording").joinpath(language).iterdir(), key=lambda item: item.name):
+
+@cache
+def sentence_files() -> Mapping[str, Sentences]:
+    """The same by the file in which they stand, without its ending."""
+    found: dict[str, Sentences] = {}
+    for file in sorted(files("slackwater.wording").joinpath("en").iterdir(), key=lambda item: item.name):
         if file.name.endswith(".toml"):
-            _flatten(tomllib.loads(file.read_text(encoding="utf-8")), "", found)
+            group: dict[str, str | list[str]] = {}
+            _flatten(tomllib.loads(file.read_text(encoding="utf-8")), "", group)
+            found[file.name.removesuffix(".toml")] = group
     return found
 
 
@@ -42,11 +50,13 @@ def _flatten(table: Mapping[str, Any], prefix: str, into: dict[str, str | list[s
 
 
 class _Filler(string.Formatter):
-    def __init__(self, system: UnitSystem) -> None:
+    def __init__(self, reader: Reader) -> None:
         super().__init__()
-        self.system = system
+        self.reader = reader
 
     def format_field(self, value: Any, format_spec: str) -> str:
+        if isinstance(value, str):
+            return named(value, self.reader)
         if isinstance(value, bool) or not isinstance(value, int | float):
             return str(value)
         if not format_spec:
@@ -54,15 +64,34 @@ class _Filler(string.Formatter):
         if format_spec == "whole":
             return f"{value:.0f}"
         if format_spec == "in ten":
-            return in_ten(value)
+            return in_ten(value, self.reader)
         if format_spec.startswith("about "):
-            return show_about(value, format_spec.removeprefix("about "), self.system)
-        return show(value, format_spec, self.system)
+            return show_about(value, format_spec.removeprefix("about "), self.reader)
+        return show(value, format_spec, self.reader)
 
 
-def say(
-    sentence_id: str, values: Mapping[str, float | str], system: UnitSystem = "metric", language: str = "en"
-) -> str:
+_JOINED = re.compile(r"(, | and | or |; )")
+
+
+def named(text: str, reader: Reader) -> str:
+    """Words of the trade, or several of them one after the other, in the reader's language; anything else as it is.
+
+    Examples
+    --------
+    >>> named("oak, moss and my own thing", ENGLISH)
+    'oak, moss and my own thing'
+    """
+    if reader.language == "en" or isinstance(text, Typed):
+        return text
+    found = term(text, reader)
+    pieces = _JOINED.split(text)
+    if found != text or len(pieces) == 1:
+        return found
+    # What stands between is a word too: " and " has a translation of its own.
+    return "".join(term(piece, reader) for piece in pieces)
+
+
+def say(sentence_id: str, values: Mapping[str, float | str], system: Reader | UnitSystem = ENGLISH) -> str:
     """One sentence of the catalog, filled in.
 
     Raises
@@ -70,12 +99,31 @@ def say(
     KeyError
         If the id or one of its values is missing: a defect that the tests look for.
     """
-    text = str(sentences(language)[sentence_id])
+    reader = reader_of(system)
+    text = translated(sentence_id, str(sentences()[sentence_id]), reader)
     # Most have nothing to fill in, and a page has hundreds.
-    return _Filler(system).vformat(text, (), dict(values)) if "{" in text or "}" in text else text
+    return _Filler(reader).vformat(text, (), dict(values)) if "{" in text or "}" in text else text
 
 
-def in_ten(share: float, language: str = "en") -> str:
+def between(low: str, high: str, reader: Reader) -> str:
+    """From one end to the other."""
+    return say("sheet.range", {"low": low, "high": high}, reader)
+
+
+def say_count(what: str, count: float, reader: Reader) -> str:
+    """So many of something, in the form that the reader's language has for this number.
+
+    Parameters
+    ----------
+    what : str
+        Part of two ids, ``count.<what>_one`` and ``count.<what>_many``; together they are one message of the catalogs.
+    """
+    one, many = (str(sentences()[f"count.{what}_{form}"]) for form in ("one", "many"))
+    text = counted(f"count.{what}", one, many, count, reader)
+    return _Filler(reader).vformat(text, (), {"count": digits(count)})
+
+
+def in_ten(share: float, reader: Reader = ENGLISH) -> str:
     """A probability as people say it: so many days in ten, and no finer than that between its two ends.
 
     Parameters
@@ -89,43 +137,45 @@ def in_ten(share: float, language: str = "en") -> str:
     ('about 3 days in 10', 'at least 19 days in 20')
     """
     if share < 0.05:
-        return str(sentences(language)["chance.rare"])
+        return say("chance.rare", {}, reader)
     if share > 0.95:
-        return str(sentences(language)["chance.sure"])
+        return say("chance.sure", {}, reader)
     tenths = min(9, round(10 * share))
-    return say("chance.tenths" if tenths > 1 else "chance.tenth", {"tenths": tenths}, language=language)
+    return say("chance.tenths" if tenths > 1 else "chance.tenth", {"tenths": tenths}, reader)
 
 
-def verdict_sentence(verdict: Verdict, findings: Sequence[Finding], language: str = "en") -> str:
+def verdict_sentence(verdict: Verdict, findings: Sequence[Finding], reader: Reader = ENGLISH) -> str:
     """What the plan answers; of a day that fits, beside it that on most days it would not, where that is so."""
-    text = say(f"verdict.{verdict}", {}, language=language)
+    text = say(f"verdict.{verdict}", {}, reader)
     odds = next((finding for finding in findings if finding.id == "day.odds"), None)
     closing = 1.0 if odds is None else float(odds.values["closing"])
     if verdict in (Verdict.FITS, Verdict.FITS_IF) and closing < 0.5:
-        text = f"{text} {say('verdict.rarely', {'closing': closing}, language=language)}"
+        text = f"{text} {say('verdict.rarely', {'closing': closing}, reader)}"
     return text
 
 
-def sentence_list(list_id: str, language: str = "en") -> list[str]:
+def sentence_list(list_id: str, reader: Reader = ENGLISH) -> list[str]:
     """A list of fixed sentences, such as the cautions of a phase; empty where there is none."""
-    found = sentences(language).get(list_id, [])
-    return list(found) if isinstance(found, list) else [found]
+    found = sentences().get(list_id, [])
+    if not isinstance(found, list):
+        return [translated(list_id, found, reader)]
+    return [translated(f"{list_id}[{number}]", text, reader) for number, text in enumerate(found)]
 
 
-def finding_sentence(finding: Finding, system: UnitSystem = "metric", language: str = "en") -> str:
+def finding_sentence(finding: Finding, system: Reader | UnitSystem = ENGLISH) -> str:
     """What a finding says. Sentence id: ``finding.<finding id>``."""
-    known = sentences(language)
+    known = sentences()
     # A value may name another sentence, filled with the same values: the way of going on that a reading is compared with.
     values = {
-        name: say(value[1:], finding.values, system, language)
+        name: say(value[1:], finding.values, system)
         if isinstance(value, str) and value.startswith("@") and value[1:] in known
         else value
         for name, value in finding.values.items()
     }
-    text = say(f"finding.{finding.id}", values, system, language)
+    text = say(f"finding.{finding.id}", values, system)
     return text[:1].upper() + text[1:]
 
 
-def remedy_sentence(remedy: Remedy, system: UnitSystem = "metric", language: str = "en") -> str:
+def remedy_sentence(remedy: Remedy, system: Reader | UnitSystem = ENGLISH) -> str:
     """What a remedy asks for. Sentence id: ``remedy.<remedy id>``."""
-    return say(f"remedy.{remedy.id}", remedy.values, system, language)
+    return say(f"remedy.{remedy.id}", remedy.values, system)
