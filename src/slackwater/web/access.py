@@ -32,6 +32,7 @@ TABLE: Mapping[str, May | Mapping[str, May]] = {
     "/sign-in": E,
     "/look/{token}": E,
     "/look/{token}/offer.pdf": E,
+    "/look/{token}/handover.pdf": E,
     # What the day needs.
     "/": C,
     "/calendar.ics": C,
@@ -89,6 +90,7 @@ TABLE: Mapping[str, May | Mapping[str, May]] = {
     "/api/jobs/{job_id}/versions/{number}": O,
     # Money of the firm.
     "/firm": O,
+    "/firm/logo.png": O,
     "/invoices": O,
     "/invoices/{year}.csv": O,
     "/jobs/{job_id}/invoices": O,
@@ -131,8 +133,8 @@ TABLE: Mapping[str, May | Mapping[str, May]] = {
     "/trail": O,
 }
 
-PAPERS_OF_CREW = frozenset({"day-sheet.pdf", "packing-list.pdf", "calendar.ics"})
-"""Of all papers; the offer tells a price, and the plan as data every figure behind it."""
+PAPERS_OF_CREW = frozenset({"day-sheet.pdf", "packing-list.pdf", "van-card.pdf", "cards.pdf", "handover.pdf", "calendar.ics"})
+"""Of all papers; the crew hands the handover sheet to the staff. The offer tells a price, and the plan as data every figure behind it."""
 BUSINESS = frozenset(
     {
         "night_surcharge",
