@@ -27,6 +27,9 @@ NOT_ON_PAPER = frozenset({"book", "web", "records", "invoice", "people"})
 NOT_ON_PAPER_EITHER = (
     *("figure_name.", "figure_thing.", "figure_input", "price_line.", "price_why.", "price_risk.", "price_page."),
     *("offer_line.", "offer_change.", "visit_price.", "move.", "move_name."),
+    # Of a day that is planned again while it runs.
+    *(f"finding.day.{name}" for name in ("log_", "missing_", "replan_", "few_hands", "other_filters", "interrupted")),
+    *(f"finding.day.{name}" for name in ("break_moved", "holds_given_up", "boxes_run_on")),
 )
 """Beginnings of ids of sentences that only screens and terminals show."""
 FIGURES_ON_PAPER = ("figure.gantt.description", "figure.water_flow.description")
@@ -107,11 +110,11 @@ def _of_tables() -> Iterator[tuple[str, str]]:
             for number, row in enumerate(csv.DictReader(rows), start=1):
                 for column in columns:
                     name = row.get("id") or f"{row.get('clock')}-{number}"
-                    text = (
-                        row[column].replace("_", " ").replace("epsom", "Epsom")
-                        if column in ("id", "state")
-                        else row[column]
-                    )
+                    text = row[column]
+                    if column == "id":
+                        text = text.replace("_", " ").replace("epsom", "Epsom")
+                    elif column == "state":
+                        text = text.replace("_", ", ")
                     yield f"{table}.{name}.{column}", text
 
 

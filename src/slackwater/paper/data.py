@@ -474,19 +474,19 @@ def _packing(plan: Plan, job: Job, catalog: Catalog, reader: Reader) -> dict[str
     for item in supply.packing:
         groups.setdefault(item.category, []).append(
             {
-                "item": item.item,
+                "item": named(item.item, reader),
                 "quantity": amount_of(item.quantity, item.unit, reader),
                 "mass": "" if item.mass_kg is None else show(item.mass_kg, "kg", reader),
-                "check": item.check,
+                "check": named(item.check, reader),
             }
         )
     return {
-        "groups": [{"name": name, "items": items} for name, items in groups.items()],
+        "groups": [{"name": named(name, reader), "items": items} for name, items in groups.items()],
         "total": show(supply.packed_mass_kg, "kg", reader),
         "payload": "" if supply.payload_kg is None else show(supply.payload_kg, "kg", reader),
         "waste": [
             {
-                "what": line.what,
+                "what": named(line.what, reader),
                 "amount": " · ".join(
                     text
                     for text in (
@@ -505,7 +505,7 @@ def _packing(plan: Plan, job: Job, catalog: Catalog, reader: Reader) -> dict[str
                 "item": item_name(line.item, catalog, reader),
                 "need": amount_of(line.need, line.unit, reader),
                 "packs": line.packs if line.pack_size == 1 else f"{line.packs} x {digits(line.pack_size)}",
-                "spare": line.spare_reason,
+                "spare": named(line.spare_reason, reader),
                 "by": "" if line.order_by is None else f"{line.order_by:%d %b}",
             }
             for line in supply.order
@@ -601,8 +601,8 @@ def paper_data(plan: Plan, job: Job, catalog: Catalog, reader: Reader) -> dict[s
         "assumed": [
             {
                 "field": _assumed(item.field, catalog, reader),
-                "value": item.value,
-                "source": named_in(item.source, catalog, reader),
+                "value": named(item.value, reader),
+                "source": named(named_in(item.source, catalog, reader), reader),
             }
             for item in plan.assumed
         ]
@@ -624,7 +624,7 @@ def paper_data(plan: Plan, job: Job, catalog: Catalog, reader: Reader) -> dict[s
         "handover": handover_data(plan, job, reader),
         "lifts": [
             {
-                "what": lift.what,
+                "what": named(lift.what, reader),
                 "mass": show(lift.mass_kg, "kg", reader),
                 "index": f"{lift.lifting_index:.1f}",
                 "people": lift.people,

@@ -49,8 +49,16 @@ def place_name(place: str, number: int, of: int, reader: Reader) -> str:
     """What a unit of a place is called: numbered only where there are several."""
     if place == MOUTH:
         return say("place_name.at_tank" if of == 1 else "place_name.at_tank_numbered", {"number": number}, reader)
-    name = named(place.removeprefix("zone "), reader)
+    name = place_told(place, reader)
     return name if of == 1 else f"{name} {number}"
+
+
+def place_told(place: str, reader: Reader) -> str:
+    """A place in words; circuits, floors and zones have their kind before the name that people gave them."""
+    kind, _, own = place.partition(" ")
+    if kind == "circuit" and own:
+        return say("place_name.circuit", {"name": Typed(own)}, reader)
+    return named(place.removeprefix("zone "), reader)
 
 
 UNITS_OF: Mapping[str, str] = {"circuit ": "W", "floor ": "kg"}
@@ -95,7 +103,9 @@ def uses_of(day: DayResult, reader: Reader) -> tuple[Use, ...]:
             for unit in units[: amount if counted else 1]:
                 free_from[unit] = entry.end_min
                 name = (
-                    place_name(place, unit + 1, capacity, reader) if counted else f"{named(place, reader)} ({unit + 1})"
+                    place_name(place, unit + 1, capacity, reader)
+                    if counted
+                    else f"{place_told(place, reader)} ({unit + 1})"
                 )
                 work = clause(named(entry.label, reader))
                 by = (
@@ -107,7 +117,7 @@ def uses_of(day: DayResult, reader: Reader) -> tuple[Use, ...]:
         found += [use for unit in sorted(mine) for use in mine[unit]]
     found += [
         Use(
-            say("sheet.colon", {"name": held.resource, "text": held.id}, reader),
+            say("sheet.colon", {"name": Typed(place_told(held.resource, reader)), "text": held.id}, reader),
             held.start,
             held.end,
             amount_told(held.resource, held.amount),

@@ -13,7 +13,8 @@ from slackwater.finding import Finding
 from slackwater.job.form import all_questions, group_at, part_of, question_at, whole
 from slackwater.job.positions import Path
 from slackwater.reader import ENGLISH, Reader, Typed, UnitSystem, localised
-from slackwater.wording.render import finding_sentence, named, say, sentence_list
+from slackwater.wording.catalogs import term
+from slackwater.wording.render import finding_sentence, say, sentence_list
 
 _KEY = re.compile(
     r"`(?P<marked>[a-z][a-z0-9_.]*)`|(?<![\w.\[/@-])(?P<bare>[a-z][a-z0-9_]*(?:\[\d{1,4}\])?(?:\.[\w-]+(?:\[\d{1,4}\])?)+)"
@@ -160,7 +161,9 @@ def all_told(data: Any, reader: Reader) -> Any:
     if isinstance(data, Typed):
         return data
     if isinstance(data, str):
-        return localised(as_said(named(data, reader), reader=reader), reader)
+        # An hour that the clocks show twice is marked by one of our words.
+        text = term(data, reader).replace("(2nd)", f"({term('2nd', reader)})")
+        return localised(as_said(text, reader=reader), reader)
     if isinstance(data, Mapping):
         return {name: all_told(item, reader) for name, item in data.items()}
     return [all_told(item, reader) for item in data] if isinstance(data, list | tuple) else data

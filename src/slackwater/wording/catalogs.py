@@ -83,7 +83,7 @@ def counted(sentence_id: str, one: str, many: str, count: float, reader: Reader)
     return translations(reader.language).sentences.npgettext(sentence_id, one, many, whole)
 
 
-_NUMBERS = re.compile(r"(?<![\w.])\d+(?:\.\d+)?(?![\w.])")
+_NUMBERS = re.compile(r"(?<![\w.])\d+(?:\.\d+)?(?!\.?\w)")
 
 
 def term(text: str, reader: Reader) -> str:

@@ -16,7 +16,7 @@ from importlib.resources import files
 from typing import Any
 
 from slackwater.finding import Finding, Remedy, Verdict
-from slackwater.reader import ENGLISH, Reader, Typed, UnitSystem, reader_of
+from slackwater.reader import ENGLISH, SOURCE_LANGUAGE, Reader, Typed, UnitSystem, reader_of
 from slackwater.units import digits, show, show_about
 from slackwater.wording.catalogs import counted, term, translated
 
@@ -70,25 +70,54 @@ class _Filler(string.Formatter):
         return show(value, format_spec, self.reader)
 
 
-_JOINED = re.compile(r"(, | and | or |; )")
+_JOINTS = (re.compile(r"(; |: | \(|\)|, )"), re.compile(r"( and | or | to | against | of )"))
+"""What parts pieces, from the strongest; a piece that is known whole is not parted further."""
+_AMOUNT = re.compile(
+    r"(?P<name>.+?)(?: (?P<over>\d+) min over|(?P<amount> \d[\d.]* (?:W|kg|g|L|cm)))|(?P<times>\d+ x )(?P<what>.+)"
+)
+_WORD = re.compile(r"[^\W\d_]{3}(?! \d\d:\d\d)")
+"""Letters enough to be a word, and not the day before a time."""
 
 
 def named(text: str, reader: Reader) -> str:
-    """Words of the trade, or several of them one after the other, in the reader's language; anything else as it is.
+    """Words of the trade, alone, with an amount, or several of them in a row, in the reader's language; else as it is.
+
+    A row may be a list, a range or words in brackets. What joins two pieces is a word too, and is translated only beside
+    a piece that is: a name that somebody typed stays whole.
 
     Examples
     --------
     >>> named("oak, moss and my own thing", ENGLISH)
     'oak, moss and my own thing'
     """
-    if reader.language == "en" or isinstance(text, Typed):
+    if reader.language == SOURCE_LANGUAGE or isinstance(text, Typed):
         return text
-    found = term(text, reader)
-    pieces = _JOINED.split(text)
-    if found != text or len(pieces) == 1:
+    return _named(text, reader, _JOINTS)
+
+
+def _named(text: str, reader: Reader, joints: Sequence[re.Pattern[str]]) -> str:
+    found = _piece(text, reader)
+    pieces = joints[0].split(text) if joints else [text]
+    if found != text or not joints:
         return found
-    # What stands between is a word too: " and " has a translation of its own.
-    return "".join(term(piece, reader) for piece in pieces)
+    told = [_named(piece, reader, joints[1:]) for piece in pieces[::2]]
+    ours = [one != piece or not _WORD.search(piece) for one, piece in zip(told, pieces[::2], strict=True)]
+    joined = told[:1]
+    for number, joint in enumerate(pieces[1::2]):
+        joined += [term(joint, reader) if ours[number] or ours[number + 1] else joint, told[number + 1]]
+    return "".join(joined)
+
+
+def _piece(text: str, reader: Reader) -> str:
+    found = term(text, reader)
+    amount = None if found != text else _AMOUNT.fullmatch(text)
+    if amount is None:
+        return found
+    if amount["times"]:
+        return f"{amount['times']}{term(amount['what'], reader)}"
+    if amount["over"]:
+        return f"{term(amount['name'], reader)} {say('sheet.day.over', {'min': amount['over']}, reader)}"
+    return f"{term(amount['name'], reader)}{amount['amount']}"
 
 
 def say(sentence_id: str, values: Mapping[str, float | str], system: Reader | UnitSystem = ENGLISH) -> str:
