@@ -84,7 +84,12 @@ def test_the_way_home_has_the_waste_and_not_what_stays():
         return PackItem(item="a", category=category, quantity=1, unit=unit, mass_kg=mass_kg, check="")
 
     # 100 kg of soil and 20 of stones stay, a barrel of 12 and a pump of 2 come home, with 60 of waste: 74.
-    packing = (item("soil", 100.0, "bag of 9 L"), item("stones", 20.0), item("boxes and barrels", 12.0), item("water", 2.0))
+    packing = (
+        item("soil", 100.0, "bag of 9 L"),
+        item("stones", 20.0),
+        item("boxes and barrels", 12.0),
+        item("water", 2.0),
+    )
     supply = found().supply.model_copy(update={"packing": packing, "packed_mass_kg": 134.0, "waste_mass_kg": 60.0})
     assert way_home_kg(supply) == 74.0
 
@@ -175,7 +180,9 @@ def test_each_change_of_the_plan_and_each_visit_has_its_date():
     days = sorted(set(JOB.contract.visit_days(last_day=42)) | set(plan.living.weeks.plan.days))
     rows = [row for row in handover_data(plan, JOB, ENGLISH)["visits"] if row[1]]
     assert [int(row[1]) for row in rows] == days[:12]
-    assert [row[0] for row in rows] == [f"{plan.living.weeks.refilled + timedelta(days=day):%a %d %b}" for day in days[:12]]
+    assert [row[0] for row in rows] == [
+        f"{plan.living.weeks.refilled + timedelta(days=day):%a %d %b}" for day in days[:12]
+    ]
     assert isinstance(plan.living.weeks.refilled, date)
 
 

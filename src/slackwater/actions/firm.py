@@ -95,9 +95,7 @@ def logo(office: Desk) -> bytes | None:
     return book_firm.logo(office.book, found.look.logo) if found.look.logo else None
 
 
-def save_firm(
-    office: Desk, typed: Mapping[str, str], *, picture: bytes | None = None, by: str = ""
-) -> Firm:
+def save_firm(office: Desk, typed: Mapping[str, str], *, picture: bytes | None = None, by: str = "") -> Firm:
     """Replace the settings; what is missing may be told later, what cannot be is refused.
 
     Parameters

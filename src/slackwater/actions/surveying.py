@@ -207,7 +207,11 @@ def begin(office: Office, *, name: str, by: str = "") -> JobRow:
         If it has no name.
     """
     text, (firm, _) = set_value("format = 1\n", ("name",), _named(name)), the_firm(office)
-    begun = {("papers", "language"): firm.look.language, ("papers", "size"): firm.look.size, ("price", "currency"): firm.currency}
+    begun = {
+        ("papers", "language"): firm.look.language,
+        ("papers", "size"): firm.look.size,
+        ("price", "currency"): firm.currency,
+    }
     for key, value in begun.items():
         text = set_value(text, key, value) if value else text
     return jobs.create(office.book, text=text, at=office.clock(), by=by)

@@ -16,6 +16,7 @@ from slackwater.units import show
 from slackwater.water.result import BarrelCard, BoxUse, WaterBudget
 from slackwater.wording.render import named, say
 
+
 def card_data(plan: Plan, catalog: Catalog, reader: Reader) -> list[dict[str, Any]]:
     """Everything the cards read: barrels in the order of the water page, then boxes; none without a water budget."""
     water = plan.water

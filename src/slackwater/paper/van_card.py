@@ -44,7 +44,9 @@ def loading_steps(items: Sequence[PackItem]) -> list[tuple[str, tuple[PackItem, 
     for item in items:
         found[phase_of.get(item.category, NEEDED[0][0])].append(item)
     return [
-        (phase, tuple(sorted(group, key=lambda item: -(item.mass_kg or 0.0)))) for phase, group in found.items() if group
+        (phase, tuple(sorted(group, key=lambda item: -(item.mass_kg or 0.0))))
+        for phase, group in found.items()
+        if group
     ]
 
 
@@ -125,13 +127,18 @@ def _sums(supply: Supply, job: Job, reader: Reader) -> dict[str, Any]:
             show(supply.packed_mass_kg, "kg", reader),
             show(home, "kg", reader),
         ],
-        [say("van.crew", {}, reader), *([say("van.not_told", {}, reader) if crew is None else show(crew, "kg", reader)] * 2)],
+        [
+            say("van.crew", {}, reader),
+            *([say("van.not_told", {}, reader) if crew is None else show(crew, "kg", reader)] * 2),
+        ],
         [
             say("van.payload", {}, reader),
             *([say("van.not_told", {}, reader) if payload is None else show(payload, "kg", reader)] * 2),
         ],
     ]
-    missing = [say(f"van.lacks_{name}", {}, reader) for name, fact in (("payload", payload), ("crew", crew)) if fact is None]
+    missing = [
+        say(f"van.lacks_{name}", {}, reader) for name, fact in (("payload", payload), ("crew", crew)) if fact is None
+    ]
     if unknown:
         missing.append(say("van.lacks_mass", {"things": say_count("thing", unknown, reader)}, reader))
     missing.append(say("van.lacks_axles", {}, reader))

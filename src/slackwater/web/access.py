@@ -133,7 +133,9 @@ TABLE: Mapping[str, May | Mapping[str, May]] = {
     "/trail": O,
 }
 
-PAPERS_OF_CREW = frozenset({"day-sheet.pdf", "packing-list.pdf", "van-card.pdf", "cards.pdf", "handover.pdf", "calendar.ics"})
+PAPERS_OF_CREW = frozenset(
+    {"day-sheet.pdf", "packing-list.pdf", "van-card.pdf", "cards.pdf", "handover.pdf", "calendar.ics"}
+)
 """Of all papers; the crew hands the handover sheet to the staff. The offer tells a price, and the plan as data every figure behind it."""
 BUSINESS = frozenset(
     {
