@@ -57,7 +57,7 @@ def way_home_kg(supply: Supply) -> float:
 
 
 def _stays(item: PackItem) -> bool:
-    return item.category in STAYS and item.unit != "piece" or item.category in ("stones", "wood")
+    return (item.category in STAYS and item.unit != "piece") or item.category in ("stones", "wood")
 
 
 def van_data(plan: Plan, job: Job, reader: Reader) -> dict[str, Any] | None:

@@ -191,10 +191,19 @@ def paper_of(name: str, data: Mapping[str, Any], figures: Mapping[str, str], sen
     figures : mapping of str to str
         Those that it shows, by file name.
     """
+    return paper_with_pictures(name, data, figures, {}, sender)
+
+
+def paper_with_pictures(
+    name: str, data: Mapping[str, Any], figures: Mapping[str, str], pictures: Mapping[str, bytes], sender: Sender
+) -> bytes:
+    """The same with photos, by file name."""
     with tempfile.TemporaryDirectory(prefix=f"{name}-") as room, as_file(files("slackwater.paper")) as here:
         workshop = Path(room)
         for file, svg in figures.items():
             (workshop / file).write_text(svg, encoding="utf-8", newline="\n")
+        for file, content in pictures.items():
+            (workshop / file).write_bytes(content)
         _bring_data(workshop, data, sender)
         _bring_templates(here, workshop)
         return _typeset(name, workshop, here / "fonts")
