@@ -183,7 +183,7 @@ def _next(office: Office, job_id: str, last: date, units: UnitSystem) -> tuple[t
         return ()
     steps = (
         (date.fromisoformat(step["on"]), str(step["text"]))
-        for step in shown.page["steps"]
-        if step["on"] and step["id"] in FOR_CLIENTS
+        for step in planning.sheets(shown)["dated"]
+        if step["id"] in FOR_CLIENTS
     )
     return tuple(sorted(step for step in steps if step[0] > last)[:MOST_NEXT])

@@ -188,7 +188,7 @@ def _set(shown: Shown, name: str, sender: Sender) -> bytes:
         return (shown.folder / name).read_bytes()
     kept = shown.folder / "set" / sender.mark / name
     if not kept.is_file():
-        data = json.loads((shown.folder / SHEETS).read_text(encoding="utf-8"))
+        data = sheets(shown)
         figures = {file.name: file.read_text(encoding="utf-8") for file in shown.folder.glob("bed-*.svg")}
         made = paper_of(stem, data, figures, sender)
         kept.parent.mkdir(parents=True, exist_ok=True)
@@ -197,6 +197,12 @@ def _set(shown: Shown, name: str, sender: Sender) -> bytes:
         part.replace(kept)
         return made
     return kept.read_bytes()
+
+
+def sheets(shown: Shown) -> Mapping[str, Any]:
+    """Everything that the papers of a plan print, in the language of the job."""
+    found: Mapping[str, Any] = json.loads((shown.folder / SHEETS).read_text(encoding="utf-8"))
+    return found
 
 
 def papers_zip(office: Desk, shown: Shown) -> bytes:

@@ -622,6 +622,15 @@ def paper_data(plan: Plan, job: Job, catalog: Catalog, reader: Reader) -> dict[s
         "van": van_data(plan, job, reader),
         "cards": card_data(plan, catalog, reader),
         "handover": handover_data(plan, job, reader),
+        "dated": [
+            {
+                "id": Typed(step.id),
+                "on": Typed(f"{step.at.date() if step.at else step.on}"),
+                "text": step_text(step, reader),
+            }
+            for step in (plan.supply.calendar if plan.supply else ())
+            if step.at or step.on
+        ],
         "lifts": [
             {
                 "what": named(lift.what, reader),

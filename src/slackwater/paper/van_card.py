@@ -100,10 +100,18 @@ def van_data(plan: Plan, job: Job, reader: Reader) -> dict[str, Any] | None:
 
 def _heavy(item: PackItem, reader: Reader) -> dict[str, str]:
     return {
-        "what": item.item,
+        "what": packed_name(item, reader),
         "quantity": f"{digits(item.quantity)} {named(item.unit, reader)}".strip(),
         "mass": show(item.mass_kg or 0.0, "kg", reader),
     }
+
+
+def packed_name(item: PackItem, reader: Reader) -> str:
+    """What a packed thing is called; a container has its size in brackets behind its name."""
+    name, bracket, size = item.item.partition(" (")
+    return (
+        f"{named(name, reader)}{bracket}{size}" if named(item.item, reader) == item.item else named(item.item, reader)
+    )
 
 
 def _times(plan: Plan) -> Mapping[str, str]:

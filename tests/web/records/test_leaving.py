@@ -65,18 +65,23 @@ def test_the_letterhead_is_kept_shown_and_taken_off_again(office, call, job):
 @pytest.mark.parametrize(
     ("logo", "told"),
     [
-        (b"\x89PNG\r\n\x1a\n" + bytes(40_000_000), "The picture has 40 MB, expected at most 5 MB"),
+        (b"\x89PNG\r\n\x1a\n" + bytes(8_000_000), "The picture has 8 MB, expected at most 5 MB"),
         (b"<svg xmlns='http://www.w3.org/2000/svg'><script/></svg>", "Save it as PNG"),
         (picture()[:200], "damaged"),
         (b"no picture", "no picture that can be kept"),
     ],
-    ids=["40 MB", "svg", "broken", "text"],
+    ids=["8 MB", "svg", "broken", "text"],
 )
 def test_a_logo_that_cannot_be_used_is_refused_in_a_sentence_and_nothing_is_lost(office, call, job, logo, told):
     answer = send_firm(call, {**LOOK, "name": "Typed meanwhile"}, logo)
     assert answer.status_code == 422 and "The logo was not changed" in answer.text and "Typed meanwhile" in answer.text
     assert told in body(answer).replace("&#39;", "'")
     assert sender_of(office, job).name == ""
+
+
+def test_a_logo_of_forty_megabytes_is_refused_before_it_is_read(office, call, job):
+    answer = send_firm(call, LOOK, bytes(40_000_000))
+    assert answer.status_code == 413 and "MB" in body(answer) and sender_of(office, job).name == ""
 
 
 @pytest.mark.parametrize(
