@@ -6,6 +6,7 @@ Only the standard library is used here, so that a fresh machine with Python and 
 
 import hashlib
 import os
+import signal
 import subprocess
 import sys
 from pathlib import Path
@@ -105,7 +106,18 @@ def main(args: "list[str]") -> int:
     # -P: a file of the reader's folder must not stand in for a module of the program
     called_as = "python go" if os.name == "nt" else "./go"
     command = [str(python()), "-P", "-m", "slackwater.cli", *args]
-    return subprocess.run(command, env={**os.environ, "SLACKWATER_CALLED_AS": called_as}).returncode
+    return run_to_its_end(command, {**os.environ, "SLACKWATER_CALLED_AS": called_as})
+
+
+def run_to_its_end(command: "list[str]", environment: "dict[str, str]") -> int:
+    """Run the program and wait until it has ended by itself: office and worker have things to put away when interrupted.
+
+    The terminal's interrupt reaches it without our help; what asks us to end is passed on.
+    """
+    program = subprocess.Popen(command, env=environment)
+    signal.signal(signal.SIGINT, lambda *_: None)
+    signal.signal(signal.SIGTERM, lambda *_: program.terminate())
+    return program.wait()
 
 
 if __name__ == "__main__":

@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import runpy
 import shutil
+import signal
 import subprocess
 import sys
 from pathlib import Path
@@ -149,3 +150,19 @@ def test_the_office_needs_no_test_environment(project):
     assert run_go(project, "serve").returncode == 7
     assert run_go(project, "plan", "x.toml").returncode == 7
     assert_one_sentence(run_go(project, "test"), "could not be installed")
+
+
+@posix
+@pytest.mark.parametrize("sign", [signal.SIGINT, signal.SIGTERM])
+def test_what_is_interrupted_puts_its_things_away_first(project, sign):
+    set_up_as(project, "run")
+    stand_in = project / ".venv" / "bin" / "python"
+    put_away = "trap 'sleep 1; echo put away; exit 5' INT TERM; echo there; while :; do sleep 0.1; done"
+    stand_in.write_text(f"#!/bin/sh\n{put_away}\n", encoding="utf-8")
+    command = [sys.executable, str(project / "go"), "worker"]
+    with subprocess.Popen(command, stdout=subprocess.PIPE, text=True, start_new_session=True) as process:
+        assert process.stdout.readline() == "there\n"
+        # A terminal interrupts all that runs in it; a request to end comes to the one that was asked.
+        (os.killpg if sign is signal.SIGINT else os.kill)(process.pid, sign)
+        assert process.stdout.read() == "put away\n"
+    assert process.returncode == 5

@@ -149,6 +149,7 @@ def test_a_module_says_at_its_top_what_it_is_for(module):
         ("cryptography", ("book/safe.py", "web/certificate.py")),
         ("argon2", "actions/passwords.py"),
         ("platformdirs", "actions/settings.py"),
+        ("procrastinate", "work/queue.py"),
     ],
 )
 def test_a_heavy_library_has_one_home(library, home):

@@ -29,6 +29,7 @@ from slackwater.book import (
     links,
     migrate,
     open_book,
+    parcels,
     people,
     photos,
     plans,
@@ -238,6 +239,28 @@ def test_an_import_adds_what_is_new_leaves_what_is_the_same_and_refuses_what_dif
         assert content_of(book) == before
 
 
+def test_a_book_that_is_brought_back_has_no_queue(place, new_place, tmp_path):
+    with open_book(place.where, folder=place.folder) as book:
+        known = one_of_each(book)
+        task = tasks.add(book, kind="plan", arguments={}, at=NOON, by="", job_id=known.job)
+        assert tasks.claim(book, task.id, owner=task.id)
+        assert tasks.hand_over(book, task.id, owner=task.id, program="1", handed={"catalog": "catalog/x"})
+        parcels.lay(book, "catalog/x", {"soils.csv": b"id"})
+        save(book, tmp_path / "b.zip")
+        # Into the book it came from, it is the same.
+        assert bringing.bring(book, tmp_path / "b.zip").added == 0
+        assert tasks.get(book, task.id).program == "1"
+    new = new_place()
+    with open_book(new.where, folder=new.folder) as book:
+        bringing.restore(book, tmp_path / "b.zip")
+        back = tasks.get(book, task.id)
+        assert (back.state, back.program, dict(back.handed)) == (tasks.State.WAITING, None, {})
+        assert parcels.fetch(book, "catalog/x") is None
+        assert checking.check(book).faults == ()
+        # Any office takes it.
+        assert tasks.claim(book, task.id, owner=task.id)
+
+
 def test_an_archive_of_an_older_form_is_brought_to_todays(new_place, tmp_path, monkeypatch):
     # An archive as the first program would have written it: the tables of that form, and their rows.
     old, new = new_place(), new_place()
@@ -252,7 +275,10 @@ def test_an_archive_of_an_older_form_is_brought_to_todays(new_place, tmp_path, m
         for name in dropped:
             del manifest["rows"][name], manifest["files"][f"tables/{name}.jsonl"]
         told = {}
-        for table, later in {"job": ("name", "reference", "day"), "task": ("owner",)}.items():
+        for table, later in {
+            "job": ("name", "reference", "day"),
+            "task": ("owner", "program", "tries", "handed"),
+        }.items():
             lines = [json.loads(line) for line in packed.read(f"tables/{table}.jsonl").splitlines()]
             for line in lines:
                 for field in later:

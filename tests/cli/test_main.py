@@ -40,7 +40,7 @@ def test_help_loads_nothing_heavy():
 
 
 def test_every_command_has_help(capsys):
-    for command in ("new", "check", "plan", "water", "living", "day", "book", "people", "schema", "verify"):
+    for command in ("new", "check", "plan", "water", "living", "day", "book", "people", "schema", "verify", "worker"):
         with pytest.raises(SystemExit) as ended:
             main([command, "--help"])
         assert ended.value.code == 0
@@ -49,7 +49,20 @@ def test_every_command_has_help(capsys):
 
 def test_every_command_stands_in_the_readme():
     readme = (EXAMPLES.parent / "README.md").read_text(encoding="utf-8")
-    for command in ("new", "check", "plan", "water", "living", "day", "book", "people", "serve", "schema", "verify"):
+    for command in (
+        "new",
+        "check",
+        "plan",
+        "water",
+        "living",
+        "day",
+        "book",
+        "people",
+        "serve",
+        "schema",
+        "verify",
+        "worker",
+    ):
         assert f"./go {command}" in readme
 
 

@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from slackwater.errors import BadInput
+from slackwater.work import Kind
 
 
 def work(given: Mapping[str, Any], report: Callable[[str], None]) -> str:
@@ -26,7 +27,37 @@ def work(given: Mapping[str, Any], report: Callable[[str], None]) -> str:
     while what == "on and on":
         time.sleep(0.02)
         report("still going")
+    if what == "pids":
+        # Tells each time who has begun it, and goes on for long the first time only.
+        file = Path(given["file"])
+        with file.open("a", encoding="utf-8") as pids:
+            pids.write(f"{os.getppid()} {os.getpid()}\n")
+        if len(file.read_text(encoding="utf-8").splitlines()) == 1:
+            time.sleep(60)
+    if what == "compute":
+        until = time.process_time() + given["cpu_s"]
+        while time.process_time() < until:
+            pass
+    if what == "wait":
+        time.sleep(given["wait_s"])
     if what == "count":
         with Path(given["file"]).open("a", encoding="utf-8") as file:
             file.write("x")
     return str(2 * given.get("number", 0))
+
+
+def given(task):
+    """What a test's task is given."""
+    if task.arguments.get("what") == "unreadable":
+        raise BadInput("There is no such number")
+    return task.arguments
+
+
+def keep(_task, result):
+    """What becomes of a test's result."""
+    if result == "26":
+        raise BadInput("Nobody keeps thirteen doubled")
+    return f"kept {result}"
+
+
+KIND = Kind(run=work, given=given, kept=keep)

@@ -1,43 +1,47 @@
-"""Long work: every end that a task can come to, with real processes and a real book."""
+"""Long work: every end that a task can come to, with real processes and a real book: by the office's own pool, and by workers."""
 
 from __future__ import annotations
 
-import time
+import os
+import signal
 from contextlib import contextmanager
-from datetime import UTC, datetime
 
 import pytest
 
 from slackwater.book import open_book, tasks
-from slackwater.book.tasks import OPEN, State
-from slackwater.errors import BadInput
-from slackwater.work import Kind, Workshop
-from tests.work.kinds import work
+from slackwater.book.tasks import MOST_TRIES, State
+from slackwater.work import Workshop
+from tests.book.conftest import server as server
+from tests.work.crew import TwoWorkers, begun_by, ended, until
+from tests.work.kinds import KIND
+from tests.work.worker import NOW
 
-NOW = datetime(2027, 2, 1, 8, 0, tzinfo=UTC)
+
+@pytest.fixture(scope="module")
+def two_workers(request, tmp_path_factory):
+    """A book on PostgreSQL with two worker processes, of which every test finds two: one that was killed is replaced."""
+    with TwoWorkers(request.getfixturevalue("server"), tmp_path_factory.mktemp("workers")) as made:
+        yield made
+
+
+@pytest.fixture(params=["pool", "workers"])
+def elsewhere(request):
+    """Who does the work: None for the office's own pool, or two workers."""
+    return None if request.param == "pool" else request.getfixturevalue("two_workers").all_there()
 
 
 @pytest.fixture
-def book(tmp_path):
+def book(elsewhere, tmp_path):
+    if elsewhere is not None:
+        yield elsewhere.book
+        return
     with open_book(tmp_path) as opened:
         yield opened
 
 
-def given(task):
-    if task.arguments.get("what") == "unreadable":
-        raise BadInput("There is no such number")
-    return task.arguments
-
-
-def keep(task, result):
-    if result == "26":
-        raise BadInput("Nobody keeps thirteen doubled")
-    return f"kept {result}"
-
-
 @contextmanager
 def workshop_of(book):
-    workshop = Workshop(book, {"test": Kind(run=work, given=given, kept=keep)}, clock=lambda: NOW, workers=1)
+    workshop = Workshop(book, {"test": KIND}, clock=lambda: NOW, workers=1)
     try:
         yield workshop
     finally:
@@ -45,26 +49,19 @@ def workshop_of(book):
 
 
 @pytest.fixture
-def workshop(book):
-    with workshop_of(book) as made:
+def new_workshop(elsewhere, book):
+    """Opens an office's workshop, as often as it is asked to."""
+    return (lambda: workshop_of(book)) if elsewhere is None else elsewhere.office
+
+
+@pytest.fixture
+def workshop(new_workshop):
+    with new_workshop() as made:
         yield made
 
 
 def enter(book, what, **more):
     return tasks.add(book, kind="test", arguments={"what": what, **more}, at=NOW, by="")
-
-
-def until(book, task_id, done):
-    for _ in range(1200):
-        task = tasks.get(book, task_id)
-        if done(task):
-            return task
-        time.sleep(0.05)
-    raise AssertionError(f"still {task.state}: {task.doing}")
-
-
-def ended(book, task_id):
-    return until(book, task_id, lambda task: task.state not in OPEN)
 
 
 def test_a_task_is_done_and_what_came_out_is_kept(book, workshop):
@@ -99,10 +96,25 @@ def test_a_kind_that_this_version_does_not_know_is_said(book, workshop):
     assert ended(book, task.id).state is State.FAILED
 
 
-def test_a_process_that_dies_takes_no_later_task_with_it(book, workshop):
+def test_a_process_that_dies_is_tried_again_with_a_limit_and_takes_no_later_task_with_it(book, workshop):
     dying = enter(book, "die")
     workshop.submit(dying)
-    assert ended(book, dying.id).state is State.FAILED
+    failed = ended(book, dying.id)
+    assert (failed.state, failed.tries) == (State.FAILED, MOST_TRIES)
+    assert "ended without an answer" in failed.fault
+    after = enter(book, "double", number=4)
+    workshop.submit(after)
+    assert ended(book, after.id).result == "kept 8"
+
+
+def test_one_that_is_killed_in_the_middle_loses_nothing(elsewhere, book, workshop, tmp_path):
+    task = enter(book, "pids", file=str(tmp_path / "pids"), number=9)
+    workshop.submit(task)
+    whose, which = begun_by(tmp_path / "pids", 1)
+    # Of the pool the process that computes, of the workers all of one: what computes for it goes with it.
+    os.kill(which if elsewhere is None else whose, signal.SIGKILL)
+    done = ended(book, task.id)
+    assert (done.state, done.result, done.tries) == (State.DONE, "kept 18", 2)
     after = enter(book, "double", number=4)
     workshop.submit(after)
     assert ended(book, after.id).result == "kept 8"
@@ -117,13 +129,16 @@ def test_running_work_tells_what_it_is_at_and_stops_when_asked(book, workshop):
 
 
 def test_waiting_work_is_stopped_before_it_begins(book, workshop, tmp_path):
-    first, second = enter(book, "on and on"), enter(book, "count", file=str(tmp_path / "count"))
-    workshop.submit(first)
-    workshop.submit(second)
-    until(book, first.id, lambda now: now.state is State.RUNNING)
+    # As many as can run at once, and one more.
+    busy = [enter(book, "on and on") for _ in range(2)]
+    second = enter(book, "count", file=str(tmp_path / "count"))
+    for task in (*busy, second):
+        workshop.submit(task)
+    until(book, busy[0].id, lambda now: now.state is State.RUNNING)
     assert workshop.cancel(second.id).state is State.CANCELLED
-    workshop.cancel(first.id)
-    ended(book, first.id)
+    for task in busy:
+        workshop.cancel(task.id)
+        ended(book, task.id)
     third = enter(book, "double", number=1)
     workshop.submit(third)
     ended(book, third.id)
@@ -131,23 +146,25 @@ def test_waiting_work_is_stopped_before_it_begins(book, workshop, tmp_path):
     assert not (tmp_path / "count").exists()
 
 
-def test_work_that_is_cut_off_is_found_broken_and_can_be_begun_again(book):
-    with workshop_of(book) as first:
-        task = enter(book, "silent")
-        first.submit(task)
-        until(book, task.id, lambda now: now.doing == "began silent")
-    with workshop_of(book) as second:
-        assert second.found_broken == 1
-        assert tasks.get(book, task.id).state is State.BROKEN
-        again = tasks.restart(book, task.id, at=NOW, by="")
-        assert (again.arguments, again.restarts) == (task.arguments, task.id)
+def test_work_that_is_cut_off_is_found_broken_and_can_be_begun_again(tmp_path):
+    # Of the pool only: what workers do goes on when the office closes (test_workers.py).
+    with open_book(tmp_path) as book:
+        with workshop_of(book) as first:
+            task = enter(book, "silent")
+            first.submit(task)
+            until(book, task.id, lambda now: now.doing == "began silent")
+        with workshop_of(book) as second:
+            assert second.found_broken == 1
+            assert tasks.get(book, task.id).state is State.BROKEN
+            again = tasks.restart(book, task.id, at=NOW, by="")
+            assert (again.arguments, again.restarts) == (task.arguments, task.id)
 
 
-def test_work_that_was_waiting_when_the_office_closed_is_done_when_it_opens(book, tmp_path):
+def test_work_that_was_waiting_when_the_office_closed_is_done_when_it_opens(book, new_workshop, tmp_path):
     file = tmp_path / "count"
     task = enter(book, "count", file=str(file))
-    with workshop_of(book):
+    with new_workshop():
         assert ended(book, task.id).state is State.DONE
-    with workshop_of(book):
+    with new_workshop():
         pass
     assert file.read_text(encoding="utf-8") == "x"

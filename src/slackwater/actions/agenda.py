@@ -9,8 +9,9 @@ from enum import StrEnum
 from functools import lru_cache
 from pathlib import Path
 
+from slackwater.actions.laid import fetch_folders
 from slackwater.actions.office import Office
-from slackwater.actions.plan_work import COMPUTED, inputs_hash, rows_mark
+from slackwater.actions.plan_work import COMPUTED, inputs_hash, parcel_of, rows_mark
 from slackwater.book import jobs, plans, tasks
 from slackwater.book.jobs import JobRow
 from slackwater.book.tasks import OPEN, State, TaskRow
@@ -202,6 +203,16 @@ def _page_at(office: Office, inputs: str) -> _Page | None:
         return None
 
 
+def _bring(office: Office, inputs: list[str]) -> None:
+    """Bring here, all at once, what workers made of inputs since."""
+    wanted = [
+        (parcel_of(one, "metric"), office.settings.home / COMPUTED / one / "metric")
+        for one in inputs
+        if _page_at(office, one) is None
+    ]
+    fetch_folders(office.book, wanted)
+
+
 def _dated(office: Office, today: date) -> list[JobRow]:
     """Jobs of the last weeks and those to come, by their day."""
     rows = jobs.by_day(office.book, since=today - BACK, limit=MOST_JOBS)
@@ -231,6 +242,7 @@ def _pages(office: Office, rows: list[JobRow], catalog: str) -> list[tuple[JobRo
     ids = [row.id for row in rows]
     marks, last = jobs.newest_hashes(office.book, ids), plans.newest_inputs(office.book, ids)
     found: list[tuple[JobRow, int, _Page | None]] = []
+    _bring(office, [*(inputs_hash(marks[row.id], catalog) for row in rows), *(inputs for _, inputs in last.values())])
     for row in rows:
         version, page = row.newest_n, _page_at(office, inputs_hash(marks[row.id], catalog))
         if page is None and row.id in last:

@@ -11,7 +11,7 @@ from functools import lru_cache
 from typing import Any
 
 from slackwater.actions.office import Desk
-from slackwater.actions.rest_work import REST, rest_file
+from slackwater.actions.rest_work import REST, rest_there
 from slackwater.book import plans, tasks
 from slackwater.book.plans import PlanRow
 from slackwater.book.tasks import State
@@ -100,8 +100,10 @@ def _replanned(office: Desk, job_id: str, planned: PlanRow) -> list[dict[str, An
     for task in tasks.of_job(office.book, job_id):
         if task.kind != REST or task.state is not State.DONE or task.ended_at is None:
             continue
-        file = rest_file(office.settings, task.id)
-        if task.ended_at < planned.computed_at or task.arguments["version"] != planned.version_n or not file.is_file():
+        if task.ended_at < planned.computed_at or task.arguments["version"] != planned.version_n:
+            return None
+        file = rest_there(office.settings, office.book, task.id)
+        if file is None:
             return None
         day = json.loads(file.read_text(encoding="utf-8"))["day"]
         hours: list[dict[str, Any]] = day["hours"] if day else []

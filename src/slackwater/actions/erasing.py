@@ -11,9 +11,9 @@ from slackwater.actions.clientele import client_of_job, client_of_tank, see_pers
 from slackwater.actions.entering import Unusable, nothing_there
 from slackwater.actions.files import read_text
 from slackwater.actions.office import Desk
-from slackwater.actions.plan_work import forget_computed
-from slackwater.actions.rest_work import forget_rests
-from slackwater.book import clients, documents, erasing, links, people, photos, review, trail
+from slackwater.actions.plan_work import PLAN, forget_computed
+from slackwater.actions.rest_work import REST, forget_rests
+from slackwater.book import clients, documents, erasing, links, parcels, people, photos, review, trail
 from slackwater.book.documents import DocumentRow
 from slackwater.book.erasing import Erased as Erased
 from slackwater.book.photos import PhotoRow
@@ -208,6 +208,10 @@ def reword(office: Desk, client_id: str, told: str, becomes: str, *, by: str = "
     """
     text = text_at(office, client_id, told)
     check_words(text, becomes)
+    if text.table in ("version", "plan", "plan_summary", "event"):
+        # What was laid out for other machines repeats the words too; it goes first, so that its traces are cleared with theirs.
+        for kind in (REST,) if text.table == "event" else (PLAN, REST):
+            parcels.forget(office.book, kind)
     done = erasing.replace_text(office.book, TextPlace.from_told(told), becomes, at=office.clock(), by=by)
     trail.note(office.book, Deed.ERASED, at=office.clock(), by=by, about=client_id, note=f"text {text.table}")
     if text.table in ("version", "plan", "plan_summary"):

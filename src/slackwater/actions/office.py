@@ -7,13 +7,14 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import datetime
 
+from slackwater import __version__
 from slackwater.actions.book import begun_book, open_book
 from slackwater.actions.passwords import Passwords
 from slackwater.actions.plan_work import PLAN, plan_kind
 from slackwater.actions.rest_work import REST, rest_kind
-from slackwater.actions.settings import Settings
+from slackwater.actions.settings import LongWork, Settings
 from slackwater.book import Book
-from slackwater.work import Workshop
+from slackwater.work import Doer, Workshop
 
 Clock = Callable[[], datetime]
 
@@ -40,9 +41,9 @@ class Desk:
 
 @dataclass(frozen=True, kw_only=True)
 class Office(Desk):
-    """A desk with a workshop, which does long work in processes of its own."""
+    """A desk with somebody who gets long work done: processes of its own, or workers on other machines."""
 
-    workshop: Workshop
+    workshop: Doer
 
 
 @contextmanager
@@ -65,16 +66,25 @@ def open_desk(settings: Settings, *, clock: Clock, begin: bool = False) -> Itera
 
 @contextmanager
 def open_office(settings: Settings, *, clock: Clock, workers: int = 2) -> Iterator[Office]:
-    """Open the book and the workshop; both are closed at the end, and what was running can be restarted.
+    """Open the book, and its own pool of processes or the queue of workers; all are closed at the end.
+
+    What the pool was running can be restarted; what workers do goes on.
 
     Raises
     ------
     BadInput, NotFound, CannotRun, CorruptBook
-        If the book cannot be opened.
+        If the book cannot be opened; if it has no room for a queue.
     """
     with open_book(settings) as book:
         kinds = {PLAN: plan_kind(settings, book, clock), REST: rest_kind(settings, book)}
-        workshop = Workshop(book, kinds, clock=clock, workers=workers)
+        workshop: Doer
+        if settings.long_work is LongWork.WORKERS:
+            # Loaded late: an office with its own pool needs no queue.
+            from slackwater.work.outwork import Outwork
+
+            workshop = Outwork(book, kinds, program=__version__, clock=clock)
+        else:
+            workshop = Workshop(book, kinds, clock=clock, workers=workers)
         try:
             passwords = Passwords(settings.hash_cost)
             yield Office(settings=settings, book=book, workshop=workshop, clock=clock, passwords=passwords)

@@ -14,18 +14,22 @@ from typing import Any
 
 from slackwater import __version__
 from slackwater.actions.book_prices import prices_mark, told_prices
+from slackwater.actions.laid import fetch_folder, lay_folder
 from slackwater.actions.readers import reader_of_papers
 from slackwater.actions.settings import Settings
 from slackwater.book import Book, jobs, plans
 from slackwater.book.tasks import TaskRow
-from slackwater.errors import BadInput
+from slackwater.errors import BadInput, NotFound
 from slackwater.job.form import question_at, stored
 from slackwater.job.text import set_value
 from slackwater.paper.shown import FORMAT, PAGE
 from slackwater.units import UnitSystem
+from slackwater.wording.render import say
 from slackwater.work import Kind
 
 PLAN = "plan"
+CATALOG = "catalog"
+"""What a worker is handed of the firm's own rows, and the folder of these in the data folder."""
 COMPUTED = "computed"
 """Folder of what can be computed again, inside the data folder."""
 PLAN_FILE = "plan.json"
@@ -116,7 +120,7 @@ def inputs_hash(text: str, catalog: str) -> str:
 
 def catalog_folder(settings: Settings) -> Path | None:
     """The firm's own catalog rows, where it has any."""
-    folder = settings.home / "catalog"
+    folder = settings.home / CATALOG
     return folder if folder.is_dir() else None
 
 
@@ -128,6 +132,7 @@ class Place:
     hash: str
     folder: Path
     """Papers and page in the wanted units."""
+    units: UnitSystem
 
     @property
     def plan_file(self) -> Path:
@@ -145,7 +150,12 @@ def place_of(settings: Settings, book: Book, wanted: Wanted, *, on: date) -> Pla
     """
     text = changed_text(jobs.version(book, wanted.job_id, wanted.version).text, wanted.changes)
     found = inputs_hash(text_mark(text), rows_mark(settings, book, on))
-    return Place(text=text, hash=found, folder=settings.home / COMPUTED / found / wanted.units)
+    return Place(text=text, hash=found, folder=settings.home / COMPUTED / found / wanted.units, units=wanted.units)
+
+
+def parcel_of(inputs: str, units: UnitSystem) -> str:
+    """Under which mark machines that share no disk find what was made of inputs."""
+    return f"{PLAN}/{inputs}/{units}"
 
 
 def plan_kind(settings: Settings, book: Book, clock: Callable[[], datetime]) -> Kind:
@@ -182,7 +192,60 @@ def plan_kind(settings: Settings, book: Book, clock: Callable[[], datetime]) -> 
             plans.keep(book, wanted.job_id, wanted.version, plan_json=plan_json, inputs_hash=place.hash, at=clock())
         return place.hash
 
-    return Kind(run=make_plan, given=given, kept=kept)
+    return Kind(run=make_plan, given=given, kept=kept, handed=lambda _: lay_catalog(settings, book))
+
+
+def lay_catalog(settings: Settings, book: Book) -> dict[str, str]:
+    """Lay the firm's own catalog rows out for workers, where it has any; under which mark."""
+    folder = catalog_folder(settings)
+    if folder is None:
+        return {}
+    mark = f"{CATALOG}/{catalog_mark(settings)}"
+    lay_folder(book, mark, folder, only="*.csv")
+    return {CATALOG: mark}
+
+
+def made_plan(book: Book, place: Place) -> Mapping[str, Any] | None:
+    """What the screen reads of a plan, brought here where a worker made it; None where nobody did."""
+    page = read_page(place)
+    if page is None and fetch_folder(book, parcel_of(place.hash, place.units), place.folder):
+        page = read_page(place)
+    return page
+
+
+def plan_kind_of_worker(settings: Settings, book: Book, clock: Callable[[], datetime], task: TaskRow) -> Kind:
+    """Planning for a worker, in whose data folder nothing lies: what it needs comes from the book, what it makes goes there.
+
+    Raises
+    ------
+    NotFound
+        If what it needs is no longer laid out.
+    """
+    fetch_catalog(settings, book, task)
+    own = plan_kind(settings, book, clock)
+    place = place_of(settings, book, wanted_of(task), on=task.added_at.date())
+    mark = parcel_of(place.hash, place.units)
+    # Done by another worker before it could say so, it is not done twice.
+    fetch_folder(book, mark, place.folder)
+
+    def kept(task: TaskRow, result: str) -> str:
+        lay_folder(book, mark, place.folder)
+        return own.kept(task, result)
+
+    return Kind(run=own.run, given=own.given, kept=kept)
+
+
+def fetch_catalog(settings: Settings, book: Book, task: TaskRow) -> None:
+    """Bring the own catalog rows of the office that asks into a worker's data folder.
+
+    Raises
+    ------
+    NotFound
+        If they are no longer laid out.
+    """
+    mark = task.handed.get(CATALOG)
+    if mark is not None and not fetch_folder(book, mark, settings.home / CATALOG):
+        raise NotFound(say("work.no_catalog", {}))
 
 
 def make_plan(given: Mapping[str, Any], report: Callable[[str], None]) -> str:

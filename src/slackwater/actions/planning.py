@@ -14,8 +14,8 @@ from typing import Any
 
 from slackwater.actions.letterhead import sender_of
 from slackwater.actions.office import Desk, Office
-from slackwater.actions.plan_work import PLAN, Change, Key, Place, Wanted, place_of, read_page, wanted_of
-from slackwater.book import jobs, tasks
+from slackwater.actions.plan_work import PLAN, Change, Key, Place, Wanted, made_plan, place_of, wanted_of
+from slackwater.book import jobs, presence, tasks
 from slackwater.book.tasks import OPEN, State, TaskRow
 from slackwater.errors import NotFound
 from slackwater.job.form import Answer, Part, answers_in, filled, parts
@@ -24,6 +24,7 @@ from slackwater.paper.offer_change import offer_changes
 from slackwater.paper.sender import Sender
 from slackwater.paper.shown import SHEETS
 from slackwater.paper.write import SENT, paper_of
+from slackwater.work import WORKER
 
 PAPER_KINDS = {
     ".pdf": "application/pdf",
@@ -77,7 +78,7 @@ def see_plan(office: Office, wanted: Wanted) -> Shown | None:
         If there is no such job or version.
     """
     place = place_of(office.settings, office.book, wanted, on=office.clock().date())
-    page = read_page(place)
+    page = made_plan(office.book, place)
     return None if page is None else Shown(wanted=wanted, page=page, folder=place.folder)
 
 
@@ -124,6 +125,12 @@ def follow(office: Office, task_id: str) -> TaskRow:
     NotFound
     """
     return tasks.get(office.book, task_id)
+
+
+def has_no_worker(office: Office, task: TaskRow) -> bool:
+    """Whether a task waits for workers of a version of the program of which none is there."""
+    waits = task.state is State.WAITING and task.program is not None
+    return waits and not presence.is_attended(office.book, f"{WORKER} {task.program}")
 
 
 def stop(office: Office, task_id: str) -> TaskRow:

@@ -10,9 +10,11 @@ from pathlib import Path
 from typing import Any
 
 from slackwater.actions.day_job import ClockNow, DayShown, Move, Replanned, clock_time, day_of
-from slackwater.actions.plan_work import COMPUTED, catalog_folder
+from slackwater.actions.laid import lay_folder
+from slackwater.actions.plan_work import COMPUTED, catalog_folder, fetch_catalog, lay_catalog
 from slackwater.actions.settings import Settings
-from slackwater.book import Book, events, jobs
+from slackwater.book import Book, besides, events, jobs, parcels
+from slackwater.book.ids import new_id
 from slackwater.book.tasks import TaskRow
 from slackwater.finding import Finding, Severity
 from slackwater.job.event import read_events, write_events
@@ -40,7 +42,26 @@ def rest_kind(settings: Settings, book: Book) -> Kind:
             "file": str(rest_file(settings, task.id)),
         }
 
-    return Kind(run=plan_rest, given=given, kept=lambda task, _: task.id)
+    return Kind(run=plan_rest, given=given, kept=lambda task, _: task.id, handed=lambda _: lay_catalog(settings, book))
+
+
+def rest_kind_of_worker(settings: Settings, book: Book, task: TaskRow) -> Kind:
+    """Planning the rest of a day for a worker, as `plan_kind_of_worker`.
+
+    Raises
+    ------
+    NotFound
+        If what it needs is no longer laid out.
+    """
+    fetch_catalog(settings, book, task)
+    own = rest_kind(settings, book)
+
+    def kept(task: TaskRow, result: str) -> str:
+        file = rest_file(settings, task.id)
+        lay_folder(book, f"{REST}/{task.id}", file.parent, only=file.name)
+        return own.kept(task, result)
+
+    return Kind(run=own.run, given=own.given, kept=kept)
 
 
 def plan_rest(given: Mapping[str, Any], report: Callable[[str], None]) -> str:
@@ -74,6 +95,20 @@ def plan_rest(given: Mapping[str, Any], report: Callable[[str], None]) -> str:
 def rest_file(settings: Settings, task_id: str) -> Path:
     """Where what a task has planned is kept."""
     return settings.home / COMPUTED / REST / f"{task_id}.json"
+
+
+def rest_there(settings: Settings, book: Book, task_id: str) -> Path | None:
+    """The file of what a task has planned, brought here where a worker made it; None where it is gone."""
+    file = rest_file(settings, task_id)
+    if not file.is_file():
+        files = parcels.fetch(book, f"{REST}/{task_id}") if besides.is_shared(book) else None
+        if files is None or file.name not in files:
+            return None
+        file.parent.mkdir(parents=True, exist_ok=True)
+        part = file.with_suffix(f".{new_id(book.clock())}")
+        part.write_bytes(files[file.name])
+        part.replace(file)
+    return file
 
 
 def forget_rests(settings: Settings) -> None:

@@ -12,7 +12,7 @@ from slackwater.actions.happening import present_of
 from slackwater.actions.office import Desk, Office
 from slackwater.actions.present import entered_time
 from slackwater.actions.recording import job_of
-from slackwater.actions.rest_work import REST, rest_file
+from slackwater.actions.rest_work import REST, rest_there
 from slackwater.book import tasks
 from slackwater.book.tasks import OPEN, State, TaskRow
 from slackwater.errors import NotFound
@@ -55,7 +55,7 @@ def rests_of(office: Desk, job_id: str) -> list[tuple[TaskRow, datetime]]:
     return [
         (task, datetime.fromisoformat(task.arguments["at"]))
         for task in tasks.of_job(office.book, job_id)
-        if task.kind == REST and task.state is State.DONE and rest_file(office.settings, task.id).is_file()
+        if task.kind == REST and task.state is State.DONE and rest_there(office.settings, office.book, task.id)
     ][:SHOWN]
 
 
@@ -68,8 +68,9 @@ def see_rest(office: Desk, job_id: str, task_id: str) -> tuple[Mapping[str, Any]
         If it was not planned, is not ready, or was thrown away.
     """
     row, task = job_of(office, job_id), tasks.get(office.book, task_id)
-    file = rest_file(office.settings, task.id)
-    if task.kind != REST or task.job_id != job_id or not file.is_file():
+    mine = task.kind == REST and task.job_id == job_id
+    file = rest_there(office.settings, office.book, task.id) if mine else None
+    if file is None:
         raise NotFound(say("web.rest.gone", {}))
     page: Mapping[str, Any] = json.loads(file.read_text(encoding="utf-8"))
     return page, (row.newest_n, row.events_n) != (task.arguments["version"], task.arguments["events"])

@@ -4,9 +4,21 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from enum import StrEnum
 from pathlib import Path
 
 from platformdirs import user_data_path
+
+from slackwater.errors import BadInput
+
+
+class LongWork(StrEnum):
+    """Who does what takes longer than a page may wait."""
+
+    HERE = "here"
+    """Processes of the office's own machine."""
+    WORKERS = "workers"
+    """Workers on other machines, or on this one (`slackwater worker`)."""
 
 
 @dataclass(frozen=True)
@@ -41,6 +53,8 @@ class Settings:
         ``postgresql://user@host/name`` of a firm (``SLACKWATER_DATABASE``); None for a book in the data folder.
     key_file : Path or None
         File with the key that seals personal data (``SLACKWATER_KEY_FILE``); None for none.
+    long_work : LongWork
+        Who does it (``SLACKWATER_LONG_WORK``).
     hash_cost : HashCost
         Of passwords; set by tests only.
     """
@@ -48,14 +62,25 @@ class Settings:
     home: Path
     database: str | None = None
     key_file: Path | None = None
+    long_work: LongWork = LongWork.HERE
     hash_cost: HashCost = HashCost()
 
 
 def read_settings(environment: Mapping[str, str]) -> Settings:
-    """The settings in an environment such as ``os.environ``; what is empty counts as not set."""
+    """The settings in an environment such as ``os.environ``; what is empty counts as not set.
+
+    Raises
+    ------
+    BadInput
+        If one is none that is known.
+    """
     home, key_file = environment.get("SLACKWATER_HOME"), environment.get("SLACKWATER_KEY_FILE")
+    long_work = environment.get("SLACKWATER_LONG_WORK") or LongWork.HERE
+    if long_work not in list(LongWork):
+        raise BadInput(f"SLACKWATER_LONG_WORK is {long_work[:20]!r}; expected here or workers")
     return Settings(
         home=Path(home).expanduser() if home else user_data_path("slackwater", appauthor=False),
         database=environment.get("SLACKWATER_DATABASE") or None,
         key_file=Path(key_file).expanduser() if key_file else None,
+        long_work=LongWork(long_work),
     )

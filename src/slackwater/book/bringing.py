@@ -34,6 +34,8 @@ from slackwater.book.saving import NOT_SAVED
 from slackwater.errors import Conflict, CorruptBook
 
 CHUNK = 100
+NOT_QUEUED = {"program": None, "handed": "{}"}
+"""A book that was brought back has no workers: what waited is handed over anew by the office that opens it."""
 LINKS_TO_ITSELF = {"job": "copied_from", "water_test": "corrects", "task": "restarts", "invoice": "corrects"}
 OWN = ("firm",)
 """What a book has of its own: it comes from elsewhere only where there is none yet."""
@@ -222,7 +224,9 @@ def _merge_table(
 
 
 def _for_here(book: Book, table: Table, row: dict[str, Any]) -> dict[str, Any]:
-    """A row as this book keeps it: what comes open is sealed with its key."""
+    """A row as this book keeps it: what comes open is sealed with its key, and work is in nobody's queue."""
+    if table.name == "task":
+        return {**row, **NOT_QUEUED}
     if table.name in sealing.NAMES and row["sealed"] is not None:
         book.safe.check_key(row["sealed_with"])
         if row["sealed_with"] == "":
@@ -255,6 +259,8 @@ def _check_same(book: Book, connection: Connection, table: Table, key: tuple[Any
 def _comparable(book: Book, table: Table, row: dict[str, Any]) -> dict[str, Any]:
     if table.name == "blob":
         return {"size": row["size"]}
+    if table.name == "task":
+        return {**row, **NOT_QUEUED}
     if table.name in sealing.NAMES and row["sealed"] is not None:
         return {
             **row,

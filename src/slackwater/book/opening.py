@@ -18,7 +18,7 @@ from slackwater.book.ids import new_id
 from slackwater.book.moments import utc_now
 from slackwater.book.safe import Safe
 from slackwater.book.tables import fact
-from slackwater.errors import BadInput, CannotRun
+from slackwater.errors import BadInput, CannotRun, Conflict, NotFound
 
 FILE_NAME = "book.sqlite3"
 """The book inside its data folder."""
@@ -69,6 +69,42 @@ def open_book(
         engine.dispose()
         raise
     return book
+
+
+def open_to_work(where: str, folder: Path, *, clock: Callable[[], datetime] = utc_now) -> Book:
+    """Open a book in a database for long work only: nothing is begun, brought to another form or unsealed.
+
+    Parameters
+    ----------
+    where : str
+        ``postgresql://user@host/name``.
+    folder : Path
+        Of the worker; no list of erasures is kept in it.
+    clock : callable
+        The time now, in UTC.
+
+    Raises
+    ------
+    BadInput, CannotRun
+        If it cannot be opened, or is in the form of a newer program.
+    NotFound
+        If no book was begun there.
+    Conflict
+        If it is in the form of an older program.
+    """
+    engine, folder = _engine(where, folder)
+    try:
+        with told(), engine.connect() as connection:
+            form = migrate.revision_of(connection)
+        migrate.check_known(form)
+        if form is None:
+            raise NotFound("No record book was begun in this database")
+        if form != migrate.newest_revision():
+            raise Conflict(f"The record book has form {form}, this program works on form {migrate.newest_revision()}")
+    except BaseException:
+        engine.dispose()
+        raise
+    return Book(engine=engine, folder=folder, blobs=TableBlobs(), safe=Safe(None), clock=clock)
 
 
 def _begin(book: Book) -> None:

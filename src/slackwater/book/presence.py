@@ -7,22 +7,33 @@ the data folder, with PostgreSQL an advisory lock of a session of its own
 
 from __future__ import annotations
 
+import hashlib
 import sys
-from collections.abc import Callable
-from contextlib import suppress
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager, suppress
 from datetime import datetime
 from pathlib import Path
 from typing import BinaryIO
 from uuid import UUID
 
-from sqlalchemy import text
+from sqlalchemy import select, text
 
 from slackwater.book.faults import told
 from slackwater.book.handle import Book
 from slackwater.book.ids import new_id
+from slackwater.book.tables import fact
 
 FOLDER = "offices"
 """Of lock files inside the data folder, with SQLite."""
+
+
+_HELD = text(
+    "SELECT EXISTS (SELECT 1 FROM pg_locks WHERE locktype = 'advisory' AND mode = 'ShareLock' AND granted AND objsubid = 1 "
+    "AND classid::bigint = :high AND objid::bigint = :low "
+    "AND database = (SELECT oid FROM pg_database WHERE datname = current_database()))"
+)
+"""Whether anybody shares an advisory lock of 64 bits, told in two halves
+(https://www.postgresql.org/docs/current/view-pg-locks.html)."""
 
 
 class Presence:
@@ -88,6 +99,50 @@ def is_open(book: Book, office_id: str) -> bool:
     with suppress(OSError):
         file.unlink()
     return False
+
+
+def attend(book: Book, what: str, *, at: datetime) -> Presence:
+    """Be one of those who attend to something, as many as there are, until leaving or the end of the process; PostgreSQL only.
+
+    Raises
+    ------
+    CannotRun
+        If the database does not let it.
+    """
+    with told():
+        session = book.engine.connect().execution_options(isolation_level="AUTOCOMMIT")
+        session.execute(text("SELECT pg_advisory_lock_shared(:key)"), {"key": _key_of(book, what)})
+
+    def let_go() -> None:
+        session.invalidate()
+        session.close()
+
+    return Presence(new_id(at), let_go)
+
+
+def is_attended(book: Book, what: str) -> bool:
+    """Whether anybody attends to something now; with SQLite nobody ever does."""
+    if book.engine.dialect.name != "postgresql":
+        return False
+    # Looked up, not tried: two who tried at once would each take the other for one who attends.
+    high, low = divmod(_key_of(book, what) & 0xFFFF_FFFF_FFFF_FFFF, 1 << 32)
+    with told(), book.engine.connect() as session, session.begin():
+        return bool(session.execute(_HELD, {"high": high, "low": low}).scalar_one())
+
+
+@contextmanager
+def alone(book: Book, what: str) -> Iterator[bool]:
+    """True for one of those who come at once, for as long as it stays; the others are not kept waiting. PostgreSQL only."""
+    with told(), book.engine.connect() as session, session.begin():
+        asked = session.execute(text("SELECT pg_try_advisory_xact_lock(:key)"), {"key": _key_of(book, what)})
+        yield bool(asked.scalar_one())
+
+
+def _key_of(book: Book, what: str) -> int:
+    """Locks are of the whole database, which may hold more than one book: each has its own, by its id."""
+    with book.reading() as connection:
+        book_id = connection.scalar(select(fact.c.value).where(fact.c.name == "book_id"))
+    return int.from_bytes(hashlib.sha256(f"{book_id} {what}".encode()).digest()[:8], signed=True)
 
 
 def _file(book: Book, office_id: str) -> Path:

@@ -17,8 +17,9 @@ from slackwater.book.archive import Kind, Manifest, Writer
 from slackwater.book.handle import Book
 from slackwater.errors import CannotRun, CorruptBook
 
-NOT_SAVED = ("fact", "credential", "session", "attempt")
-"""The book's own id and notes to itself, and what lets people in: none of that leaves the book in a file."""
+NOT_SAVED = ("fact", "credential", "session", "attempt", "parcel")
+"""The book's own id and notes to itself, and what lets people in: none of that leaves the book in a file; and what passes between
+machines, which can be made again."""
 ENDINGS = {
     "image/jpeg": "jpg",
     "image/png": "png",

@@ -255,6 +255,9 @@ task = Table(
     Column("cancel_asked", Boolean, nullable=False, server_default=text("false")),
     Column("restarts", Text, ForeignKey("task.id"), nullable=True),
     Column("owner", Text, nullable=True),
+    Column("program", Text, nullable=True),
+    Column("tries", Integer, nullable=False, server_default=text("0")),
+    _text("handed", default="{}"),
     Column("result", Text, nullable=True),
     Column("fault", Text, nullable=True),
     _text("added_at"),
@@ -262,6 +265,16 @@ task = Table(
     Column("started_at", Text, nullable=True),
     Column("ended_at", Text, nullable=True),
     Index("ix_task_state", "state"),
+)
+
+parcel = Table(
+    "parcel",
+    metadata,
+    Column("mark", Text, primary_key=True),
+    Column("content", LargeBinary, nullable=False),
+    _text("sha256"),
+    _text("laid_at"),
+    Index("ix_parcel_laid_at", "laid_at"),
 )
 
 price = Table(

@@ -35,6 +35,8 @@ class State(StrEnum):
 
 
 OPEN = (State.WAITING, State.RUNNING)
+MOST_TRIES = 3
+"""So often a task is begun whose process or machine dies each time; then it has failed."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,7 +58,13 @@ class TaskRow:
     restarts : str or None
         The task it is another try of.
     owner : str or None
-        The office that does it (`presence`); None while nobody has taken it.
+        Who does it: an office (`presence`), or a taking of its own by a worker; None while nobody has taken it.
+    program : str or None
+        Version of the program for whose workers it waits, or of whom one does it; None for what an office does itself.
+    tries : int
+        How often it was begun.
+    handed : mapping
+        What was laid into the book for a worker, by mark (`parcels`).
     result, fault : str or None
         What came out, or a sentence why nothing did.
     """
@@ -71,6 +79,9 @@ class TaskRow:
     cancel_asked: bool
     restarts: str | None
     owner: str | None
+    program: str | None
+    tries: int
+    handed: Mapping[str, str]
     result: str | None
     fault: str | None
     added_at: datetime
@@ -117,38 +128,66 @@ def add(
 
 
 def claim(book: Book, task_id: str, *, owner: str) -> bool:
-    """Take a waiting task for an office; False where another one that is open has it, or it waits no more."""
-    had = get(book, task_id).owner
+    """Take a waiting task for an office; False where another one that is open has it, workers have it, or it waits no more."""
+    now = get(book, task_id)
+    had = now.owner
+    if now.program is not None:
+        return False
     if had is not None and is_open(book, had):
         return had == owner
-    mine = update(task).where(task.c.id == task_id, task.c.state == State.WAITING.value)
-    mine = mine.where(task.c.owner.is_(None) if had is None else task.c.owner == had)
-    with book.writing() as connection:
-        return connection.execute(mine.values(owner=owner)).rowcount == 1
+    return _move(book, task_id, State.WAITING, only_of=had, to_owner=owner)
 
 
 def start(book: Book, task_id: str, *, at: datetime) -> bool:
     """Take a waiting task to run it; False where somebody else took it, or it was cancelled."""
-    return _move(book, task_id, State.WAITING, state=State.RUNNING.value, started_at=moments.stored(at))
-
-
-def progress(book: Book, task_id: str, *, doing: str, share: float | None = None) -> bool:
-    """Note how far a running task is; False where it is to stop: cancelling was asked, or it runs no more."""
-    _move(book, task_id, State.RUNNING, doing=doing, share=share)
-    now = get(book, task_id)
-    return now.state is State.RUNNING and not now.cancel_asked
-
-
-def finish(book: Book, task_id: str, *, result: str, at: datetime) -> bool:
-    """A running task has ended well; False where it runs no more."""
     return _move(
-        book, task_id, State.RUNNING, state=State.DONE.value, result=result, share=1.0, ended_at=moments.stored(at)
+        book, task_id, State.WAITING, state=State.RUNNING.value, tries=task.c.tries + 1, started_at=moments.stored(at)
     )
 
 
-def fail(book: Book, task_id: str, *, fault: str, at: datetime) -> bool:
+def progress(book: Book, task_id: str, *, doing: str, share: float | None = None, owner: str = "") -> bool:
+    """Note how far a running task is; False where it is to stop: cancelling was asked, or it runs no more.
+
+    Parameters
+    ----------
+    owner : str
+        Who says so, where it counts only from whom has it; likewise of the other moves.
+    """
+    _move(book, task_id, State.RUNNING, only_of=owner, doing=doing, share=share)
+    return goes_on(book, task_id, owner=owner)
+
+
+def goes_on(book: Book, task_id: str, *, owner: str = "") -> bool:
+    """Whether a task runs and is not to stop."""
+    now = get(book, task_id)
+    return now.state is State.RUNNING and not now.cancel_asked and owner in ("", now.owner)
+
+
+def finish(book: Book, task_id: str, *, result: str, at: datetime, owner: str = "") -> bool:
+    """A running task has ended well; False where it runs no more."""
+    ended = moments.stored(at)
+    return _move(
+        book, task_id, State.RUNNING, only_of=owner, state=State.DONE.value, result=result, share=1.0, ended_at=ended
+    )
+
+
+def fail(book: Book, task_id: str, *, fault: str, at: datetime, owner: str = "") -> bool:
     """A running task has ended without a result; False where it runs no more."""
-    return _move(book, task_id, State.RUNNING, state=State.FAILED.value, fault=fault, ended_at=moments.stored(at))
+    ended = moments.stored(at)
+    return _move(book, task_id, State.RUNNING, only_of=owner, state=State.FAILED.value, fault=fault, ended_at=ended)
+
+
+def begin_again(book: Book, task_id: str, *, owner: str = "") -> bool:
+    """A running task whose process or machine died waits once more; the try counts, for the task may be what killed it."""
+    return _move(
+        book, task_id, State.RUNNING, only_of=owner, to_owner=None, state=State.WAITING.value, doing="", share=None
+    )
+
+
+def give_back(book: Book, task_id: str, *, owner: str) -> bool:
+    """Whoever runs a task has to leave and gives it back unharmed: it waits once more, and the try does not count."""
+    waits = {"state": State.WAITING.value, "doing": "", "share": None, "tries": task.c.tries - 1}
+    return _move(book, task_id, State.RUNNING, only_of=owner, to_owner=None, **waits)
 
 
 def ask_cancel(book: Book, task_id: str, *, at: datetime) -> TaskRow:
@@ -163,14 +202,56 @@ def ask_cancel(book: Book, task_id: str, *, at: datetime) -> TaskRow:
     return get(book, task_id)
 
 
-def cancelled(book: Book, task_id: str, *, at: datetime) -> bool:
+def cancelled(book: Book, task_id: str, *, at: datetime, owner: str = "") -> bool:
     """A running task has stopped because that was asked; False where it runs no more."""
-    return _move(book, task_id, State.RUNNING, state=State.CANCELLED.value, ended_at=moments.stored(at))
+    ended = moments.stored(at)
+    return _move(book, task_id, State.RUNNING, only_of=owner, state=State.CANCELLED.value, ended_at=ended)
+
+
+# ---------------------------------------------------------------- of workers
+
+
+def hand_over(book: Book, task_id: str, *, owner: str, program: str, handed: Mapping[str, str]) -> bool:
+    """Leave a waiting task that an office has claimed to the workers of a version of the program."""
+    told = json.dumps(dict(handed), ensure_ascii=True, sort_keys=True)
+    return _move(book, task_id, State.WAITING, only_of=owner, program=program, to_owner=None, handed=told)
+
+
+def take(book: Book, task_id: str, *, owner: str, program: str, at: datetime) -> TaskRow | None:
+    """Begin a task that waits for workers of a version; None where it waits no more, or not for them.
+
+    Parameters
+    ----------
+    owner : str
+        A new id for this taking: whoever took it before, and was thought dead, moves it no more.
+    """
+    mine = update(task).where(
+        task.c.id == task_id,
+        task.c.state == State.WAITING.value,
+        task.c.program == program,
+        task.c.owner.is_(None),
+    )
+    begun = {"state": State.RUNNING.value, "tries": task.c.tries + 1, "owner": owner, "started_at": moments.stored(at)}
+    with book.writing() as connection:
+        taken = connection.execute(mine.values(**begun)).rowcount == 1
+    return get(book, task_id) if taken else None
+
+
+def of_workers(book: Book) -> list[TaskRow]:
+    """What waits for workers or is with one, in the order of entry."""
+    return [one for one in open_tasks(book) if one.program is not None]
+
+
+def take_back(book: Book, task_id: str, *, at: datetime) -> None:
+    """Make a task of workers an office's own again: what waits can be claimed, what ran is broken."""
+    ended = {"state": State.BROKEN.value, "ended_at": moments.stored(at)}
+    if not _move(book, task_id, State.WAITING, program=None):
+        _move(book, task_id, State.RUNNING, program=None, **ended)
 
 
 def mark_broken(book: Book, *, at: datetime) -> int:
-    """Mark what runs for an office that is gone; what others do that are open is left to them. How many were marked."""
-    running = [one for one in open_tasks(book) if one.state is State.RUNNING]
+    """Mark what runs for an office that is gone; what others do, offices or workers, is left to them. How many were marked."""
+    running = [one for one in open_tasks(book) if one.state is State.RUNNING and one.program is None]
     gone = {owner for owner in {one.owner for one in running} if owner is None or not is_open(book, owner)}
     lost = [one.id for one in running if one.owner in gone]
     if not lost:
@@ -227,14 +308,28 @@ def listed(book: Book, *, limit: int = 50) -> list[TaskRow]:
         return [_row(row) for row in connection.execute(select(task).order_by(task.c.id.desc()).limit(limit))]
 
 
-def _move(book: Book, task_id: str, only_from: State, **values: Any) -> bool:
-    """Change a task that is in a certain state, in one step, so that two movers cannot both succeed."""
+def _move(
+    book: Book, task_id: str, only_from: State, *, only_of: str | None = "", to_owner: str | None = "", **values: Any
+) -> bool:
+    """Change a task that is in a certain state, in one step, so that two movers cannot both succeed.
+
+    Parameters
+    ----------
+    only_of : str or None
+        Who must have it; empty for whoever does.
+    to_owner : str or None
+        Who has it from then on; empty for whoever has.
+    """
     for name, value in values.items():
         storable(f"task {name}", value)
-    asked = update(task).where(task.c.id == task_id, task.c.state == only_from.value).values(**values)
+    asked = update(task).where(task.c.id == task_id, task.c.state == only_from.value)
+    if only_of != "":
+        asked = asked.where(task.c.owner.is_(None) if only_of is None else task.c.owner == only_of)
+    if to_owner != "":
+        values["owner"] = to_owner
     with book.writing() as connection:
         found(connection, task, task_id)
-        return connection.execute(asked).rowcount == 1
+        return connection.execute(asked.values(**values)).rowcount == 1
 
 
 def _row(row: Row[Any]) -> TaskRow:
@@ -249,6 +344,9 @@ def _row(row: Row[Any]) -> TaskRow:
         cancel_asked=row.cancel_asked,
         restarts=row.restarts,
         owner=row.owner,
+        program=row.program,
+        tries=row.tries,
+        handed=json.loads(row.handed),
         result=row.result,
         fault=row.fault,
         added_at=moments.read(row.added_at),

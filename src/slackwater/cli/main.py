@@ -123,6 +123,11 @@ def _parser() -> argparse.ArgumentParser:
     )
 
     serve.add_argument(
+        "--long-work",
+        choices=("here", "workers"),
+        help="who makes plans: this machine, or workers that share the firm's database (default: SLACKWATER_LONG_WORK, or here)",
+    )
+    serve.add_argument(
         "--host",
         default="127.0.0.1",
         metavar="ADDRESS",
@@ -130,6 +135,15 @@ def _parser() -> argparse.ArgumentParser:
     )
     serve.add_argument("--certificate", type=Path, metavar="FILE", help="certificate for TLS (PEM)")
     serve.add_argument("--key", type=Path, metavar="FILE", help="key of the certificate (PEM, without a password)")
+
+    worker = add("worker", _worker, "Make plans for the offices of a firm on this machine; needs only their database.")
+    worker.add_argument(
+        "--at-once",
+        type=_at_once,
+        default=2,
+        metavar="N",
+        help="how many plans at once; each takes one core (default: 2)",
+    )
 
     verify = add("verify", _verify, "Recompute published reference values and show the differences.")
     verify.add_argument("csv", type=Path, nargs="*", help="tables to check (default: those that come with the program)")
@@ -140,6 +154,12 @@ def _parser() -> argparse.ArgumentParser:
 def _port(text: str) -> int:
     if not (text.isdecimal() and int(text) <= 65_535):
         raise argparse.ArgumentTypeError(f"{text} is no port: a whole number from 0 to 65535")
+    return int(text)
+
+
+def _at_once(text: str) -> int:
+    if not (text.isascii() and text.isdecimal() and 1 <= int(text) <= 64):
+        raise argparse.ArgumentTypeError(f"{text} cannot be: a whole number from 1 to 64")
     return int(text)
 
 
@@ -229,23 +249,48 @@ def _schema(args: argparse.Namespace) -> int:
 
 def _serve(args: argparse.Namespace) -> int:
     import os
+    from dataclasses import replace
     from datetime import UTC, datetime
 
     from slackwater.actions.demo import lay_in_demo
     from slackwater.actions.office import open_office
-    from slackwater.actions.settings import read_settings
+    from slackwater.actions.settings import LongWork, read_settings
     from slackwater.web.serve import door_of, serve
 
     def opened(address: str) -> None:
         print(f"The office is open at {address} (Ctrl+C closes it).", flush=True)
+        if settings.long_work is LongWork.WORKERS:
+            print("Plans are left to workers: start one with `slackwater worker`, on any machine.", flush=True)
 
-    with open_office(read_settings(os.environ), clock=lambda: datetime.now(UTC)) as office:
+    settings = read_settings(os.environ)
+    if args.long_work is not None:
+        settings = replace(settings, long_work=LongWork(args.long_work))
+    with open_office(settings, clock=lambda: datetime.now(UTC)) as office:
         if args.demo:
             lay_in_demo(office)
         door = door_of(
             office, host=args.host, port=args.port, certificate=args.certificate, key=args.key, called=called()
         )
         serve(office, door, tell=opened)
+    return 0
+
+
+def _worker(args: argparse.Namespace) -> int:
+    import os
+    import signal
+    from datetime import UTC, datetime
+
+    from slackwater.actions.settings import read_settings
+    from slackwater.actions.working import work
+
+    def begun(leave: Callable[[], None]) -> None:
+        for asked in (signal.SIGINT, signal.SIGTERM):
+            signal.signal(asked, lambda *_: leave())
+
+    def tell(what: str) -> None:
+        print(f"{datetime.now():%H:%M:%S} {what}", flush=True)
+
+    work(read_settings(os.environ), clock=lambda: datetime.now(UTC), at_once=args.at_once, tell=tell, begun=begun)
     return 0
 
 

@@ -161,14 +161,23 @@ def work(request: Request, office: Here, task_id: str) -> Response:
     task = planning.follow(office, task_id)
     if task.state is State.DONE:
         return RedirectResponse(_made_at(task), 303)
-    return render(request, "work.html", task=task, wanted=wanted_of(task), running=task.state in OPEN, told=_told(task))
+    return render(
+        request,
+        "work.html",
+        task=task,
+        wanted=wanted_of(task),
+        running=task.state in OPEN,
+        told=_told(task),
+        no_worker=planning.has_no_worker(office, task),
+    )
 
 
 @router.get("/tasks/{task_id}/line")
 def work_line(request: Request, office: Here, task_id: str) -> Response:
     """The part of that page that changes; when the work has ended, the page is to be loaded anew."""
     task = planning.follow(office, task_id)
-    page = render(request, "work_line.html", task=task, running=task.state in OPEN)
+    no_worker = planning.has_no_worker(office, task)
+    page = render(request, "work_line.html", task=task, running=task.state in OPEN, no_worker=no_worker)
     if task.state not in OPEN:
         page.headers["hx-redirect"] = _made_at(task) if task.state is State.DONE else f"/tasks/{task_id}"
     return page

@@ -1,33 +1,44 @@
-"""The office's side of long work: hands tasks to processes, writes into the task table what they say."""
+"""The office's own pool for long work: hands tasks to processes of this machine, writes into the task table what they say."""
 
 from __future__ import annotations
 
 import logging
-import shutil
-import tempfile
-import threading
 from collections.abc import Callable, Mapping
-from concurrent.futures import CancelledError, Future, ProcessPoolExecutor
+from concurrent.futures import CancelledError, Future
 from concurrent.futures.process import BrokenProcessPool
 from dataclasses import dataclass
 from datetime import datetime
-from multiprocessing import get_context
-from pathlib import Path
-from queue import Empty
-from typing import Any
+from typing import Any, Protocol
 
 from slackwater.book import Book, presence, tasks
-from slackwater.book.tasks import State, TaskRow
+from slackwater.book.tasks import MOST_TRIES, State, TaskRow
 from slackwater.errors import SlackwaterError
 from slackwater.wording.render import say
-from slackwater.work.bench import Ending, Outcome, Run, prepare, run
+from slackwater.work.bench import Ending, Outcome, Run
+from slackwater.work.crew import Crew
 
 log = logging.getLogger(__name__)
 
-ROUND_S = 15.0
-"""So often an office that hears nothing looks whether another one has ended and left work behind."""
-PATIENCE_S = 2.0
-"""So long running work may take to stop by itself when the office closes."""
+WORKER, OFFICE = "workers of", "offices with workers of"
+"""Who attends to the queue of a version of the program (`presence.attend`)."""
+
+
+class Doer(Protocol):
+    """Whoever gets long work done for an office: its own pool, or workers on other machines."""
+
+    def submit(self, task: TaskRow) -> None:
+        """Hand a waiting task over, unless somebody else has it."""
+
+    def cancel(self, task_id: str) -> TaskRow:
+        """Ask a task to stop.
+
+        Raises
+        ------
+        NotFound
+        """
+
+    def close(self) -> None:
+        """End what belongs to the office."""
 
 
 @dataclass(frozen=True)
@@ -41,12 +52,34 @@ class Kind:
     given : callable
         What it is given, looked up in the book when the task is handed over.
     kept : callable
-        What becomes of its result, in the office's process; returns the task's own result.
+        What becomes of its result, in the process of office or worker; returns the task's own result.
+    handed : callable
+        Lays into the book what a worker needs that is on the office's disk only; returns its marks.
     """
 
     run: Run
     given: Callable[[TaskRow], Mapping[str, Any]]
     kept: Callable[[TaskRow, str], str]
+    handed: Callable[[TaskRow], Mapping[str, str]] = lambda _: {}
+
+
+def take_back(book: Book, *, of_all_but: str, at: datetime) -> None:
+    """Make work that was left to workers an office's own again, where none of their version are there and nobody waits for them.
+
+    Parameters
+    ----------
+    of_all_but : str
+        Version of the program whose work stays where it is; empty for none.
+    """
+    left = [task for task in tasks.of_workers(book) if task.program != of_all_but]
+    alone = {
+        program
+        for program in {task.program for task in left}
+        if not any(presence.is_attended(book, f"{who} {program}") for who in (WORKER, OFFICE))
+    }
+    for task in left:
+        if task.program in alone:
+            tasks.take_back(book, task.id, at=at)
 
 
 class Workshop:
@@ -68,18 +101,10 @@ class Workshop:
         self, book: Book, kinds: Mapping[str, Kind], *, clock: Callable[[], datetime], workers: int = 2
     ) -> None:
         self._book, self._kinds, self._clock = book, kinds, clock
-        self._workers = workers
-        # Worker processes are begun afresh: a copy of this one would share its database connections.
-        self._context = get_context("spawn")
-        self._news = self._context.Queue()
-        self._room = Path(tempfile.mkdtemp(prefix="slackwater-work-"))
-        self._lock = threading.Lock()
-        self._pool = self._new_pool()
-        self._open: set[str] = set()
-        self._closing = False
+        self._crew = Crew(workers, self._hear, quiet=self._look_again)
         self._here = presence.enter(book, at=clock())
-        self._listener = threading.Thread(target=self._listen, name="slackwater-work", daemon=True)
-        self._listener.start()
+        self._crew.begin()
+        take_back(book, of_all_but="", at=clock())
         self.found_broken = self._look_around()
 
     def _look_around(self) -> int:
@@ -90,13 +115,8 @@ class Workshop:
                 self.submit(task)
         return broken
 
-    def _new_pool(self) -> ProcessPoolExecutor:
-        return ProcessPoolExecutor(
-            max_workers=self._workers, mp_context=self._context, initializer=prepare, initargs=(self._news,)
-        )
-
     def submit(self, task: TaskRow) -> None:
-        """Hand a waiting task over, unless another office that is open has taken it.
+        """Hand a waiting task over, unless another office that is open has taken it, or it is for workers.
 
         What it is given is looked up now, and a fault in that ends it.
         """
@@ -108,16 +128,9 @@ class Workshop:
         except (KeyError, SlackwaterError) as error:
             self._fail(task.id, str(error) if isinstance(error, SlackwaterError) else say("work.unknown_kind", {}))
             return
-        with self._lock:
-            if self._closing:
-                return
-            self._open.add(task.id)
-            try:
-                future = self._pool.submit(run, task.id, kind.run, given, self._stop_file(task.id))
-            except BrokenProcessPool:
-                self._pool = self._new_pool()
-                future = self._pool.submit(run, task.id, kind.run, given, self._stop_file(task.id))
-        future.add_done_callback(lambda done: self._ended(task, done))
+        future = self._crew.give(task.id, kind.run, given)
+        if future is not None:
+            future.add_done_callback(lambda done: self._ended(task, done))
 
     def cancel(self, task_id: str) -> TaskRow:
         """Ask a task to stop; one that waits stops at once, one that runs when it next tells what it is at.
@@ -128,59 +141,20 @@ class Workshop:
         """
         now = tasks.ask_cancel(self._book, task_id, at=self._clock())
         if now.cancel_asked or now.state is State.CANCELLED:
-            self._stop_file(task_id).touch()
+            self._crew.stop(task_id)
         return now
 
     def close(self) -> None:
-        """Stop everything: running tasks are asked to stop, then their processes end."""
-        with self._lock:
-            self._closing = True
-            left = tuple(self._open)
-        for task_id in left:
-            self._stop_file(task_id).touch()
-        # What computes without a word does not look at its stop file: its process is ended, and the task found broken.
-        processes = list((self._pool._processes or {}).values())
-        closer = threading.Thread(
-            target=self._pool.shutdown, kwargs={"wait": True, "cancel_futures": True}, daemon=True
-        )
-        closer.start()
-        closer.join(PATIENCE_S)
-        if closer.is_alive():
-            for process in processes:
-                process.terminate()
-        # A process ended while it told something leaves its queue locked for ever: nothing here waits without end.
-        closer.join(PATIENCE_S)
-        self._news.put(("", None))
-        self._listener.join(PATIENCE_S)
+        """Stop everything: what computes on without a word is ended, and its task found broken."""
+        self._crew.send_home()
         self._here.leave()
-        self._news.cancel_join_thread()
-        self._news.close()
-        shutil.rmtree(self._room, ignore_errors=True)
 
-    def _stop_file(self, task_id: str) -> Path:
-        return self._room / task_id
-
-    def _listen(self) -> None:
-        """Write what workers say into the task table, until the office closes."""
-        while True:
-            try:
-                task_id, doing = self._news.get(timeout=ROUND_S)
-            except Empty:
-                self._look_again()
-                continue
-            except (ValueError, OSError):
-                return  # closed beneath a listener that was slow to hear of it
-            if not task_id:
-                return
-            try:
-                if doing is None:
-                    going = tasks.start(self._book, task_id, at=self._clock())
-                else:
-                    going = tasks.progress(self._book, task_id, doing=doing)
-                if not going:
-                    self._stop_file(task_id).touch()
-            except SlackwaterError:
-                log.exception("progress of %s", task_id)
+    def _hear(self, task_id: str, doing: str | None) -> bool:
+        """Write what a process says into the task table."""
+        if doing is None:
+            # What a process that died had told last may be heard after the next one has begun.
+            return tasks.start(self._book, task_id, at=self._clock()) or tasks.goes_on(self._book, task_id)
+        return tasks.progress(self._book, task_id, doing=doing)
 
     def _look_again(self) -> None:
         """Another office may have ended since."""
@@ -190,13 +164,14 @@ class Workshop:
             log.exception("looking for work of offices that are gone")
 
     def _ended(self, task: TaskRow, done: Future[Outcome]) -> None:
-        with self._lock:
-            self._open.discard(task.id)
-            if self._closing:
-                return
+        if self._crew.is_leaving:
+            return
         try:
             outcome = done.result()
         except CancelledError:
+            return
+        except BrokenProcessPool:
+            self._try_again(task)
             return
         except Exception:
             log.exception("task %s", task.id)
@@ -206,6 +181,17 @@ class Workshop:
             self._settle(task, outcome)
         except SlackwaterError as error:
             self._fail(task.id, str(error))
+
+    def _try_again(self, task: TaskRow) -> None:
+        """A process died: of this task, or of one beside it in the same pool."""
+        tasks.start(self._book, task.id, at=self._clock())
+        now = tasks.get(self._book, task.id)
+        if now.cancel_asked:
+            tasks.cancelled(self._book, task.id, at=self._clock())
+        elif now.tries >= MOST_TRIES:
+            self._fail(task.id, say("work.broke", {}))
+        elif tasks.begin_again(self._book, task.id, owner=self._here.id):
+            self.submit(tasks.get(self._book, task.id))
 
     def _settle(self, task: TaskRow, outcome: Outcome) -> None:
         # The word that it was begun may still wait in the queue; what ended has begun.
