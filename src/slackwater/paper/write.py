@@ -18,6 +18,7 @@ from slackwater.paper.day_figures import critical_svg, places_chart
 from slackwater.paper.day_page import day_steps, second_day_steps
 from slackwater.paper.fact_names import all_told
 from slackwater.paper.figures import bed_plan, bed_section, gantt, making_chart, svg_of
+from slackwater.paper.glyphs import IN_PLACE, all_shown, showable
 from slackwater.paper.living_figures import living_figures
 from slackwater.paper.living_page import opening_data
 from slackwater.paper.water_flow import water_flow_svg
@@ -25,6 +26,7 @@ from slackwater.plan import LivingPlan, Plan, WaterPlan
 from slackwater.reader import Reader, localised
 from slackwater.supply.icalendar import calendar_text
 from slackwater.water.result import WaterBudget
+from slackwater.wording.render import say
 
 PAPERS = ("day-sheet", "offer", "packing-list")
 MARK = "plan.json"
@@ -145,7 +147,7 @@ def _make(
     on_progress("drawing figures")
     figures = figures_of(plan, catalog, reader)
     for name, svg in figures.items():
-        (workshop / name).write_text(svg, encoding="utf-8", newline="\n")
+        (workshop / name).write_text(showable(svg), encoding="utf-8", newline="\n")
         (finished / name).write_text(svg, encoding="utf-8", newline="\n")
     (finished / MARK).write_text(
         json.dumps(plan.model_dump(mode="json"), indent=1, sort_keys=True, ensure_ascii=False) + "\n",
@@ -156,13 +158,23 @@ def _make(
     if calendar is not None:
         (finished / "calendar.ics").write_text(calendar, encoding="utf-8", newline="")
     (workshop / "data.json").write_text(
-        json.dumps(all_told(paper_data(plan, job, catalog, reader), reader), ensure_ascii=False), encoding="utf-8"
+        _for_templates(paper_data(plan, job, catalog, reader), reader), encoding="utf-8"
     )
     with as_file(files("slackwater.paper")) as here:
         _bring_templates(here, workshop)
         for name in PAPERS:
             on_progress(f"setting the {name.replace('-', ' ')}")
             (finished / f"{name}.pdf").write_bytes(_typeset(name, workshop, here / "fonts"))
+
+
+def _for_templates(data: Mapping[str, Any], reader: Reader) -> str:
+    """What the templates read: as its reader reads it, with a mark in place of each sign that has no shape, and told so."""
+    told = all_told(data, reader)
+    text = json.dumps({**told, "signs": ""}, ensure_ascii=False)
+    if all_shown(text):
+        return text
+    words = say("sheet.signs", {"mark": IN_PLACE}, reader)
+    return showable(json.dumps({**told, "signs": words}, ensure_ascii=False))
 
 
 def _bring_templates(here: Path, workshop: Path) -> None:
@@ -187,7 +199,7 @@ def _sheet(name: str, figures: Mapping[str, str], data: Mapping[str, Any], reade
     with tempfile.TemporaryDirectory(prefix=f"{name}-") as room, as_file(files("slackwater.paper")) as here:
         workshop = Path(room)
         for file, svg in figures.items():
-            (workshop / file).write_text(svg, encoding="utf-8", newline="\n")
-        (workshop / "data.json").write_text(json.dumps(all_told(data, reader), ensure_ascii=False), encoding="utf-8")
+            (workshop / file).write_text(showable(svg), encoding="utf-8", newline="\n")
+        (workshop / "data.json").write_text(_for_templates(data, reader), encoding="utf-8")
         _bring_templates(here, workshop)
         return _typeset(name, workshop, here / "fonts")
