@@ -22,7 +22,7 @@ from slackwater.wording.catalogs import TERMS
 from slackwater.wording.render import sentence_files
 
 SOURCE = Path(__file__).parents[1] / "src" / "slackwater"
-NOT_ON_PAPER = frozenset({"book", "web", "records", "invoice", "people"})
+NOT_ON_PAPER = frozenset({"book", "web", "records", "invoice", "people", "work"})
 """English files that only the pages of the program read, in English."""
 NOT_ON_PAPER_EITHER = (
     *("figure_name.", "figure_thing.", "figure_input", "price_line.", "price_why.", "price_risk.", "price_page."),

@@ -66,6 +66,13 @@ def test_every_command_stands_in_the_readme():
         assert f"./go {command}" in readme
 
 
+def test_a_language_without_a_catalog_is_refused_before_anything_is_planned(tmp_path, capsys):
+    assert main(["plan", str(EXAMPLE), "--language", "xx", "--out", str(tmp_path / "out")]) != 0
+    told = capsys.readouterr().err
+    assert 'no catalog for the language "xx"; there are: en, de' in told and "planning" not in told
+    assert not (tmp_path / "out").exists()
+
+
 def test_plan_prints_the_verdict_first_and_says_where_the_papers_are(tmp_path):
     done = run("plan", EXAMPLE, "--out", tmp_path / "out")
     assert done.returncode == 0, done.stderr

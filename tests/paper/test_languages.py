@@ -3,20 +3,26 @@
 from __future__ import annotations
 
 import io
+import json
+import re
+from importlib.resources import files
 
 import pytest
 from pypdf import PdfReader
 
+from slackwater.paper.data import paper_data, words_of
 from slackwater.paper.fact_names import all_told
-from slackwater.paper.write import living_sheet
+from slackwater.paper.write import living_sheet, write_papers
 from slackwater.reader import ENGLISH, Reader, Typed
 from slackwater.wording import catalogs
 from tests.jobs import job_from
 from tests.paper import by_hand
 from tests.paper.by_hand import living_plan_of
-from tests.plans import catalog
+from tests.plans import catalog, plan_of
+from tools.catalog import messages
 
 GERMAN = Reader(language="de")
+GERMAN_JOB = job_from("blue-corridor", **{"papers.language": "de", "papers.size": "letter"})
 A4, LETTER = (595, 842), (612, 792)
 NAME = "Aquarium" * 38
 """304 letters without a space."""
@@ -80,6 +86,95 @@ def test_a_name_that_no_line_has_room_for_stays_on_the_page(size):
     assert NAME in text
 
 
+def test_a_name_in_letters_that_no_font_has_is_marked_and_told_and_one_in_hebrew_is_set():
+    marked = living(ENGLISH, **{"site.name": "水族馆 lobby"})
+    text = "".join(page.extract_text() for page in marked.pages)
+    assert "\ufffd\ufffd\ufffd lobby" in text and "have no shape" in text.replace("\n", " ")
+    text = "".join(page.extract_text() for page in living(ENGLISH, **{"site.name": "אקווריום"}).pages)
+    assert "have no shape" not in text.replace("\n", " ") and set("אקווריום") <= set(text)
+
+
 def test_nothing_typed_is_translated():
     told = all_told({"a": ["bag of 7.5 L"], "b": Typed("7.5, 2026-12-05"), "c": "7.5 on 2026-12-05", "d": 3}, GERMAN)
     assert told["b"] == "7.5, 2026-12-05" and told["c"] == "7,5 on 05.12.2026" and told["d"] == 3
+
+
+@pytest.fixture(scope="module")
+def german(tmp_path_factory):
+    folder = tmp_path_factory.mktemp("german") / "one"
+    write_papers(plan_of("blue-corridor"), GERMAN_JOB, catalog(), folder, reader=GERMAN)
+    return folder
+
+
+def text_of(path):
+    return "\n".join(page.extract_text() for page in PdfReader(path).pages)
+
+
+def test_german_papers_say_so_and_have_their_numbers_dates_and_paper(german):
+    for path in german.glob("*.pdf"):
+        found = PdfReader(path)
+        assert found.trailer["/Root"]["/Lang"] == "de"
+        assert {tuple(sorted(map(round, page.mediabox[2:]))) for page in found.pages} == {tuple(sorted(LETTER))}
+    assert PdfReader(german / "offer.pdf").metadata.title == "Angebot: Blue corridor"
+    sheet = text_of(german / "day-sheet.pdf")
+    for needed in (
+        "Passt nicht",
+        "Anhalten und entscheiden",
+        "34,7 L",
+        "Keilfleckbärbling",
+        "Umsetzen der Tiere",
+        "30-mA-Schutz",
+    ):
+        assert needed in sheet, needed
+    assert "Mittwoch, 10. Februar 2027" in text_of(german / "offer.pdf")
+    assert "SUMMARY;LANGUAGE=de:" in (german / "calendar.ics").read_text(encoding="utf-8")
+
+
+def test_the_same_german_papers_have_the_same_bytes(german, tmp_path):
+    write_papers(plan_of("blue-corridor"), GERMAN_JOB, catalog(), tmp_path / "two", reader=GERMAN)
+    for path in german.iterdir():
+        assert path.read_bytes() == (tmp_path / "two" / path.name).read_bytes(), path.name
+
+
+def test_no_sentence_and_no_word_of_the_catalogs_stays_english_on_a_german_paper(german):
+    """Of those that are whole as they stand in the catalog; what is filled in is looked at where it is said."""
+    data = all_told(paper_data(plan_of("blue-corridor"), GERMAN_JOB, catalog(), GERMAN), GERMAN)
+    drawn = " ".join(path.read_text(encoding="utf-8") for path in german.glob("*.svg"))
+    said = f"{json.dumps(data, ensure_ascii=False)} {drawn} {(german / 'calendar.ics').read_text(encoding='utf-8')}"
+    # One word alone may well be a word of both languages, and so may a unit.
+    english = {message.text for group in messages().values() for message in group if " " in message.text.strip()}
+    english -= {"CO2, mg/L", "TAN, mg/L"}
+    assert len(english) > 1000
+    # Names of people, places and rules of the example are English words of its own.
+    own = json.dumps(GERMAN_JOB.model_dump(mode="json"), ensure_ascii=False)
+    stayed = {text for text in english if "{" not in text and len(text) > 8 and text in said and text not in own}
+    assert stayed == set()
+
+
+def test_a_letter_sheet_in_german_tells_us_units(german):
+    pdf = living_sheet(living_plan_of(by_hand.living()), GERMAN_JOB, catalog(), reader=Reader("us", "de"))
+    text = "".join(page.extract_text() for page in PdfReader(io.BytesIO(pdf)).pages)
+    assert "gal" in text and "°F" in text and "in der Regel" in text
+
+
+def test_where_nothing_is_chosen_the_papers_tell_what_was_taken():
+    def taken(reader, **changes):
+        job = job_from("blue-corridor", **changes)
+        rows = paper_data(plan_of("blue-corridor"), job, catalog(), reader)["assumed"]
+        return {row["field"]: row["value"] for row in rows if "aper" in row["field"]}
+
+    assert taken(ENGLISH) == {"Language of the papers": "English", "Paper size": "A4"}
+    assert taken(ENGLISH, **{"papers.language": "en", "papers.size": "letter"}) == {}
+
+
+def test_every_word_that_a_template_asks_for_is_there():
+    asked = set()
+    for file in files("slackwater.paper").joinpath("templates").iterdir():
+        asked |= set(re.findall(r"\bw((?:\.[a-z_]+)+)", file.read_text(encoding="utf-8")))
+    words = words_of(ENGLISH)
+    assert len(asked) > 150
+    for way in asked:
+        found = words
+        for part in way[1:].split("."):
+            found = found[part]
+        assert isinstance(found, str), way

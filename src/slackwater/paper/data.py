@@ -534,8 +534,14 @@ def typed(lines: Sequence[str]) -> list[str]:
     return [Typed(line) for line in lines]
 
 
+PLANT_UNIT = "unit"
+"""Pots, cups and portions together, which have no one word."""
+
+
 def amount_of(amount: float, unit: str, reader: Reader) -> str:
     """So many of a unit in which things are packed and sold."""
+    if f"count.{unit}_one" in sentences() and unit != PLANT_UNIT:
+        return say_count(unit, amount, reader)
     return f"{digits(amount)} {named(unit, reader)}".strip()
 
 

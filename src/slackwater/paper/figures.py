@@ -36,7 +36,7 @@ def config(reader: Reader) -> dict[str, Any]:
     """Type, grid and the signs of numbers that all charts share."""
     return {
         "font": FONT,
-        "axis": {"labelFontSize": 12, "titleFontSize": 12, "labelLimit": 260, "grid": True, "gridColor": "#dddddd"},
+        "axis": {"labelFontSize": 12, "titleFontSize": 12, "labelLimit": 0, "grid": True, "gridColor": "#dddddd"},
         "view": {"stroke": None},
         "legend": {"disable": True},
         "locale": {"number": number_signs(reader)},
@@ -51,9 +51,14 @@ def time_axis() -> dict[str, Any]:
 SHADES: Mapping[str, str] = {"work": "#ffffff", "stop": "#9a9a9a", "break": "#ececec"}
 
 
+LABEL_LETTERS = 40
+SHORT_LABEL = f"length(datum.label) > {LABEL_LETTERS} ? slice(datum.label, 0, {LABEL_LETTERS - 1}) + '…' : datum.label"
+"""Names of rows are cut by their letters: the drawer finds the place for a width by measuring, which takes it half a second."""
+
+
 def row_of() -> dict[str, Any]:
     """One row for each name, in the order in which they come."""
-    return {"field": "row", "type": "nominal", "title": None, "sort": None}
+    return {"field": "row", "type": "nominal", "title": None, "sort": None, "axis": {"labelExpr": SHORT_LABEL}}
 
 
 def bars_of(bars: Sequence[Mapping[str, Any]], *, height: int, kinds: Sequence[str]) -> dict[str, Any]:

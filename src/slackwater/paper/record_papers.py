@@ -8,10 +8,9 @@ from datetime import date, datetime
 from typing import Any
 
 from slackwater.paper.data import PAPER_SIZES, words_of
-from slackwater.paper.fact_names import all_told
 from slackwater.paper.sender import Sender
 from slackwater.paper.tested_figures import Tested, tests_svg
-from slackwater.paper.write import paper_with_pictures
+from slackwater.paper.write import for_templates, paper_with_pictures
 from slackwater.reader import Reader, Typed, localised, right_to_left
 from slackwater.wording.render import say, say_count, sentence_list
 
@@ -144,7 +143,7 @@ def condition_record(about: About, seen: Sequence[Seen], reader: Reader, sender:
         for part in PARTS
         for number, picture in enumerate([p for one in seen if one.part == part for p in one.pictures][:MOST_PICTURES])
     }
-    data = all_told(condition_data(about, seen, reader), reader)
+    data = for_templates(condition_data(about, seen, reader), reader)
     return paper_with_pictures("condition-record", data, {}, pictures, sender)
 
 
@@ -207,5 +206,5 @@ def care_report(about: About, care: Care, reader: Reader, sender: Sender) -> byt
     figures = {TESTS: tests_svg(plotted, say=lambda text: localised(text, reader))} if plotted else {}
     pictures = {f"care-{number}.jpg": one.content for number, one in enumerate(care.pictures[:MOST_PICTURES])}
     return paper_with_pictures(
-        "care-report", all_told(care_data(about, care, reader), reader), figures, pictures, sender
+        "care-report", for_templates(care_data(about, care, reader), reader), figures, pictures, sender
     )

@@ -19,6 +19,7 @@ from slackwater.paper.day_figures import critical_svg, places_chart
 from slackwater.paper.day_page import day_steps, second_day_steps
 from slackwater.paper.fact_names import all_told
 from slackwater.paper.figures import bed_plan, bed_section, gantt, making_chart, svg_of
+from slackwater.paper.glyphs import IN_PLACE, all_shown, showable
 from slackwater.paper.living_figures import living_figures
 from slackwater.paper.living_page import opening_data
 from slackwater.paper.sender import NOBODY, Sender, bring_sender
@@ -27,6 +28,7 @@ from slackwater.plan import LivingPlan, Plan, WaterPlan
 from slackwater.reader import Reader, localised
 from slackwater.supply.icalendar import calendar_text
 from slackwater.water.result import WaterBudget
+from slackwater.wording.render import say
 
 PAPERS = ("day-sheet", "offer", "packing-list", "van-card", "cards", "handover")
 SENT = ("offer", "cards", "handover")
@@ -157,7 +159,7 @@ def _make(
     on_progress("drawing figures")
     figures = figures_of(plan, catalog, reader)
     for name, svg in figures.items():
-        (workshop / name).write_text(svg, encoding="utf-8", newline="\n")
+        (workshop / name).write_text(showable(svg), encoding="utf-8", newline="\n")
         (finished / name).write_text(svg, encoding="utf-8", newline="\n")
     (finished / MARK).write_text(
         json.dumps(plan.model_dump(mode="json"), indent=1, sort_keys=True, ensure_ascii=False) + "\n",
@@ -177,8 +179,18 @@ def _make(
 
 def papers_data(plan: Plan, job: Job, catalog: Catalog, reader: Reader) -> dict[str, Any]:
     """Everything that the papers of a plan print, in the reader's language."""
-    told: dict[str, Any] = all_told(paper_data(plan, job, catalog, reader), reader)
-    return told
+    return for_templates(paper_data(plan, job, catalog, reader), reader)
+
+
+def for_templates(data: Mapping[str, Any], reader: Reader) -> dict[str, Any]:
+    """What templates read: as its reader reads it, with a mark in place of each sign that has no shape, and told so."""
+    told: dict[str, Any] = {**all_told(data, reader), "signs": ""}
+    text = json.dumps(told, ensure_ascii=False)
+    if all_shown(text):
+        return told
+    words = say("sheet.signs", {"mark": IN_PLACE}, reader)
+    shown: dict[str, Any] = json.loads(showable(json.dumps({**told, "signs": words}, ensure_ascii=False)))
+    return shown
 
 
 def paper_of(name: str, data: Mapping[str, Any], figures: Mapping[str, str], sender: Sender) -> bytes:
@@ -201,7 +213,7 @@ def paper_with_pictures(
     with tempfile.TemporaryDirectory(prefix=f"{name}-") as room, as_file(files("slackwater.paper")) as here:
         workshop = Path(room)
         for file, svg in figures.items():
-            (workshop / file).write_text(svg, encoding="utf-8", newline="\n")
+            (workshop / file).write_text(showable(svg), encoding="utf-8", newline="\n")
         for file, content in pictures.items():
             (workshop / file).write_bytes(content)
         _bring_data(workshop, data, sender)
@@ -233,4 +245,4 @@ def living_sheet(plan: LivingPlan, job: Job, catalog: Catalog, *, reader: Reader
 
 
 def _sheet(name: str, figures: Mapping[str, str], data: Mapping[str, Any], reader: Reader) -> bytes:
-    return paper_of(name, all_told(data, reader), figures, NOBODY)
+    return paper_of(name, for_templates(data, reader), figures, NOBODY)

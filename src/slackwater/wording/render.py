@@ -70,7 +70,7 @@ class _Filler(string.Formatter):
         return show(value, format_spec, self.reader)
 
 
-_JOINTS = (re.compile(r"(; |: | \(|\)|, )"), re.compile(r"( and | or | to | against | of )"))
+_JOINTS = (re.compile(r"(; |: | \(|\))"), re.compile(r"(, )"), re.compile(r"( and | or | to | against | of )"))
 """What parts pieces, from the strongest; a piece that is known whole is not parted further."""
 _AMOUNT = re.compile(
     r"(?P<name>.+?)(?: (?P<over>\d+) min over|(?P<amount> \d[\d.]* (?:W|kg|g|L|cm)))|(?P<times>\d+ x )(?P<what>.+)"
