@@ -80,7 +80,9 @@ def test_a_client_is_erased_in_two_steps_and_what_is_left_is_listed(home, tmp_pa
     assert "Ada Harbour" in listed
     client = listed.split()[0]
     asked = erase("client", client)
-    assert "What goes: names, contacts" in asked and "What stays: invoices that were issued" in asked and "--sure" in asked
+    assert (
+        "What goes: names, contacts" in asked and "What stays: invoices that were issued" in asked and "--sure" in asked
+    )
     assert "Ada Harbour" in erase()
     told = erase("client", client, "--sure")
     assert "It is gone from the book" in told

@@ -89,6 +89,13 @@ def test_what_asks_for_the_book_says_where_it_looked_and_begins_none(command, tm
     assert not (tmp_path / "home").exists()
 
 
+def test_a_language_without_a_catalog_is_refused_before_anything_is_planned(tmp_path, capsys):
+    assert main(["plan", str(EXAMPLE), "--language", "xx", "--out", str(tmp_path / "out")]) != 0
+    told = capsys.readouterr().err
+    assert 'no catalog for the language "xx"; there are: en, de' in told and "planning" not in told
+    assert not (tmp_path / "out").exists()
+
+
 def test_plan_prints_the_verdict_first_and_says_where_the_papers_are(tmp_path):
     done = run("plan", EXAMPLE, "--out", tmp_path / "out")
     assert done.returncode == 0, done.stderr

@@ -86,6 +86,14 @@ def test_a_name_that_no_line_has_room_for_stays_on_the_page(size):
     assert NAME in text
 
 
+def test_a_name_in_letters_that_no_font_has_is_marked_and_told_and_one_in_hebrew_is_set():
+    marked = living(ENGLISH, **{"site.name": "水族馆 lobby"})
+    text = "".join(page.extract_text() for page in marked.pages)
+    assert "\ufffd\ufffd\ufffd lobby" in text and "have no shape" in text.replace("\n", " ")
+    text = "".join(page.extract_text() for page in living(ENGLISH, **{"site.name": "אקווריום"}).pages)
+    assert "have no shape" not in text.replace("\n", " ") and set("אקווריום") <= set(text)
+
+
 def test_nothing_typed_is_translated():
     told = all_told({"a": ["bag of 7.5 L"], "b": Typed("7.5, 2026-12-05"), "c": "7.5 on 2026-12-05", "d": 3}, GERMAN)
     assert told["b"] == "7.5, 2026-12-05" and told["c"] == "7,5 on 05.12.2026" and told["d"] == 3

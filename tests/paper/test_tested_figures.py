@@ -38,4 +38,4 @@ def test_each_test_is_a_dot_at_its_day_and_its_value():
     assert abs(dots[2][1] - (dots[0][1] + dots[1][1]) / 2) < 0.11
     words = [text.text for text in drawing.iter("{http://www.w3.org/2000/svg}text")]
     assert words[0] == "NO3 <i>, mg/L"
-    assert {"01 Jan 27", "09 Jan 27", "20", "40"} <= set(words)
+    assert {"01 Jan 2027", "09 Jan 2027", "20", "40"} <= set(words)

@@ -143,6 +143,7 @@ def test_a_client_sees_the_offer_and_the_dates_and_nothing_of_the_firm(office, c
     page = json.loads((computed / "page.json").read_text(encoding="utf-8"))
     assert not page["offer"]["ready"] and "not ready yet" in waiting
     assert call.get(f"/look/{told['token']}/offer.pdf").status_code == 404
+    assert call.get(f"/look/{told['token']}/handover.pdf").status_code == 404
     # The same plan as if its day fitted.
     own = tmp_path / "own"
     shutil.copytree(computed, own)
@@ -156,6 +157,7 @@ def test_a_client_sees_the_offer_and_the_dates_and_nothing_of_the_firm(office, c
     for hidden in ("/jobs/", "/clients", "hourly", "margin", "overhead", "Ada Harbour", "Other job", page["verdict"]):
         assert hidden not in seen, hidden
     assert call.get(f"/look/{token}/offer.pdf").content.startswith(b"%PDF")
+    assert call.get(f"/look/{token}/handover.pdf").content.startswith(b"%PDF")
 
 
 def test_the_crew_sees_no_price_in_a_plan_a_survey_or_a_paper(office, call, told, computed):
@@ -166,7 +168,8 @@ def test_the_crew_sees_no_price_in_a_plan_a_survey_or_a_paper(office, call, told
     theirs, whole = call.get(f"{at}/plan", headers=crew), call.get(f"{at}/plan", headers=owner)
     assert amount.search(whole.text) and not amount.search(theirs.text)
     assert "The day at a glance" in theirs.text and "offer.pdf" not in theirs.text and "/change" not in theirs.text
-    for name, status in (("day-sheet.pdf", 200), ("packing-list.pdf", 200), ("offer.pdf", 403), ("plan.json", 403)):
+    allowed = ("day-sheet.pdf", "packing-list.pdf", "van-card.pdf", "cards.pdf", "handover.pdf")
+    for name, status in (*((name, 200) for name in allowed), ("offer.pdf", 403), ("plan.json", 403)):
         assert call.get(f"{at}/plan/papers/{name}", headers=crew).status_code == status
     hidden = [
         asked for part in parts() for group in part.groups for asked in all_questions(group) if asked.kind is Kind.MONEY

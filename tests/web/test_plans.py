@@ -11,10 +11,13 @@ from datetime import UTC, datetime, timedelta
 from decimal import Decimal
 
 import pytest
+from pypdf import PdfReader
 
 from slackwater.actions.plan_work import PLAN, Change, Wanted, place_of, plan_kind
+from slackwater.book import firm as book_firm
 from slackwater.book import jobs, prices, tasks
 from slackwater.book.tasks import State
+from slackwater.invoice.model import Firm, Look, Seller
 from slackwater.job.form import all_questions, whole
 from slackwater.job.screen import fact_missing
 from slackwater.paper.shown import waits_of
@@ -161,6 +164,21 @@ def test_all_papers_come_in_one_file_and_the_same_twice(call, planned, computed)
     assert {"day-sheet.pdf", "offer.pdf", "packing-list.pdf", "calendar.ics", "plan.json"} <= set(bundle.namelist())
     assert bundle.read("offer.pdf") == (computed / "offer.pdf").read_bytes()
     assert call.get(f"/jobs/{planned}/plan/papers.zip").content == answer.content
+
+
+def test_a_letterhead_stands_on_what_goes_to_a_client_as_soon_as_it_is_set(office, call, planned, computed):
+    def text(name):
+        answer = call.get(f"/jobs/{planned}/plan/papers/{name}")
+        return " ".join(page.extract_text() for page in PdfReader(io.BytesIO(answer.content)).pages)
+
+    assert f"{planned} box-A" in " ".join(text("cards.pdf").split())
+    look = Look(accent="#00647a", address="https://desk.example")
+    firm = Firm(seller=Seller(name="#Quay *Ltd*", phone="+49 40 77"), look=look)
+    book_firm.save(office.book, firm.model_dump_json(), revision=0, at=NOW, by="")
+    assert "#Quay *Ltd*" in text("offer.pdf") and "+49 40 77" in text("handover.pdf")
+    assert "page of the job" in text("cards.pdf") and "holds only" not in text("cards.pdf")
+    assert "#Quay" not in text("day-sheet.pdf")
+    assert (computed / "offer.pdf").read_bytes() != call.get(f"/jobs/{planned}/plan/papers/offer.pdf").content
 
 
 @pytest.mark.parametrize(

@@ -4,15 +4,20 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from decimal import Decimal
+from urllib.parse import urlsplit
 
 from slackwater.actions.entering import LONGEST_TEXT, Entered, Overtaken, Unusable
 from slackwater.actions.office import Desk
 from slackwater.book import firm as book_firm
-from slackwater.errors import Conflict
+from slackwater.book.blobs import content_hash
+from slackwater.book.pictures import logo_of
+from slackwater.errors import BadInput, Conflict
 from slackwater.invoice.account import compact
 from slackwater.invoice.codes import Category
-from slackwater.invoice.model import Address, Firm, Seller, Tax
+from slackwater.invoice.model import Address, Firm, Look, Seller, Tax
 from slackwater.invoice.rules import Fault, firm_faults
+from slackwater.paper.contrast import COLOUR, bears_text, contrast_on_white
+from slackwater.reader import languages
 from slackwater.wording.render import say
 
 TAXES = 6
@@ -20,6 +25,9 @@ TAXES = 6
 CATEGORIES = tuple(category.value for category in Category)
 PLACE = ("line_one", "line_two", "postcode", "city", "country")
 SELLER = ("name", "phone", "mail", "registration", "tax_number", "account_name")
+
+
+SIZES = frozenset({"a4", "letter"})
 
 
 def the_firm(office: Desk) -> tuple[Firm, int]:
@@ -50,6 +58,10 @@ def firm_fields(firm: Firm, revision: int) -> dict[str, str]:
         "number_prefix": firm.number_prefix,
         "first_number": str(firm.first_number),
         "decimal": "comma" if firm.decimal_comma else "point",
+        "language": firm.look.language,
+        "size": firm.look.size,
+        "accent": firm.look.accent,
+        "address": firm.look.address,
         "revision": str(revision),
     }
     for number, tax in enumerate(firm.taxes, start=1):
@@ -62,14 +74,42 @@ def firm_fields(firm: Firm, revision: int) -> dict[str, str]:
     return fields
 
 
-def save_firm(office: Desk, typed: Mapping[str, str], *, by: str = "") -> Firm:
+def accent_note(firm: Firm) -> str:
+    """What becomes of the chosen colour; empty where there is none."""
+    colour = firm.look.accent
+    if not colour:
+        return ""
+    told = {"contrast": f"{contrast_on_white(colour):.1f}"}
+    return say("records.firm.accent_text" if bears_text(colour) else "records.firm.accent_lines", told)
+
+
+def logo(office: Desk) -> bytes | None:
+    """The logo as PNG; None where there is none.
+
+    Raises
+    ------
+    CorruptBook
+        If it is lost or damaged.
+    """
+    found, _ = the_firm(office)
+    return book_firm.logo(office.book, found.look.logo) if found.look.logo else None
+
+
+def save_firm(office: Desk, typed: Mapping[str, str], *, picture: bytes | None = None, by: str = "") -> Firm:
     """Replace the settings; what is missing may be told later, what cannot be is refused.
+
+    Parameters
+    ----------
+    picture : bytes, optional
+        A new logo as it was chosen; None: it stays, unless its removal is asked for.
 
     Raises
     ------
     Unusable, Overtaken
     """
     entered = Entered(typed)
+    before = the_firm(office)[0].look.logo
+    new_logo = _logo(entered, picture)
     seller = Seller(
         **{name: entered.text(name) for name in SELLER},
         address=Address(
@@ -88,6 +128,13 @@ def save_firm(office: Desk, typed: Mapping[str, str], *, by: str = "") -> Firm:
         number_prefix=entered.text("number_prefix", most=20),
         first_number=_whole(entered, "first_number", 1, 999_999),
         decimal_comma=entered.one_of("decimal", frozenset({"comma", "point"})) == "comma",
+        look=Look(
+            language=entered.one_of("language", frozenset(languages())) if entered.text("language") else "",
+            size=entered.one_of("size", SIZES) if entered.text("size") else "",
+            accent=_colour(entered),
+            address=_address(entered),
+            logo=content_hash(new_logo) if new_logo else "" if typed.get("without_logo") == "yes" else before,
+        ),
     )
     revision = entered.revision()
     entered.done()
@@ -95,11 +142,53 @@ def save_firm(office: Desk, typed: Mapping[str, str], *, by: str = "") -> Firm:
     if faults:
         raise Unusable(faults)
     try:
-        book_firm.save(office.book, firm.model_dump_json(), revision=revision, at=office.clock(), by=by)
+        book_firm.save(
+            office.book,
+            firm.model_dump_json(),
+            revision=revision,
+            at=office.clock(),
+            by=by,
+            logo=new_logo,
+            former_logo=before if before != firm.look.logo else "",
+        )
     except Conflict:
         now, at = the_firm(office)
         raise Overtaken(firm_fields(now, at), at) from None
     return firm
+
+
+def _logo(entered: Entered, picture: bytes | None) -> bytes:
+    if picture is None:
+        return b""
+    try:
+        return logo_of(picture)
+    except BadInput as error:
+        entered.fault("logo", "logo", why=str(error))
+        return b""
+
+
+def _colour(entered: Entered) -> str:
+    found = entered.text("accent").lower()
+    if found and not COLOUR.fullmatch(found):
+        entered.fault("accent", "colour")
+        return ""
+    return found
+
+
+def _address(entered: Entered) -> str:
+    """Where the office is reached, without a page; empty where nobody has told."""
+    found = entered.text("address").rstrip("/")
+    if not found:
+        return ""
+    try:
+        parts = urlsplit(found)
+        sound = parts.scheme in ("http", "https") and bool(parts.hostname) and parts.port != 0
+    except ValueError:
+        sound = False
+    if not sound or parts.path or parts.query or parts.fragment or "@" in parts.netloc or any(map(str.isspace, found)):
+        entered.fault("address", "address")
+        return ""
+    return found
 
 
 def _tax(entered: Entered, number: int) -> Tax | None:

@@ -25,7 +25,7 @@ FOR_CLIENTS = frozenset(
     {"client_fasting", "client_light_off", "the_day", "second_day", "visit", "visits_until", "visits_open"}
 )
 """Steps of the calendar that a client has a part in; orders, weighing and what is decided on the day are the firm's."""
-OFFER = "offer.pdf"
+OFFER, HANDOVER = "offer.pdf", "handover.pdf"
 
 
 @dataclass(frozen=True)
@@ -141,7 +141,22 @@ def offer_paper(office: Office, token: str, units: UnitSystem) -> bytes:
     NotFound
         If the token shows nothing, or there is no offer yet.
     """
+    return _paper(office, token, units, OFFER)
+
+
+def handover_paper(office: Office, token: str, units: UnitSystem) -> bytes:
+    """The handover sheet, which the client's staff may have as soon as the client has the offer.
+
+    Raises
+    ------
+    NotFound
+        If the token shows nothing, or there is no offer yet.
+    """
+    return _paper(office, token, units, HANDOVER)
+
+
+def _paper(office: Office, token: str, units: UnitSystem, name: str) -> bytes:
     _, shown = _shown(office, token, units)
-    if shown is None or not shown.page["offer"]["ready"]:
+    if shown is None or not shown.page["offer"]["ready"] or name not in shown.papers():
         raise NotFound(say("people.look.no_offer", {}))
-    return planning.paper(shown, OFFER)[0]
+    return planning.paper(office, shown, name)[0]

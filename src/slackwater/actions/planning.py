@@ -3,13 +3,17 @@
 from __future__ import annotations
 
 import io
+import json
+import os
+import threading
 import zipfile
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from slackwater.actions.office import Office
+from slackwater.actions.letterhead import sender_of
+from slackwater.actions.office import Desk, Office
 from slackwater.actions.plan_work import PLAN, Change, Key, Place, Wanted, made_plan, place_of, wanted_of
 from slackwater.book import jobs, presence, tasks
 from slackwater.book.tasks import OPEN, State, TaskRow
@@ -17,6 +21,9 @@ from slackwater.errors import NotFound
 from slackwater.job.form import Answer, Part, answers_in, filled, parts
 from slackwater.job.text import read_text
 from slackwater.paper.offer_change import offer_changes
+from slackwater.paper.sender import Sender
+from slackwater.paper.shown import SHEETS
+from slackwater.paper.write import SENT, paper_of
 from slackwater.work import WORKER
 
 PAPER_KINDS = {
@@ -25,7 +32,10 @@ PAPER_KINDS = {
     ".json": "application/json",
     ".svg": "image/svg+xml",
 }
-PAPERS = ("day-sheet.pdf", "offer.pdf", "packing-list.pdf", "calendar.ics", "plan.json")
+PAPERS = (
+    *("day-sheet.pdf", "offer.pdf", "packing-list.pdf", "van-card.pdf", "cards.pdf", "handover.pdf"),
+    *("calendar.ics", "plan.json"),
+)
 
 
 @dataclass(frozen=True)
@@ -165,8 +175,8 @@ def version_numbers(office: Office, job_id: str) -> list[int]:
     return [line.n for line in jobs.history(office.book, job_id)]
 
 
-def paper(shown: Shown, name: str) -> tuple[bytes, str]:
-    """One paper and its media type.
+def paper(office: Desk, shown: Shown, name: str) -> tuple[bytes, str]:
+    """One paper and its media type; what goes to a client has the firm's letterhead, a card the way to the page.
 
     Raises
     ------
@@ -175,19 +185,43 @@ def paper(shown: Shown, name: str) -> tuple[bytes, str]:
     """
     if name not in shown.papers():
         raise NotFound(f"There is no paper called {name[:60]} in this plan")
-    return (shown.folder / name).read_bytes(), PAPER_KINDS[Path(name).suffix]
+    return _set(shown, name, sender_of(office, shown.wanted.job_id)), PAPER_KINDS[Path(name).suffix]
 
 
-def papers_zip(shown: Shown) -> bytes:
+def _set(shown: Shown, name: str, sender: Sender) -> bytes:
+    """A paper as this office hands it out; what was set once for the same sender is kept beside the plan."""
+    stem = name.rpartition(".")[0]
+    if stem not in SENT:
+        return (shown.folder / name).read_bytes()
+    kept = shown.folder / "set" / sender.mark / name
+    if not kept.is_file():
+        data = sheets(shown)
+        figures = {file.name: file.read_text(encoding="utf-8") for file in shown.folder.glob("bed-*.svg")}
+        made = paper_of(stem, data, figures, sender)
+        kept.parent.mkdir(parents=True, exist_ok=True)
+        part = kept.with_name(f"{name}.{os.getpid()}.{threading.get_ident()}.part")
+        part.write_bytes(made)
+        part.replace(kept)
+        return made
+    return kept.read_bytes()
+
+
+def sheets(shown: Shown) -> Mapping[str, Any]:
+    """Everything that the papers of a plan print, in the language of the job."""
+    found: Mapping[str, Any] = json.loads((shown.folder / SHEETS).read_text(encoding="utf-8"))
+    return found
+
+
+def papers_zip(office: Desk, shown: Shown) -> bytes:
     """All papers and figures in one file; the same plan gives the same bytes."""
-    packed = io.BytesIO()
+    packed, sender = io.BytesIO(), sender_of(office, shown.wanted.job_id)
     with zipfile.ZipFile(packed, "w", zipfile.ZIP_DEFLATED) as bundle:
         names = (*shown.papers(), *sorted(file.name for file in shown.folder.glob("*.svg")))
         for name in names:
             # The earliest moment that the format knows: when it was packed is nobody's business.
             entry = zipfile.ZipInfo(name, date_time=(1980, 1, 1, 0, 0, 0))
             entry.compress_type = zipfile.ZIP_DEFLATED
-            bundle.writestr(entry, (shown.folder / name).read_bytes())
+            bundle.writestr(entry, _set(shown, name, sender))
     return packed.getvalue()
 
 

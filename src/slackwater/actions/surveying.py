@@ -10,6 +10,7 @@ from functools import lru_cache
 from pathlib import Path as FilePath
 from typing import Any
 
+from slackwater.actions.firm import the_firm
 from slackwater.actions.office import Office
 from slackwater.actions.own_rows import catalog_folder, catalog_mark
 from slackwater.book import clients, jobs, people, photos, sites, tanks
@@ -198,14 +199,22 @@ def cards_at(seen: Seen, path: Path) -> list[Any]:
 
 
 def begin(office: Office, *, name: str, by: str = "") -> JobRow:
-    """A job of which nothing is known but its name.
+    """A job of which nothing is known but its name, and what all jobs of the firm begin with.
 
     Raises
     ------
     BadInput
         If it has no name.
     """
-    return jobs.create(office.book, text=set_value("format = 1\n", ("name",), _named(name)), at=office.clock(), by=by)
+    text, (firm, _) = set_value("format = 1\n", ("name",), _named(name)), the_firm(office)
+    begun = {
+        ("papers", "language"): firm.look.language,
+        ("papers", "size"): firm.look.size,
+        ("price", "currency"): firm.currency,
+    }
+    for key, value in begun.items():
+        text = set_value(text, key, value) if value else text
+    return jobs.create(office.book, text=text, at=office.clock(), by=by)
 
 
 def _named(name: str) -> str:

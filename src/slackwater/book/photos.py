@@ -15,7 +15,7 @@ from slackwater.book.pictures import Seen, look_at
 from slackwater.book.placeless import without_place
 from slackwater.book.rows import add as add_row
 from slackwater.book.rows import found
-from slackwater.book.tables import document, job, photo, tank
+from slackwater.book.tables import document, firm, job, photo, tank
 from slackwater.errors import NotFound
 
 
@@ -117,10 +117,12 @@ def take_place_out(book: Book, photo_id: str) -> PhotoRow:
 
 
 def drop_unused(book: Book, connection: Connection, sha256: str) -> bool:
-    """Forget an original that no photo and no document has any more; whether it was one."""
+    """Forget an original that no photo, no document and no letterhead has any more; whether it was one."""
     for table in (photo, document):
         if connection.execute(select(table.c.id).where(table.c.sha256 == sha256).limit(1)).first():
             return False
+    if connection.execute(select(firm.c.id).where(firm.c.facts.contains(sha256)).limit(1)).first():
+        return False
     book.blobs.drop(connection, sha256)
     return True
 

@@ -21,6 +21,10 @@ THUMBNAIL_PX = 480
 KINDS = {"JPEG": "image/jpeg", "PNG": "image/png", "WEBP": "image/webp"}
 """What a browser shows and nothing runs in; an SVG can hold script."""
 
+LARGEST_LOGO_BYTES = 5_000_000
+LOGO_PX = (1200, 480)
+"""As large as paper shows it sharply: 60 by 24 mm at 500 dots an inch."""
+
 DAMAGE = (OSError, SyntaxError, ValueError, EOFError, TypeError, LookupError, struct.error, zlib.error)
 """What reading a damaged picture raises, found by changing bytes of sound ones."""
 
@@ -73,6 +77,35 @@ def look_at(content: bytes) -> Seen:
             has_place=place,
             thumbnail=out.getvalue(),
         )
+
+
+def logo_of(content: bytes) -> bytes:
+    """A picture made anew as a logo: PNG, upright, no larger than paper shows, nothing beside the picture in it.
+
+    Parameters
+    ----------
+    content : bytes
+        JPEG, PNG or WebP.
+
+    Raises
+    ------
+    BadInput
+        If it is too large, damaged, or no such picture.
+    """
+    if len(content) > LARGEST_LOGO_BYTES:
+        raise BadInput(
+            f"The picture has {len(content) / 1e6:.0f} MB, expected at most {LARGEST_LOGO_BYTES / 1e6:.0f} MB; make it smaller"
+        )
+    if b"<svg" in content[:4096].lower():
+        raise BadInput(
+            "A drawing as SVG is not taken, for it can hold programs and addresses. Save it as PNG, 1200 pixels wide or more"
+        )
+    with opened(content) as picture:
+        upright = ImageOps.exif_transpose(picture).convert("RGBA")
+        upright.thumbnail(LOGO_PX)
+        out = io.BytesIO()
+        upright.save(out, "PNG", optimize=True)
+        return out.getvalue()
 
 
 @contextmanager

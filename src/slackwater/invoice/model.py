@@ -90,6 +90,30 @@ class Seller(Frozen):
     account_name: Words = ""
 
 
+class Look(Frozen):
+    """How the firm's papers look, and what new jobs begin with.
+
+    Attributes
+    ----------
+    language : str
+        Tag of a language that has a catalog; empty: none chosen.
+    size : str
+        a4 or letter; empty: none chosen.
+    accent : str
+        "#rrggbb" or empty.
+    logo : str
+        SHA-256 of the logo among the originals, or empty.
+    address : str
+        Of the office, as a phone on site reaches it: "https://192.168.1.20:8443"; empty: nobody can.
+    """
+
+    language: str = ""
+    size: str = ""
+    accent: str = ""
+    logo: str = ""
+    address: str = ""
+
+
 class Firm(Frozen):
     """Settings of the firm.
 
@@ -115,6 +139,7 @@ class Firm(Frozen):
     number_prefix: str = ""
     first_number: int = 1
     decimal_comma: bool = False
+    look: Look = Look()
 
 
 class Buyer(Frozen):

@@ -14,6 +14,7 @@ from slackwater.day.when import clock_time
 from slackwater.finding import Finding, Severity, Verdict
 from slackwater.job.catalog import Catalog
 from slackwater.job.model import Job
+from slackwater.paper.card_page import card_data
 from slackwater.paper.day_page import (
     day_pages,
     goods_behind,
@@ -25,11 +26,13 @@ from slackwater.paper.day_page import (
     too_late,
 )
 from slackwater.paper.fact_names import assumed_name, finding_told
+from slackwater.paper.handover_page import handover_data
 from slackwater.paper.hour_list import piece_names, piece_told
 from slackwater.paper.job_lines import job_lines
 from slackwater.paper.living_page import living_data
 from slackwater.paper.money import money as money
 from slackwater.paper.offer_page import option_data, visit_data
+from slackwater.paper.van_card import van_data
 from slackwater.paper.water_page import salt_name, water_data
 from slackwater.plan import LivingPlan, Plan, WaterPlan
 from slackwater.reader import SOURCE_LANGUAGE, Reader, Typed, right_to_left
@@ -625,6 +628,18 @@ def paper_data(plan: Plan, job: Job, catalog: Catalog, reader: Reader) -> dict[s
         else living_data(plan.living, plan.water, catalog, reader, currency=job.price.currency, day=plan.day),
         "offer": _offer(plan, job, catalog, reader),
         "packing": _packing(plan, job, catalog, reader),
+        "van": van_data(plan, job, reader),
+        "cards": card_data(plan, catalog, reader),
+        "handover": handover_data(plan, job, reader),
+        "dated": [
+            {
+                "id": Typed(step.id),
+                "on": Typed(f"{step.at.date() if step.at else step.on}"),
+                "text": step_text(step, reader),
+            }
+            for step in (plan.supply.calendar if plan.supply else ())
+            if step.at or step.on
+        ],
         "lifts": [
             {
                 "what": named(lift.what, reader),

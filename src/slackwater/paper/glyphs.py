@@ -16,9 +16,15 @@ SEGMENTED, BY_DELTA = 12, 4
 def showable(text: str) -> str:
     """A text with a mark in place of each sign that cannot be shown."""
     known = shown_signs()
-    return "".join(
-        sign if ord(sign) in known or unicodedata.category(sign) in ("Cc", "Cf", "Zs") else IN_PLACE for sign in text
-    )
+    lost = [
+        sign for sign in set(text) if ord(sign) not in known and unicodedata.category(sign) not in ("Cc", "Cf", "Zs")
+    ]
+    return text.translate(dict.fromkeys(map(ord, lost), IN_PLACE)) if lost else text
+
+
+def all_shown(text: str) -> bool:
+    """Whether every sign of a text has a shape."""
+    return showable(text) is text
 
 
 @cache

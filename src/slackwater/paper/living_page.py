@@ -129,6 +129,11 @@ def box_latest(box: BoxHours, day: DayResult | None) -> datetime | None:
     return spans[-1].latest if spans else None
 
 
+def change_times(box: BoxHours, day: DayResult | None) -> tuple[datetime, ...]:
+    """The latest times of the changes of a box on the planned day, in order; none where the day has none."""
+    return tuple(span.latest for span in _spans(box, day)[:-1])
+
+
 def _latest(box: BoxHours, boxes: Sequence[BoxHours], day: DayResult | None, reader: Reader) -> tuple[str, str]:
     """The latest time of a box with those of its changes, and the reason."""
     spans = _spans(box, day)

@@ -18,13 +18,15 @@ from slackwater.paper.fact_names import finding_told, marked
 from slackwater.paper.figure_names import things_of, why
 from slackwater.paper.offer_page import offer_facts, risk_data
 from slackwater.paper.price_page import price_data
-from slackwater.paper.write import write_papers
+from slackwater.paper.write import papers_data, write_papers
 from slackwater.plan import Plan
 from slackwater.reader import Reader
 
 PAGE = "page.json"
 """Everything the screen reads of a plan."""
-FORMAT = 3
+SHEETS = "sheets.json"
+"""Everything the papers print, so that an office can set them with its own letterhead in no time."""
+FORMAT = 4
 """Raised when a page holds other things than before: one of another number is set anew from the kept plan."""
 ROOMS = ("tank", "layout", "water", "living", "day", "supply")
 
@@ -46,7 +48,9 @@ def write_shown(
         As `write_papers`.
     """
     beside = folder.with_name(f".{folder.name}.part")
-    write_papers(plan, job, catalog, beside, reader=reader, on_progress=on_progress)
+    data = papers_data(plan, job, catalog, reader)
+    write_papers(plan, job, catalog, beside, reader=reader, on_progress=on_progress, data=data)
+    (beside / SHEETS).write_text(json.dumps(data, ensure_ascii=False), encoding="utf-8", newline="\n")
     page = json.dumps(shown(plan, job, catalog, Reader(reader.units)), ensure_ascii=False, sort_keys=True)
     (beside / PAGE).write_text(page, encoding="utf-8", newline="\n")
     for drawing in beside.glob("*.svg"):

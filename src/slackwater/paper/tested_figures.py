@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from html import escape
@@ -55,11 +55,16 @@ class Tested:
         )
 
 
-def tests_svg(tested: Sequence[Tested]) -> str:
+def tests_svg(tested: Sequence[Tested], *, say: Callable[[str], str] = str) -> str:
     """One strip below the other with the same dates, a dot for each test; scales do not begin at zero.
 
     Written here and not by the drawer of the papers' charts: that holds up the whole process for half a second, and this
     is drawn while pages are asked for.
+
+    Parameters
+    ----------
+    say : callable
+        Puts dates and numbers into the reader's form.
     """
     first = min(reading.at[0] for reading in tested)
     last = max(reading.at[-1] for reading in tested)
@@ -71,11 +76,18 @@ def tests_svg(tested: Sequence[Tested]) -> str:
     ]
     for number, reading in enumerate(tested):
         across = [LEFT + ROOM * (at - first).total_seconds() / seconds for at in reading.at]
-        parts += _strip(reading, STRIP * number, across, first, seconds)
+        parts += _strip(reading, STRIP * number, across, first, seconds, say)
     return "".join([*parts, "</g></svg>"])
 
 
-def _strip(reading: Tested, top: int, across: Sequence[float], first: datetime, seconds: float) -> list[str]:
+def _strip(
+    reading: Tested,
+    top: int,
+    across: Sequence[float],
+    first: datetime,
+    seconds: float,
+    say: Callable[[str], str],
+) -> list[str]:
     # The number in the reader's unit is taken from what is printed, so that drawing and table never differ.
     numbers = [float(reading.told(value).partition(" ")[0]) for value in reading.values]
     unit = reading.told(reading.values[0]).partition(" ")[2]
@@ -90,12 +102,12 @@ def _strip(reading: Tested, top: int, across: Sequence[float], first: datetime, 
     for tick in ticks:
         y = f"{down(tick):.1f}"
         parts.append(f'<path d="M{LEFT} {y}H{LEFT + ROOM}" stroke="#dddddd"/>')
-        parts.append(f'<text x="{LEFT - 8}" y="{down(tick) + 4:.1f}" text-anchor="end">{tick:g}</text>')
+        parts.append(f'<text x="{LEFT - 8}" y="{down(tick) + 4:.1f}" text-anchor="end">{say(f"{tick:g}")}</text>')
     said = ""
     for share in (0.0, 0.25, 0.5, 0.75, 1.0):
         x, day = f"{LEFT + ROOM * share:.1f}", first + timedelta(seconds=seconds * share)
         parts.append(f'<path d="M{x} {top + HEAD}V{bottom}" stroke="#dddddd"/>')
-        said, before = f"{day:%d %b %y}", said
+        said, before = say(f"{day:%d %b %Y}"), said
         if said != before:
             parts.append(f'<text x="{x}" y="{bottom + 16}" text-anchor="middle">{said}</text>')
     dots = [f"{x:.1f},{down(number):.1f}" for x, number in zip(across, numbers, strict=True)]

@@ -13,20 +13,26 @@ from typing import Any
 from slackwater.errors import CannotRun, Conflict
 from slackwater.job.catalog import Catalog
 from slackwater.job.model import Job
+from slackwater.paper.card_page import card_names
 from slackwater.paper.data import living_sheet_data, paper_data, step_text, water_sheet_data
 from slackwater.paper.day_figures import critical_svg, places_chart
 from slackwater.paper.day_page import day_steps, second_day_steps
 from slackwater.paper.fact_names import all_told
 from slackwater.paper.figures import bed_plan, bed_section, gantt, making_chart, svg_of
+from slackwater.paper.glyphs import IN_PLACE, all_shown, showable
 from slackwater.paper.living_figures import living_figures
 from slackwater.paper.living_page import opening_data
+from slackwater.paper.sender import NOBODY, Sender, bring_sender
 from slackwater.paper.water_flow import water_flow_svg
 from slackwater.plan import LivingPlan, Plan, WaterPlan
 from slackwater.reader import Reader, localised
 from slackwater.supply.icalendar import calendar_text
 from slackwater.water.result import WaterBudget
+from slackwater.wording.render import say
 
-PAPERS = ("day-sheet", "offer", "packing-list")
+PAPERS = ("day-sheet", "offer", "packing-list", "van-card", "cards", "handover")
+SENT = ("offer", "cards", "handover")
+"""Of these, those that bear a letterhead or a code: an office sets them with its own."""
 MARK = "plan.json"
 """A folder that holds this file is one of ours and may be replaced."""
 
@@ -103,11 +109,17 @@ def write_papers(
     *,
     reader: Reader,
     on_progress: Callable[[str], None] = lambda _: None,
+    data: Mapping[str, Any] | None = None,
 ) -> tuple[Path, ...]:
     """Write plan.json, the PDFs, the figures and the calendar into a folder.
 
     Everything is made in a folder beside `out` and moved into place at the end; when anything fails, what was there
     before stays as it was.
+
+    Parameters
+    ----------
+    data : mapping, optional
+        As `papers_data` makes it, where it was made already.
 
     Raises
     ------
@@ -124,7 +136,8 @@ def write_papers(
             workshop, finished = Path(room) / "workshop", Path(room) / "finished"
             workshop.mkdir()
             finished.mkdir()
-            _make(plan, job, catalog, workshop, finished, reader, on_progress)
+            told = papers_data(plan, job, catalog, reader) if data is None else data
+            _make(plan, job, catalog, workshop, finished, reader, on_progress, told)
             if out.exists():
                 shutil.move(str(out), str(Path(room) / "before"))
             shutil.move(str(finished), str(out))
@@ -141,11 +154,12 @@ def _make(
     finished: Path,
     reader: Reader,
     on_progress: Callable[[str], None],
+    data: Mapping[str, Any],
 ) -> None:
     on_progress("drawing figures")
     figures = figures_of(plan, catalog, reader)
     for name, svg in figures.items():
-        (workshop / name).write_text(svg, encoding="utf-8", newline="\n")
+        (workshop / name).write_text(showable(svg), encoding="utf-8", newline="\n")
         (finished / name).write_text(svg, encoding="utf-8", newline="\n")
     (finished / MARK).write_text(
         json.dumps(plan.model_dump(mode="json"), indent=1, sort_keys=True, ensure_ascii=False) + "\n",
@@ -155,14 +169,61 @@ def _make(
     calendar = _calendar(plan, job, reader)
     if calendar is not None:
         (finished / "calendar.ics").write_text(calendar, encoding="utf-8", newline="")
-    (workshop / "data.json").write_text(
-        json.dumps(all_told(paper_data(plan, job, catalog, reader), reader), ensure_ascii=False), encoding="utf-8"
-    )
+    _bring_data(workshop, data, NOBODY)
     with as_file(files("slackwater.paper")) as here:
         _bring_templates(here, workshop)
         for name in PAPERS:
             on_progress(f"setting the {name.replace('-', ' ')}")
             (finished / f"{name}.pdf").write_bytes(_typeset(name, workshop, here / "fonts"))
+
+
+def papers_data(plan: Plan, job: Job, catalog: Catalog, reader: Reader) -> dict[str, Any]:
+    """Everything that the papers of a plan print, in the reader's language."""
+    return for_templates(paper_data(plan, job, catalog, reader), reader)
+
+
+def for_templates(data: Mapping[str, Any], reader: Reader) -> dict[str, Any]:
+    """What templates read: as its reader reads it, with a mark in place of each sign that has no shape, and told so."""
+    told: dict[str, Any] = {**all_told(data, reader), "signs": ""}
+    text = json.dumps(told, ensure_ascii=False)
+    if all_shown(text):
+        return told
+    words = say("sheet.signs", {"mark": IN_PLACE}, reader)
+    shown: dict[str, Any] = json.loads(showable(json.dumps({**told, "signs": words}, ensure_ascii=False)))
+    return shown
+
+
+def paper_of(name: str, data: Mapping[str, Any], figures: Mapping[str, str], sender: Sender) -> bytes:
+    """One paper of a plan, with whose it is.
+
+    Parameters
+    ----------
+    data : mapping
+        As `papers_data` makes it.
+    figures : mapping of str to str
+        Those that it shows, by file name.
+    """
+    return paper_with_pictures(name, data, figures, {}, sender)
+
+
+def paper_with_pictures(
+    name: str, data: Mapping[str, Any], figures: Mapping[str, str], pictures: Mapping[str, bytes], sender: Sender
+) -> bytes:
+    """The same with photos, by file name."""
+    with tempfile.TemporaryDirectory(prefix=f"{name}-") as room, as_file(files("slackwater.paper")) as here:
+        workshop = Path(room)
+        for file, svg in figures.items():
+            (workshop / file).write_text(showable(svg), encoding="utf-8", newline="\n")
+        for file, content in pictures.items():
+            (workshop / file).write_bytes(content)
+        _bring_data(workshop, data, sender)
+        _bring_templates(here, workshop)
+        return _typeset(name, workshop, here / "fonts")
+
+
+def _bring_data(workshop: Path, data: Mapping[str, Any], sender: Sender) -> None:
+    (workshop / "data.json").write_text(json.dumps(data, ensure_ascii=False), encoding="utf-8")
+    bring_sender(workshop, sender, card_names(data.get("cards", ())), data.get("reference") or data.get("hash", ""))
 
 
 def _bring_templates(here: Path, workshop: Path) -> None:
@@ -184,10 +245,4 @@ def living_sheet(plan: LivingPlan, job: Job, catalog: Catalog, *, reader: Reader
 
 
 def _sheet(name: str, figures: Mapping[str, str], data: Mapping[str, Any], reader: Reader) -> bytes:
-    with tempfile.TemporaryDirectory(prefix=f"{name}-") as room, as_file(files("slackwater.paper")) as here:
-        workshop = Path(room)
-        for file, svg in figures.items():
-            (workshop / file).write_text(svg, encoding="utf-8", newline="\n")
-        (workshop / "data.json").write_text(json.dumps(all_told(data, reader), ensure_ascii=False), encoding="utf-8")
-        _bring_templates(here, workshop)
-        return _typeset(name, workshop, here / "fonts")
+    return paper_of(name, for_templates(data, reader), figures, NOBODY)

@@ -32,6 +32,7 @@ TABLE: Mapping[str, May | Mapping[str, May]] = {
     "/sign-in": E,
     "/look/{token}": E,
     "/look/{token}/offer.pdf": E,
+    "/look/{token}/handover.pdf": E,
     # What the day needs.
     "/": C,
     "/calendar.ics": C,
@@ -47,6 +48,9 @@ TABLE: Mapping[str, May | Mapping[str, May]] = {
     "/jobs/{job_id}/photos/{photo_id}/place": C,
     "/jobs/{job_id}/condition": C,
     "/jobs/{job_id}/condition/{condition_id}/photos": C,
+    "/jobs/{job_id}/condition/record.pdf": C,
+    "/jobs/{job_id}/report": C,
+    "/jobs/{job_id}/report.pdf": C,
     "/jobs/{job_id}/goods": C,
     "/jobs/{job_id}/tests": C,
     "/jobs/{job_id}/tests/over-time.svg": C,
@@ -92,6 +96,7 @@ TABLE: Mapping[str, May | Mapping[str, May]] = {
     "/api/jobs/{job_id}/versions/{number}": O,
     # Money of the firm.
     "/firm": O,
+    "/firm/logo.png": O,
     "/invoices": O,
     "/invoices/{year}.csv": O,
     "/jobs/{job_id}/invoices": O,
@@ -134,8 +139,10 @@ TABLE: Mapping[str, May | Mapping[str, May]] = {
     "/trail": O,
 }
 
-PAPERS_OF_CREW = frozenset({"day-sheet.pdf", "packing-list.pdf", "calendar.ics"})
-"""Of all papers; the offer tells a price, and the plan as data every figure behind it."""
+PAPERS_OF_CREW = frozenset(
+    {"day-sheet.pdf", "packing-list.pdf", "van-card.pdf", "cards.pdf", "handover.pdf", "calendar.ics"}
+)
+"""Of all papers; the crew hands the handover sheet to the staff. The offer tells a price, and the plan as data every figure behind it."""
 BUSINESS = frozenset(
     {
         "night_surcharge",

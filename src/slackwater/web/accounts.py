@@ -260,3 +260,11 @@ def offer(request: Request, office: Here, token: str) -> Response:
     content = looking.offer_paper(office, token, units_of(request))
     headers = {"content-disposition": 'attachment; filename="offer.pdf"'}
     return Response(content, media_type="application/pdf", headers=headers)
+
+
+@router.get("/look/{token}/handover.pdf")
+def handover(request: Request, office: Here, token: str) -> Response:
+    """The handover sheet for the client's staff."""
+    content = looking.handover_paper(office, token, units_of(request))
+    headers = {"content-disposition": 'attachment; filename="handover.pdf"'}
+    return Response(content, media_type="application/pdf", headers=headers)

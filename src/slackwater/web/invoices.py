@@ -12,9 +12,11 @@ from slackwater.actions import invoicing, recording
 from slackwater.actions.invoicing import DraftSeen, NotReady
 from slackwater.actions.office import Office
 from slackwater.actions.recording import Handed
+from slackwater.errors import NotFound
 from slackwater.invoice.codes import UNITS
 from slackwater.invoice.model import Firm
-from slackwater.web.forms import Sent, Sheet, fresh, tried, typed_in
+from slackwater.reader import languages
+from slackwater.web.forms import Sent, Sheet, files_in, fresh, tried, typed_in
 from slackwater.web.here import Here, Number
 from slackwater.web.pages import render
 from slackwater.wording.render import say
@@ -53,6 +55,9 @@ def _firm(request: Request, office: Office, sheet: Sheet) -> Response:
         begun=bool(revision),
         categories=[(name, say(f"invoice.category.{name}", {})) for name in firms.CATEGORIES],
         rows=range(1, firms.TAXES + 1),
+        has_logo=bool(found.look.logo),
+        accent_note=firms.accent_note(found),
+        languages=[(tag, say(f"records.firm.language_{tag}", {})) for tag in languages()],
     )
 
 
@@ -60,8 +65,18 @@ def _firm(request: Request, office: Office, sheet: Sheet) -> Response:
 def save_firm(request: Request, office: Here, form: Sent) -> Response:
     """Replace the firm's settings."""
     typed = typed_in(form)
-    sheet = tried(lambda: firms.save_firm(office, typed), typed)
+    pictures = [content for _, content in files_in(form, "logo")]
+    sheet = tried(lambda: firms.save_firm(office, typed, picture=pictures[0] if pictures else None), typed)
     return _firm(request, office, sheet) if sheet else RedirectResponse("/firm", 303)
+
+
+@router.get("/firm/logo.png")
+def logo(office: Here) -> Response:
+    """The logo as papers show it."""
+    found = firms.logo(office)
+    if found is None:
+        raise NotFound(say("records.firm.no_logo", {}))
+    return Response(found, media_type="image/png")
 
 
 # ---------------------------------------------------------------- all invoices

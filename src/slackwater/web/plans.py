@@ -106,13 +106,13 @@ def papers(request: Request, office: Here, job_id: str, version: Number = None) 
     shown = _made(office, _wanted(office, request, job_id, version))
     name = f"plan-{shown.page['hash']}.zip"
     headers = {"content-disposition": f'attachment; filename="{name}"'}
-    return Response(planning.papers_zip(shown), media_type="application/zip", headers=headers)
+    return Response(planning.papers_zip(office, shown), media_type="application/zip", headers=headers)
 
 
 @router.get("/jobs/{job_id}/plan/papers/{name}")
 def paper(request: Request, office: Here, job_id: str, name: str, version: Number = None) -> Response:
     """One paper."""
-    content, media_type = planning.paper(_made(office, _wanted(office, request, job_id, version)), name)
+    content, media_type = planning.paper(office, _made(office, _wanted(office, request, job_id, version)), name)
     headers = {"content-disposition": f'attachment; filename="{name}"'}
     return Response(content, media_type=media_type, headers=headers)
 

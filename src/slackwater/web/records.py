@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from datetime import datetime
+from typing import Annotated
 from urllib.parse import quote
 
-from fastapi import APIRouter, Request
+from fastapi import APIRouter, Query, Request
 from fastapi.responses import RedirectResponse, Response
 
-from slackwater.actions import arriving, happening, recording, resting
+from slackwater.actions import arriving, book_papers, happening, recording, resting
 from slackwater.actions.office import Office
 from slackwater.actions.present import Basis
 from slackwater.book.tasks import TaskRow
@@ -98,6 +99,46 @@ def note_condition(request: Request, office: Here, job_id: str, form: Sent) -> R
     typed, files = typed_in(form), [content for _, content in files_in(form)]
     sheet = tried(lambda: recording.note_condition(office, job_id, typed, files), typed)
     return _condition(request, office, job_id, sheet) if sheet else RedirectResponse(f"/jobs/{job_id}/condition", 303)
+
+
+@router.get("/jobs/{job_id}/condition/record.pdf")
+def condition_record(request: Request, office: Here, job_id: str) -> Response:
+    """The same as a paper to sign before the work."""
+    return _pdf(book_papers.condition_pdf(office, job_id, units_of(request)), "condition-record.pdf")
+
+
+def _pdf(content: bytes, name: str) -> Response:
+    headers = {"content-disposition": f'attachment; filename="{name}"'}
+    return Response(content, media_type="application/pdf", headers=headers)
+
+
+# ---------------------------------------------------------------- care report
+
+
+@router.get("/jobs/{job_id}/report")
+def report(request: Request, office: Here, job_id: str) -> Response:
+    """Which period a care report is of."""
+    return _report(request, office, job_id, fresh(office, book_papers.usual_period(office)))
+
+
+def _report(request: Request, office: Office, job_id: str, sheet: Sheet) -> Response:
+    return render(
+        request, "records_report.html", status_code=sheet.status, job=recording.job_of(office, job_id), sheet=sheet
+    )
+
+
+@router.get("/jobs/{job_id}/report.pdf")
+def report_paper(
+    request: Request,
+    office: Here,
+    job_id: str,
+    first: Annotated[str, Query(max_length=40)] = "",
+    last: Annotated[str, Query(max_length=40)] = "",
+) -> Response:
+    """The care report of a period."""
+    typed, made = {"first": first, "last": last}, list[bytes]()
+    sheet = tried(lambda: made.append(book_papers.care_pdf(office, job_id, typed, units_of(request))), typed)
+    return _report(request, office, job_id, sheet) if sheet else _pdf(made[0], f"care-report-{last}.pdf")
 
 
 @router.post("/jobs/{job_id}/condition/{condition_id}/photos")
