@@ -22,11 +22,12 @@ from slackwater.wording.catalogs import TERMS
 from slackwater.wording.render import sentence_files
 
 SOURCE = Path(__file__).parents[1] / "src" / "slackwater"
-NOT_ON_PAPER = frozenset({"book", "web", "records", "invoice", "people", "work", "learned"})
+NOT_ON_PAPER = frozenset({"book", "web", "records", "people", "work", "learned"})
 """English files that only the pages of the program read, in English."""
 NOT_ON_PAPER_EITHER = (
     *("figure_name.", "figure_thing.", "figure_input", "price_line.", "price_why.", "price_risk.", "price_page."),
     *("offer_line.", "offer_change.", "visit_price.", "move.", "move_name."),
+    *("invoice.page.", "invoice.fault.", "invoice.category.", "records."),
     # Of a day that is planned again while it runs.
     *(f"finding.day.{name}" for name in ("log_", "missing_", "replan_", "few_hands", "other_filters", "interrupted")),
     *(f"finding.day.{name}" for name in ("break_moved", "holds_given_up", "boxes_run_on")),

@@ -11,11 +11,13 @@ from decimal import Decimal
 from typing import Any
 
 from slackwater.actions.arriving import goods
+from slackwater.actions.book_papers import about_of
 from slackwater.actions.book_prices import told_prices
 from slackwater.actions.clientele import client_of_job, see_client
 from slackwater.actions.entering import LONGEST_TEXT, Entered, Overtaken, nothing_there
 from slackwater.actions.firm import PLACE, the_firm, told_fault
 from slackwater.actions.happening import log_of
+from slackwater.actions.letterhead import sender_of
 from slackwater.actions.office import Office
 from slackwater.actions.recording import Handed, job_of
 from slackwater.book import invoices, plans
@@ -31,6 +33,7 @@ from slackwater.invoice.totals import TaxGroup, Totals, line_net, tax_groups, to
 from slackwater.job.event import EventKind
 from slackwater.paper.bookkeeping import bookkeeping_csv
 from slackwater.paper.invoice import invoice_papers
+from slackwater.reader import Reader, Typed
 from slackwater.wording.render import say
 
 MOST = Decimal(1_000_000)
@@ -146,12 +149,15 @@ def begin(office: Office, job_id: str, typed: Mapping[str, str], *, by: str = ""
     chosen = entered.one_of("offer", frozenset({*known, "none"}))
     entered.done()
     offer = known.get(chosen)
+    _, reader = about_of(office, job_id, "metric")
     draft = Draft(
         buyer=_buyer(office, job_id, firm),
-        lines=() if offer is None else _offered_lines(offer, firm, job.name),
+        lines=() if offer is None else _offered_lines(offer, firm, job.name, reader),
         currency=offer.currency if offer is not None and offer.currency in CURRENCIES else firm.currency,
         delivered_on=job.day,
-        note="" if offer is None else say("invoice.offered.note", {"version": str(offer.version), "job": job.name}),
+        note=""
+        if offer is None
+        else say("invoice.offered.note", {"version": str(offer.version), "job": Typed(job.name)}, reader),
     )
     return _added(office, job_id, draft, entered, by=by).line
 
@@ -177,12 +183,12 @@ def _added(
         return row
 
 
-def _offered_lines(offer: Offer, firm: Firm, name: str) -> tuple[Line, ...]:
+def _offered_lines(offer: Offer, firm: Firm, name: str, reader: Reader) -> tuple[Line, ...]:
     parts = offered_parts(offer.price, offer.costs)
     tax = firm.taxes[0] if firm.taxes else NO_TAX
     return tuple(
         Line(
-            text=say(f"invoice.offered.{group}", {"job": name}),
+            text=say(f"invoice.offered.{group}", {"job": Typed(name)}, reader),
             quantity=Decimal(1),
             unit="C62",
             price=parts[group],
@@ -602,12 +608,14 @@ def issue(office: Office, job_id: str, invoice_id: str, typed: Mapping[str, str]
     if seen.faults:
         raise NotReady(say("invoice.page.not_ready", {}))
 
+    sender, (_, reader) = sender_of(office, job_id), about_of(office, job_id, "metric")
+
     def make(n: int) -> Made:
         # Within the turn of numbers, so that two credit notes cannot both give back the same.
         if seen.line.corrects is not None and (over := _over(office, seen.line.corrects, seen.draft)):
             raise NotReady(told_fault(over))
         made = issued(seen.draft, seen.firm, number=number_of(seen.firm, year=on.year, n=n), on=on)
-        pdf, xml = invoice_papers(made)
+        pdf, xml = invoice_papers(made, sender, reader)
         return Made(made.number, made.model_dump_json(), made.currency, f"{seen.totals.due:f}", Papers(pdf, xml))
 
     row = invoices.issue(office.book, invoice_id, revision=revision, on=on, first_n=seen.firm.first_number, make=make)

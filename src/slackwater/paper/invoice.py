@@ -6,6 +6,7 @@ import io
 import json
 import re
 import tempfile
+from datetime import date
 from decimal import Decimal
 from importlib.resources import as_file, files
 from pathlib import Path
@@ -18,6 +19,9 @@ from slackwater.invoice.totals import line_net, tax_groups, totals_of
 from slackwater.invoice.transfer import NoCode, Transfer, transfer_of
 from slackwater.paper.glyphs import showable
 from slackwater.paper.invoice_xml import invoice_xml
+from slackwater.paper.money import money
+from slackwater.paper.sender import Sender, bring_sender
+from slackwater.reader import ENGLISH, Reader, Typed, localised, right_to_left
 from slackwater.wording.render import say, sentences
 
 XML_NAME = "factur-x.xml"
@@ -25,12 +29,20 @@ CONFORMANCE = "EN 16931"
 LETTER_COUNTRIES = frozenset({"US", "CA", "MX", "PH", "CL", "CO", "VE"})
 """Where paper is of letter size; from memory."""
 LABEL = "invoice.paper."
+UNKNOWN = Sender()
 LONGEST_RUN = 18
 """Signs that the narrowest column of text holds."""
 
 
-def invoice_papers(invoice: Invoice) -> tuple[bytes, bytes]:
+def invoice_papers(invoice: Invoice, sender: Sender = UNKNOWN, reader: Reader = ENGLISH) -> tuple[bytes, bytes]:
     """The PDF and the XML of an invoice; the same invoice gives the same bytes.
+
+    Parameters
+    ----------
+    sender : Sender
+        Whose logo and colour it bears; name and address are those of the invoice.
+    reader : Reader
+        In whose language the PDF is. The XML has no language.
 
     Raises
     ------
@@ -38,7 +50,7 @@ def invoice_papers(invoice: Invoice) -> tuple[bytes, bytes]:
         If the XML does not keep to its schema, or the PDF cannot be set.
     """
     xml = invoice_xml(invoice)
-    return with_extension_schema(_typeset(invoice, xml)), xml
+    return with_extension_schema(_typeset(invoice, xml, sender, reader)), xml
 
 
 def payment_code_svg(transfer: Transfer) -> str:
@@ -58,7 +70,7 @@ def payment_code_svg(transfer: Transfer) -> str:
     return out.getvalue().decode("utf-8")
 
 
-def _typeset(invoice: Invoice, xml: bytes) -> bytes:
+def _typeset(invoice: Invoice, xml: bytes, sender: Sender, reader: Reader) -> bytes:
     import typst
 
     with tempfile.TemporaryDirectory(prefix="invoice-") as room, as_file(files("slackwater.paper")) as here:
@@ -67,7 +79,8 @@ def _typeset(invoice: Invoice, xml: bytes) -> bytes:
         if isinstance(transfer, Transfer):
             (workshop / "pay.svg").write_text(payment_code_svg(transfer), encoding="utf-8", newline="\n")
         (workshop / XML_NAME).write_bytes(xml)
-        data = showable(json.dumps(_data(invoice, transfer), ensure_ascii=False))
+        bring_sender(workshop, sender, (), invoice.number)
+        data = showable(json.dumps(_data(invoice, transfer, reader), ensure_ascii=False))
         (workshop / "data.json").write_text(data, encoding="utf-8")
         template = (here / "templates" / "invoice.typ").read_text(encoding="utf-8")
         (workshop / "invoice.typ").write_text(template, encoding="utf-8")
@@ -148,21 +161,27 @@ def _extended(metadata: str) -> str:
     return with_schema.replace("</rdf:RDF>", f"{values[0]}</rdf:RDF>", 1)
 
 
-def _data(invoice: Invoice, transfer: Transfer | NoCode) -> dict[str, Any]:
+def _data(invoice: Invoice, transfer: Transfer | NoCode, reader: Reader) -> dict[str, Any]:
     """Everything that the template prints, as text."""
     sums = totals_of(invoice.lines, currency=invoice.currency, prepaid=invoice.prepaid)
     credit = invoice.kind is Kind.CREDIT_NOTE
 
-    def money(amount: Decimal) -> str:
-        return f"{amount:,.2f}".replace(",", "\u202f") + f" {invoice.currency}"
+    def told(name: str, **values: str) -> str:
+        return localised(say(f"{LABEL}{name}", values, reader), reader)
+
+    def amount_of(amount: Decimal) -> str:
+        return localised(money(amount, invoice.currency), reader)
+
+    def day_of(day: date | None) -> str:
+        return "" if day is None else localised(f"{day}", reader)
 
     seller, buyer = invoice.seller, invoice.buyer
     facts = [
         ("number", invoice.number),
-        ("issued_on", f"{invoice.issued_on}"),
-        ("corrects", f"{invoice.corrects.number}, {invoice.corrects.issued_on}" if invoice.corrects else ""),
-        ("delivered_on", f"{invoice.delivered_on or ''}"),
-        ("due_on", f"{invoice.due_on or ''}"),
+        ("issued_on", day_of(invoice.issued_on)),
+        ("corrects", f"{invoice.corrects.number}, {day_of(invoice.corrects.issued_on)}" if invoice.corrects else ""),
+        ("delivered_on", day_of(invoice.delivered_on)),
+        ("due_on", day_of(invoice.due_on)),
         ("reference", buyer.reference),
         ("buyer_vat_id", buyer.vat_id),
     ]
@@ -174,48 +193,53 @@ def _data(invoice: Invoice, transfer: Transfer | NoCode) -> dict[str, Any]:
         ("mail", seller.mail),
     ]
     rows = [
-        ("lines", money(sums.lines), False),
-        *((say(f"{LABEL}tax_on", {"rate": group.short, "basis": money(group.basis)}), money(group.tax), False) for group in tax_groups(invoice.lines)),
-        ("gross", money(sums.gross), True),
+        (told("lines"), sums.lines, False),
+        *((told("tax_on", rate=group.short, basis=money(group.basis, invoice.currency)), group.tax, False) for group in tax_groups(invoice.lines)),
+        (told("gross"), sums.gross, True),
     ]  # fmt: skip
     if sums.prepaid:
-        rows.append(("prepaid", money(-sums.prepaid), False))
+        rows.append((told("prepaid"), -sums.prepaid, False))
     if sums.rounding:
-        rows.append(("rounding", money(sums.rounding), False))
+        rows.append((told("rounding"), sums.rounding, False))
     if sums.due != sums.gross:
-        rows.append(("due", money(sums.due), True))
+        rows.append((told("due"), sums.due, True))
     return {
-        "labels": {name.removeprefix(LABEL): text for name, text in sentences().items() if name.startswith(LABEL)},
-        "title": say(f"{LABEL}{'credit_note' if credit else 'invoice'}", {}),
+        "labels": {
+            name.removeprefix(LABEL): say(name, {}, reader) for name, text in sentences().items()
+            if name.startswith(LABEL) and "{" not in text
+        },
+        "language": reader.language,
+        "direction": "rtl" if right_to_left(reader) else "ltr",
+        "title": told("credit_note" if credit else "invoice"),
         "number": invoice.number,
         "paper": "us-letter" if seller.address.country in LETTER_COUNTRIES else "a4",
         "date": [invoice.issued_on.year, invoice.issued_on.month, invoice.issued_on.day],
         "seller": {"name": _breakable(seller.name), "lines": _address_lines(seller.address)},
         "buyer": {"name": _breakable(buyer.name), "lines": _address_lines(buyer.address)},
-        "facts": [[say(f"{LABEL}{name}", {}), _breakable(text)] for name, text in facts if text],
-        "known": [[say(f"{LABEL}{name}", {}), _breakable(text)] for name, text in known if text],
+        "facts": [[told(name), _breakable(text)] for name, text in facts if text],
+        "known": [[told(name), _breakable(text)] for name, text in known if text],
         "lines": [
             [
                 str(place),
                 _breakable(line.text),
-                f"{line.quantity.normalize():f}",
-                say(f"invoice.unit.{UNITS[line.unit]}", {}),
-                f"{line.price:f}",
-                line.tax.short,
-                f"{line_net(line):f}",
+                localised(f"{line.quantity.normalize():f}", reader),
+                say(f"invoice.unit.{UNITS[line.unit]}", {}, reader),
+                localised(f"{line.price:f}", reader),
+                localised(line.tax.short, reader),
+                localised(f"{line_net(line):f}", reader),
             ]
             for place, line in enumerate(invoice.lines, start=1)
         ],
-        "sums": [[say(f"{LABEL}{name}", {}) if f"{LABEL}{name}" in sentences() else name, text, strong] for name, text, strong in rows],
+        "sums": [[name, amount_of(amount), strong] for name, amount, strong in rows],
         "reasons": [_breakable(group.reason) for group in tax_groups(invoice.lines) if group.reason],
         "note": _breakable(invoice.note),
         "terms": _breakable(invoice.terms),
-        "pay": None if credit else _payment(invoice, transfer, money(sums.due)),
-        "credit": say("invoice.paper.credit_told", {"number": invoice.corrects.number}) if invoice.corrects else "",
+        "pay": None if credit else _payment(invoice, transfer, reader, due=amount_of(sums.due), due_on=day_of(invoice.due_on)),
+        "credit": say(f"{LABEL}credit_told", {"number": Typed(invoice.corrects.number)}, reader) if invoice.corrects else "",
     }  # fmt: skip
 
 
-def _payment(invoice: Invoice, transfer: Transfer | NoCode, due: str) -> dict[str, Any]:
+def _payment(invoice: Invoice, transfer: Transfer | NoCode, reader: Reader, *, due: str, due_on: str) -> dict[str, Any]:
     seller = invoice.seller
     told = [
         ("pay_to", seller.account_name or seller.name),
@@ -223,13 +247,13 @@ def _payment(invoice: Invoice, transfer: Transfer | NoCode, due: str) -> dict[st
         ("bic", seller.bic),
         ("pay_amount", due),
         ("pay_text", invoice.number),
-        ("due_on", f"{invoice.due_on or ''}"),
+        ("due_on", due_on),
     ]
     has_code = isinstance(transfer, Transfer)
     return {
-        "facts": [[say(f"{LABEL}{name}", {}), _breakable(text)] for name, text in told if text],
+        "facts": [[say(f"{LABEL}{name}", {}, reader), _breakable(text)] for name, text in told if text],
         "code": has_code,
-        "why_not": "" if isinstance(transfer, Transfer) else say(f"invoice.no_code.{transfer.value}", {}),
+        "why_not": "" if isinstance(transfer, Transfer) else say(f"invoice.no_code.{transfer.value}", {}, reader),
     }
 
 
