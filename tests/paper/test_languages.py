@@ -170,7 +170,7 @@ def test_where_nothing_is_chosen_the_papers_tell_what_was_taken():
 def test_every_word_that_a_template_asks_for_is_there():
     asked = set()
     for file in files("slackwater.paper").joinpath("templates").iterdir():
-        asked |= set(re.findall(r"\bw((?:\.[a-z_]+)+)", file.read_text(encoding="utf-8")))
+        asked |= set(re.findall(r"\bw((?:\.[a-z_0-9]+)+)", file.read_text(encoding="utf-8")))
     words = words_of(ENGLISH)
     assert len(asked) > 150
     for way in asked:
