@@ -47,17 +47,23 @@ PAPERS: Mapping[str, str] = {"pdf": "application/pdf", "xml": "application/xml",
 
 @dataclass(frozen=True)
 class Offer:
-    """An offered price of a job: that of the last plan of a version.
+    """An offered price of a job: that of the last plan of a version, or of one of its options.
 
     Attributes
     ----------
+    key : str
+        What a form names it by: the version, and for an option its place on the offer behind a point.
+    option : str
+        Name of the option; empty for an offer without options.
     price : Decimal
         Before tax, in `currency`.
     costs : mapping of str to Decimal
         Lines of its calculation by id.
     """
 
+    key: str
     version: int
+    option: str
     price: Decimal
     currency: str
     costs: Mapping[str, Decimal]
@@ -124,27 +130,39 @@ def offers(office: Office, job_id: str) -> list[Offer]:
     NotFound
     """
     job_of(office, job_id)
-    found = (_offer(row.version_n, json.loads(row.plan_json)) for row in plans.of_versions(office.book, job_id))
+    found = (_offers(row.version_n, json.loads(row.plan_json)) for row in plans.of_versions(office.book, job_id))
+    return [offer for of_version in found for offer in of_version]
+
+
+def _offers(version: int, plan: Mapping[str, Any]) -> list[Offer]:
+    """Where an offer has options, it is one of these that was accepted."""
+    options = plan.get("options") or ()
+    if not options:
+        alone = _offer(f"{version}", version, "", (plan.get("supply") or {}).get("price"))
+        return [] if alone is None else [alone]
+    found = (
+        _offer(f"{version}.{place}", version, option["name"], option["price"])
+        for place, option in enumerate(options, start=1)
+    )
     return [offer for offer in found if offer is not None]
 
 
-def _offer(version: int, plan: Mapping[str, Any]) -> Offer | None:
-    price = (plan.get("supply") or {}).get("price")
+def _offer(key: str, version: int, option: str, price: Mapping[str, Any] | None) -> Offer | None:
     if not price or Decimal(price["price"]) < 0:
         return None
     costs = {line["id"]: Decimal(line["amount"]) for line in price["lines"]}
-    return Offer(version, Decimal(price["price"]), price["currency"], costs)
+    return Offer(key, version, option, Decimal(price["price"]), price["currency"], costs)
 
 
 def begin(office: Office, job_id: str, typed: Mapping[str, str], *, by: str = "") -> InvoiceLine:
-    """Begin an invoice from an offer that was accepted (``offer``: its version), or without one (``none``).
+    """Begin an invoice from an offer that was accepted (``offer``: its key), or without one (``none``).
 
     Raises
     ------
     NotFound, Unusable
     """
     job, firm = job_of(office, job_id), the_firm(office)[0]
-    known = {str(offer.version): offer for offer in offers(office, job_id)}
+    known = {offer.key: offer for offer in offers(office, job_id)}
     entered = Entered(typed)
     chosen = entered.one_of("offer", frozenset({*known, "none"}))
     entered.done()
@@ -155,11 +173,15 @@ def begin(office: Office, job_id: str, typed: Mapping[str, str], *, by: str = ""
         lines=() if offer is None else _offered_lines(offer, firm, job.name, reader),
         currency=offer.currency if offer is not None and offer.currency in CURRENCIES else firm.currency,
         delivered_on=job.day,
-        note=""
-        if offer is None
-        else say("invoice.offered.note", {"version": str(offer.version), "job": Typed(job.name)}, reader),
+        note="" if offer is None else _accepted(offer, job.name, reader),
     )
     return _added(office, job_id, draft, entered, by=by).line
+
+
+def _accepted(offer: Offer, name: str, reader: Reader) -> str:
+    what = "option" if offer.option else "note"
+    values = {"version": str(offer.version), "job": Typed(name), "option": Typed(offer.option)}
+    return say(f"invoice.offered.{what}", values, reader)
 
 
 def _added(

@@ -10,13 +10,15 @@ from slackwater.invoice.totals import CENT
 GROUPS: Mapping[str, str] = {
     "labour": "work",
     "office": "work",
+    "later_planting": "work",
     "materials": "goods",
     "permeate": "goods",
     "travel": "travel",
     "visits": "visits",
+    "visit_water": "visits",
     "waste": "waste",
 }
-"""What the lines of a price calculation belong to; overhead and margin are spread over all of them."""
+"""What the lines of a price calculation belong to; overhead, margin and what the price carries of the risk are spread over all of them."""
 WHOLE = "work"
 
 

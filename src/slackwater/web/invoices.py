@@ -104,12 +104,16 @@ def of_job(request: Request, office: Here, job_id: str) -> Response:
     return _of_job(request, office, job_id, fresh(office))
 
 
+def _told(offer: invoicing.Offer) -> str:
+    values = {"version": str(offer.version), "price": f"{offer.price:f}", "currency": offer.currency}
+    if not offer.option:
+        return say("invoice.page.offer", values)
+    return say("invoice.page.offer_option", {**values, "option": offer.option})
+
+
 def _of_job(request: Request, office: Office, job_id: str, sheet: Sheet) -> Response:
     found = invoicing.offers(office, job_id)
-    options = [
-        (str(offer.version), say("invoice.page.offer", {"version": str(offer.version), "price": f"{offer.price:f}", "currency": offer.currency}))
-        for offer in found
-    ]  # fmt: skip
+    options = [(offer.key, _told(offer)) for offer in found]
     return render(
         request,
         "invoices_job.html",

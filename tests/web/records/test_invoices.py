@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import json
 import re
+from decimal import Decimal
 from uuid import UUID
 
 import pytest
@@ -84,6 +85,23 @@ def begun(call, job_id, offer="1"):
     answer = call.post(f"/jobs/{job_id}/invoices", data={"once": once(page), "offer": offer})
     assert answer.status_code == 303, answer.text
     return answer.headers["location"]
+
+
+def test_of_an_offer_with_options_it_is_one_of_them_that_is_charged_in_the_clients_language(call, office, priced):
+    text = jobs.newest(office.book, priced).text + '[papers]\nlanguage = "de"\n'
+    version = jobs.save_version(office.book, priced, text, parent=1, at=NOW, by="").n
+    better = {**PRICE, "price": "1500.00"}
+    told = [{"name": "Good", "price": PRICE}, {"name": "Better *b*", "price": better}, {"name": "Best", "price": None}]
+    plan = json.dumps({"supply": {"price": PRICE, "order": []}, "options": told})
+    plans.keep(office.book, priced, version, plan_json=plan, inputs_hash="h2", at=NOW)
+    assert [(offer.key, offer.price) for offer in invoicing.offers(office, priced)] == [
+        (f"{version}.1", Decimal("1000.01")), (f"{version}.2", Decimal("1500.00")), ("1", Decimal("1000.01")),
+    ]  # fmt: skip
+    assert "option Better *b*: 1500.00 EUR" in call.get(f"/jobs/{priced}/invoices").text
+    draft = call.get(begun(call, priced, f"{version}.2")).text
+    # 400 of 600 direct cost is work, 200 goods; the option bears its own margin.
+    assert "1000.00" in draft
+    assert "500.00" in draft and "Wie in der Variante Better *b*" in draft and "Material und Pflanzen" in draft
 
 
 def revision(page):
