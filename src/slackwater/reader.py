@@ -209,6 +209,15 @@ def _money(amount: Decimal, currency: str, language: str) -> str:
     return format_currency(amount, currency, locale=locale, currency_digits=False, format=_two_decimals(language))
 
 
+def money_sign(currency: str, language: str) -> str:
+    """How a language writes a currency: "€", or the code itself where it has no sign."""
+    if language == SOURCE_LANGUAGE:
+        return currency
+    from babel.numbers import get_currency_symbol
+
+    return get_currency_symbol(currency, locale=locale_of(language))
+
+
 @cache
 def _two_decimals(language: str) -> str:
     """The language's pattern of money, with two decimals whatever the currency."""

@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
+import io
 import re
 from datetime import timedelta
 
 import pytest
+from pypdf import PdfReader
 
 from slackwater.actions import looking
 from slackwater.actions.office import open_office
 from slackwater.actions.plan_work import Wanted
 from slackwater.book import jobs, links
 from slackwater.job.form import Kind, all_questions, parts
+from slackwater.paper.shown import without_amounts
 from slackwater.web.access import TABLE, May, is_business, row_of
 from slackwater.web.app import create_app
 from slackwater.web.gate import routes_of
@@ -160,6 +163,24 @@ def test_a_client_sees_the_offer_and_the_dates_and_nothing_of_the_firm(office, c
     assert call.get(f"/look/{token}/handover.pdf").content.startswith(b"%PDF")
 
 
+def words_of(pdf):
+    return "\n".join(page.extract_text() for page in PdfReader(io.BytesIO(pdf)).pages)
+
+
+@pytest.mark.parametrize(
+    ("told", "language"),
+    [
+        ("5 165.89 EUR, 20 %: 12.00 EUR", "en"),
+        ("5.165,89 €, 20 %: 12,00\u00a0€", "de"),
+        ("-3 EUR", "de"),
+        ("EUR 1,240.50", "en"),
+    ],
+)
+def test_an_amount_is_masked_as_its_language_writes_it(told, language):
+    masked = without_amounts({"a": [f"costs {told} for 3 h, 40 cm and EURO 5"]}, "EUR", language)["a"][0]
+    assert not re.search(r"165|12[.,]00|240|-3", masked) and "3 h, 40 cm and EURO 5" in masked
+
+
 def test_the_crew_sees_no_price_in_a_plan_a_survey_or_a_paper(office, call, told, computed):
     put_plan(office, computed, Wanted(told["job"], 1, "metric"))
     crew, owner = told["headers"]["crew"], told["headers"]["owner"]
@@ -170,7 +191,11 @@ def test_the_crew_sees_no_price_in_a_plan_a_survey_or_a_paper(office, call, told
     assert "The day at a glance" in theirs.text and "offer.pdf" not in theirs.text and "/change" not in theirs.text
     allowed = ("day-sheet.pdf", "packing-list.pdf", "van-card.pdf", "cards.pdf", "handover.pdf")
     for name, status in (*((name, 200) for name in allowed), ("offer.pdf", 403), ("plan.json", 403)):
-        assert call.get(f"{at}/plan/papers/{name}", headers=crew).status_code == status
+        paper = call.get(f"{at}/plan/papers/{name}", headers=crew)
+        assert paper.status_code == status
+        if status == 200:
+            assert not amount.search(words_of(paper.content)), name
+    assert amount.search(words_of(call.get(f"{at}/plan/papers/day-sheet.pdf", headers=owner).content))
     hidden = [
         asked for part in parts() for group in part.groups for asked in all_questions(group) if asked.kind is Kind.MONEY
     ]

@@ -171,7 +171,8 @@ def test_a_letterhead_stands_on_what_goes_to_a_client_as_soon_as_it_is_set(offic
         answer = call.get(f"/jobs/{planned}/plan/papers/{name}")
         return " ".join(page.extract_text() for page in PdfReader(io.BytesIO(answer.content)).pages)
 
-    assert f"{planned} box-A" in " ".join(text("cards.pdf").split())
+    # The job by its reference, as people call it.
+    assert "LW-2027-10 box-A" in " ".join(text("cards.pdf").split())
     look = Look(accent="#00647a", address="https://desk.example")
     firm = Firm(seller=Seller(name="#Quay *Ltd*", phone="+49 40 77"), look=look)
     book_firm.save(office.book, firm.model_dump_json(), revision=0, at=NOW, by="")

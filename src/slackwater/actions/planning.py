@@ -21,8 +21,8 @@ from slackwater.errors import NotFound
 from slackwater.job.form import Answer, Part, answers_in, filled, parts
 from slackwater.job.text import read_text
 from slackwater.paper.offer_change import offer_changes
-from slackwater.paper.sender import Sender
-from slackwater.paper.shown import SHEETS
+from slackwater.paper.sender import NOBODY, Sender
+from slackwater.paper.shown import SHEETS, without_amounts
 from slackwater.paper.write import SENT, paper_of
 from slackwater.work import WORKER
 
@@ -188,22 +188,45 @@ def paper(office: Desk, shown: Shown, name: str) -> tuple[bytes, str]:
     return _set(shown, name, sender_of(office, shown.wanted.job_id)), PAPER_KINDS[Path(name).suffix]
 
 
+def paper_of_crew(office: Desk, shown: Shown, name: str) -> tuple[bytes, str]:
+    """The same with every amount of money masked, for whoever is to see no prices.
+
+    Raises
+    ------
+    NotFound
+        If it is not one of the papers that are there.
+    """
+    stem, _, kind = name.rpartition(".")
+    if name not in shown.papers() or kind != "pdf":
+        return paper(office, shown, name)
+    sender = sender_of(office, shown.wanted.job_id) if stem in SENT else NOBODY
+    return _kept(shown, f"crew-{sender.mark}", name, sender, hidden=str(shown.page.get("currency", ""))), PAPER_KINDS[
+        ".pdf"
+    ]
+
+
 def _set(shown: Shown, name: str, sender: Sender) -> bytes:
     """A paper as this office hands it out; what was set once for the same sender is kept beside the plan."""
     stem = name.rpartition(".")[0]
     if stem not in SENT:
         return (shown.folder / name).read_bytes()
-    kept = shown.folder / "set" / sender.mark / name
-    if not kept.is_file():
-        data = sheets(shown)
-        figures = {file.name: file.read_text(encoding="utf-8") for file in shown.folder.glob("bed-*.svg")}
-        made = paper_of(stem, data, figures, sender)
-        kept.parent.mkdir(parents=True, exist_ok=True)
-        part = kept.with_name(f"{name}.{os.getpid()}.{threading.get_ident()}.part")
-        part.write_bytes(made)
-        part.replace(kept)
-        return made
-    return kept.read_bytes()
+    return _kept(shown, sender.mark, name, sender)
+
+
+def _kept(shown: Shown, under: str, name: str, sender: Sender, *, hidden: str = "") -> bytes:
+    """A paper with a sender, set once; amounts of the currency `hidden` are masked on it."""
+    kept = shown.folder / "set" / under / name
+    if kept.is_file():
+        return kept.read_bytes()
+    data = sheets(shown)
+    told = without_amounts(data, hidden, data["language"])
+    figures = {file.name: file.read_text(encoding="utf-8") for file in shown.folder.glob("*.svg")}
+    made = paper_of(name.rpartition(".")[0], told, figures, sender)
+    kept.parent.mkdir(parents=True, exist_ok=True)
+    part = kept.with_name(f"{name}.{os.getpid()}.{threading.get_ident()}.part")
+    part.write_bytes(made)
+    part.replace(kept)
+    return made
 
 
 def sheets(shown: Shown) -> Mapping[str, Any]:

@@ -81,7 +81,7 @@ def sender_data(sender: Sender, cards: Iterable[str], reference: str) -> dict[st
     reference : str
         Of a job that is in no book.
     """
-    whose = sender.job or reference
+    whose = reference or sender.job
     texts = {card: sender.page or f"{whose} {card}" for card in cards}
     shown = {
         "name": sender.name,

@@ -20,7 +20,7 @@ from slackwater.paper.offer_page import offer_facts, risk_data
 from slackwater.paper.price_page import price_data
 from slackwater.paper.write import papers_data, write_papers
 from slackwater.plan import Plan
-from slackwater.reader import Reader
+from slackwater.reader import SOURCE_LANGUAGE, Reader, money_sign
 
 PAGE = "page.json"
 """Everything the screen reads of a plan."""
@@ -156,10 +156,9 @@ def without_money(page: Mapping[str, Any]) -> dict[str, Any]:
     """The same plan for somebody who is to see no prices: every amount in the money of the job is masked, wherever it stands."""
     offer = page["offer"]
     currency = str(page.get("currency") or offer["total"].rpartition("\u202f")[2].rpartition(" ")[2])
-    amount = re.compile(rf"-?\d[\d., \u00a0\u202f]*{re.escape(currency)}(?!\w)") if currency else re.compile(r"(?!)")
     shown = {name: None if name in OF_THE_PRICE else value for name, value in page.items()}
     unpriced = {**offer, "price": "", "tax": "", "total": "", "deposit": "", "further_visit": "", "options": []}
-    masked: dict[str, Any] = _masked({**shown, "direct": [], "offer": unpriced}, amount)
+    masked: dict[str, Any] = without_amounts({**shown, "direct": [], "offer": unpriced}, currency)
     masked["whys"] = {
         room: [
             {**why, "inputs": [told for told in why["inputs"] if "money" not in told[0]]}
@@ -169,6 +168,17 @@ def without_money(page: Mapping[str, Any]) -> dict[str, Any]:
         for room, whys in masked["whys"].items()
     }
     return masked
+
+
+def without_amounts(told: Any, currency: str, language: str = SOURCE_LANGUAGE) -> Any:
+    """The same with every amount of a currency masked, wherever it stands in a text, as a language writes it."""
+    if not currency:
+        return told
+    known = "|".join(re.escape(name) for name in sorted({currency, money_sign(currency, language)}))
+    number = r"-?\d(?:[\d., \u00a0\u202f]*\d)?"
+    return _masked(
+        told, re.compile(rf"{number}[ \u00a0\u202f]?(?:{known})(?!\w)|(?<!\w)(?:{known})[ \u00a0\u202f]?{number}")
+    )
 
 
 def _masked(told: Any, amount: re.Pattern[str]) -> Any:

@@ -103,7 +103,7 @@ def price_findings(price: PriceResult, *, chosen: float | None) -> list[Finding]
     unit, found = price.currency, []
     floor = f"{odds.floor:.2f} {unit}"
     if chosen is None:
-        several = ", ".join(f"{item.price:.2f} at {percent_of(item.risk_share)}" for item in odds.carried)
+        several = "; ".join(f"{percent_of(item.risk_share)}: {item.price:.2f} {unit}" for item in odds.carried)
         found.append(
             Finding(
                 id="supply.risk_unchosen",

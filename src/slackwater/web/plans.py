@@ -112,7 +112,8 @@ def papers(request: Request, office: Here, job_id: str, version: Number = None) 
 @router.get("/jobs/{job_id}/plan/papers/{name}")
 def paper(request: Request, office: Here, job_id: str, name: str, version: Number = None) -> Response:
     """One paper."""
-    content, media_type = planning.paper(office, _made(office, _wanted(office, request, job_id, version)), name)
+    of = planning.paper if asker_of(request).is_owner else planning.paper_of_crew
+    content, media_type = of(office, _made(office, _wanted(office, request, job_id, version)), name)
     headers = {"content-disposition": f'attachment; filename="{name}"'}
     return Response(content, media_type=media_type, headers=headers)
 
