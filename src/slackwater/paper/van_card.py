@@ -15,15 +15,16 @@ from slackwater.wording.render import named, say, say_count, sentence_list
 
 NEEDED: Sequence[tuple[str, tuple[str, ...]]] = (
     ("arrive", ("access", "site", "electric", "record")),
-    ("water_out", ("boxes and barrels",)),
+    ("water_out", ("boxes and barrels", "water")),
     ("catch", ("livestock", "measure")),
     ("filter", ("filter",)),
     ("clean", ("cleaning", "biosecurity")),
     ("build", ("soil", "stones", "wood", "hardscape")),
     ("plant", ("plants", "planting")),
-    ("fill", ("water", "co2")),
+    ("fill", ("co2",)),
 )
-"""Phases of the day in their order, with the groups of the packing list that each needs first."""
+"""Phases of the day in their order, with the groups of the packing list that each needs first: hoses and pumps empty the
+tank in the morning, long before they fill it."""
 STAYS = frozenset({"soil", "stones", "wood", "plants", "water"})
 """Groups that are used up at the client's, apart from their tools."""
 HEAVY_KG = 5.0
