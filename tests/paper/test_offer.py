@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from decimal import Decimal
+from string import Formatter
 
 import pytest
 from hypothesis import given
@@ -19,6 +20,7 @@ from slackwater.paper.offer_page import offer_facts, option_data, risk_data
 from slackwater.paper.write import write_papers
 from slackwater.plan import with_options
 from slackwater.reader import ENGLISH
+from slackwater.wording.render import sentences
 from tests.jobs import job_from
 from tests.plans import HARDLY, catalog, plan_of
 
@@ -149,3 +151,13 @@ def test_the_terminal_shows_floor_prices_options_and_what_changed(tmp_path, caps
         assert f"{amount:,.2f}".replace(",", " ") in shown
     for needed in ("What the price carries", "No risk is chosen", "Good #1 *plain*", "Option Better, total with tax"):
         assert needed in shown
+
+
+@pytest.mark.parametrize("finding_id", sorted(FOR_THE_CLIENT))
+def test_a_condition_speaks_to_the_client_of_what_the_finding_knows(finding_id):
+    def filled(name):
+        return {field for _, field, _, _ in Formatter().parse(str(sentences()[name])) if field}
+
+    told = str(sentences()[f"client.{finding_id}"])
+    assert filled(f"client.{finding_id}") <= filled(f"finding.{finding_id}")
+    assert "the client" not in told.lower() and any(word in told.lower() for word in ("we ", "your", "please", "you "))

@@ -424,7 +424,7 @@ def _offer(plan: Plan, job: Job, catalog: Catalog, reader: Reader) -> dict[str, 
         "ready": (plan.verdict in (Verdict.FITS, Verdict.FITS_IF) and price is not None)
         if not plan.options
         else any(option["ready"] for option in option_data(plan, reader)),
-        "conditions": [finding_told(finding, reader) for finding in plan.findings if finding.id in FOR_THE_CLIENT],
+        "conditions": [client_told(finding, reader) for finding in plan.findings if finding.id in FOR_THE_CLIENT],
         "wishes": typed(job.brief.wishes),
         "plants": [
             {
@@ -437,6 +437,11 @@ def _offer(plan: Plan, job: Job, catalog: Catalog, reader: Reader) -> dict[str, 
             for planting in job.plants or ()
         ],
     }
+
+
+def client_told(finding: Finding, reader: Reader) -> str:
+    """A condition as the client reads it: what the finding says is a word to the firm."""
+    return say(f"client.{finding.id}", finding.values, reader)
 
 
 def _deposit(job: Job, price: PriceResult | None, reader: Reader) -> str:
