@@ -38,7 +38,7 @@ from tests.work.crew import ended
 
 NUMBERS = count()
 PAGE = {"format": FORMAT, "told": [], "orders": [], "steps": [], "missing": [], "outcome": "fits", "verdict": "Fits."}
-MADE = {"page.json": json.dumps(PAGE).encode(), "plan.json": b"{}", "offer.pdf": b"%PDF-1.7 \xff\x00"}
+MADE = {"page.json": json.dumps(PAGE).encode(), "plan.json": b"{}", "day-sheet.pdf": b"%PDF-1.7 \xff\x00"}
 
 
 @pytest.fixture
@@ -109,33 +109,35 @@ def test_a_plan_of_a_worker_is_seen_in_the_office_with_all_its_papers(office, wo
     make(Path(given["folder"]), MADE)
     place = place_of(settings, office.book, wanted, on=NOW.date())
     # Found by the hash under which the office looks for it, though the worker reckoned it by itself.
-    assert kind.kept(task, "") == place.hash
+    assert kind.kept(task, given["hash"]) == place.hash
     assert plans.of_inputs(office.book, wanted.job_id, 1, place.hash).plan_json == "{}"
     assert not place.folder.exists()
     shown = planning.see_plan(office, wanted)
     assert shown.page == PAGE
     assert {file.name: file.read_bytes() for file in place.folder.iterdir()} == MADE
-    assert planning.paper(shown, "offer.pdf")[0] == MADE["offer.pdf"]
+    assert planning.paper(office, shown, "day-sheet.pdf")[0] == MADE["day-sheet.pdf"]
 
 
 def test_what_a_worker_made_before_it_died_is_not_made_twice(office, worker, wanted):
     task = tasks.get(office.book, planning.ask_plan(office, wanted).id)
     first = worker(task)
-    make(Path(first.given(task)["folder"]), MADE)
-    made = first.kept(task, "")
+    given = first.given(task)
+    make(Path(given["folder"]), MADE)
+    made = first.kept(task, given["hash"])
     again = worker(task)
     told = []
     # Planning would tell of more than reading, and would fail: there is no such soil.
-    assert again.run(again.given(task), told.append) == ""
+    assert again.run(again.given(task), told.append) == made
     assert told == ["reading the job"]
-    assert again.kept(task, "") == made
+    assert again.kept(task, made) == made
 
 
 def test_the_start_page_knows_of_a_plan_that_a_worker_made(office, worker, wanted, settings):
     task = tasks.get(office.book, planning.ask_plan(office, wanted).id)
     kind = worker(task)
-    make(Path(kind.given(task)["folder"]), MADE)
-    kind.kept(task, "")
+    given = kind.given(task)
+    make(Path(given["folder"]), MADE)
+    kind.kept(task, given["hash"])
     agenda(office)
     assert place_of(settings, office.book, wanted, on=NOW.date()).folder.is_dir()
 
@@ -163,8 +165,9 @@ def test_catalog_rows_that_are_gone_are_told(office, worker, wanted):
 def test_words_that_are_erased_leave_what_is_laid_out_too(office, worker, known, wanted):
     task = tasks.get(office.book, planning.ask_plan(office, wanted).id)
     kind = worker(task)
-    make(Path(kind.given(task)["folder"]), MADE)
-    kind.kept(task, "")
+    given = kind.given(task)
+    make(Path(given["folder"]), MADE)
+    kind.kept(task, given["hash"])
     with office.book.reading() as connection:
         assert connection.execute(text("SELECT count(*) FROM parcel WHERE mark LIKE 'plan/%'")).scalar_one() == 1
     place = f"version {wanted.job_id}/1 text"
