@@ -181,6 +181,10 @@ def test_an_amount_is_masked_as_its_language_writes_it(told, language):
     assert not re.search(r"165|12[.,]00|240|-3", masked) and "3 h, 40 cm and EURO 5" in masked
 
 
+def test_without_a_currency_whatever_is_written_like_money_is_masked():
+    assert re.search(r"\d", without_amounts({"a": ["5\u202f165.89 and 1.240,50"]}, "")["a"][0]) is None
+
+
 def test_the_crew_sees_no_price_in_a_plan_a_survey_or_a_paper(office, call, told, computed):
     put_plan(office, computed, Wanted(told["job"], 1, "metric"))
     crew, owner = told["headers"]["crew"], told["headers"]["owner"]

@@ -173,7 +173,8 @@ def without_money(page: Mapping[str, Any]) -> dict[str, Any]:
 def without_amounts(told: Any, currency: str, language: str = SOURCE_LANGUAGE) -> Any:
     """The same with every amount of a currency masked, wherever it stands in a text, as a language writes it."""
     if not currency:
-        return told
+        # A job may name none: whatever is written like money is masked then, rather too much than too little.
+        return _masked(told, re.compile(r"-?\d[\d., \u00a0\u202f]*[.,]\d\d(?!\d)"))
     known = "|".join(re.escape(name) for name in sorted({currency, money_sign(currency, language)}))
     number = r"-?\d(?:[\d., \u00a0\u202f]*\d)?"
     return _masked(
