@@ -11,7 +11,7 @@ const types = HEAD + astToString(await openapiTS(new URL("./openapi.json", impor
 if (!process.argv.includes("--check")) {
   writeFileSync(FILE, types);
 } else if (!existsSync(FILE) || readFileSync(FILE, "utf8") !== types) {
-  console.error(`web/${FILE} is not that of web/openapi.json: run "npm run types" in web`);
+  console.error(`web/${FILE} is not that of web/openapi.json: run "python -m tools.openapi"`);
   process.exit(1);
 } else {
   process.exit(spawnSync(process.execPath, ["node_modules/typescript/bin/tsc", "-p", "."], { stdio: "inherit" }).status ?? 1);

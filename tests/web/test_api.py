@@ -13,7 +13,7 @@ NOBODY = "0190a000-0000-7000-8000-000000000000"
 
 
 def test_the_written_description_is_the_one_of_this_program():
-    assert (HERE / "web" / "openapi.json").read_text(encoding="utf-8") == description(), "run: python tools/openapi.py"
+    assert (HERE / "web" / "openapi.json").read_text(encoding="utf-8") == description(), "run: python -m tools.openapi"
 
 
 def test_the_description_covers_the_api_and_no_page(call):

@@ -320,7 +320,7 @@ export interface components {
          * @description What kind of fact an event is.
          * @enum {string}
          */
-        EventKind: "started" | "finished" | "slipped" | "dropped" | "added" | "measured" | "counted" | "photographed" | "noted" | "decided" | "unavailable" | "corrected";
+        EventKind: "started" | "finished" | "slipped" | "dropped" | "added" | "measured" | "counted" | "used" | "photographed" | "noted" | "decided" | "unavailable" | "corrected";
         /**
          * EventPage
          * @description Events of a job after a number.
