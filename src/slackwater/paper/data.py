@@ -318,7 +318,7 @@ def _what_ifs(day: DayResult, job: Job, reader: Reader) -> list[dict[str, Any]]:
                 "brings": news,
                 "finish": _hm(item.finish, day.opens.date()),
                 "fits": item.fits,
-                "lines": [Typed(line) for line in job_lines(item, job, day)],
+                "lines": [Typed(line) for line in job_lines(item, job, day, reader)],
             }
         )
     return found
@@ -330,7 +330,7 @@ def _day(plan: Plan, job: Job, reader: Reader) -> dict[str, Any] | None:
         return None
     first = day.opens.date()
     return {
-        "opens": f"{day.opens:%A %d %B %Y, %H:%M}",
+        "opens": f"{day.opens:%a %d %b %Y, %H:%M}",
         "closes": _hm(day.closes, first),
         "finish": _hm(day.finish, first),
         "expected": _hm(day.risk.as_planned.finish_mean, first),
@@ -391,7 +391,9 @@ def _offer(plan: Plan, job: Job, catalog: Catalog, reader: Reader) -> dict[str, 
     visits = priced_visits(job) if supply and supply.calendar else ()
     if visits:
         weeks = (job.contract.priced_to_day or LAST_DAY) / 7
-        included.append(say("offer_paper.visits", {"count": len(visits), "weeks": weeks}, reader))
+        included.append(
+            say("offer_paper.visits", {"visits": say_count("visit", len(visits), reader), "weeks": weeks}, reader)
+        )
     return {
         "numbered": say(
             "sheet.offer.number"
