@@ -334,7 +334,7 @@ def _day(plan: Plan, job: Job, reader: Reader) -> dict[str, Any] | None:
         "closes": _hm(day.closes, first),
         "finish": _hm(day.finish, first),
         "expected": _hm(day.risk.as_planned.finish_mean, first),
-        "safe": _hm(day.safe_state, first),
+        "safe": _hm(day.safe_planned, first),
         "late": day.margin_min < 0,
         "margin": f"{abs(day.margin_min)} min",
         "proof": say("day_proof.proved", {}, reader)
@@ -510,7 +510,9 @@ def _packing(plan: Plan, job: Job, catalog: Catalog, reader: Reader) -> dict[str
             {
                 "item": item_name(line.item, catalog, reader),
                 "need": amount_of(line.need, line.unit, reader),
-                "packs": line.packs if line.pack_size == 1 else f"{line.packs} x {digits(line.pack_size)}",
+                "packs": amount_of(line.packs, line.unit, reader)
+                if line.pack_size == 1
+                else f"{line.packs} x {amount_of(line.pack_size, line.unit, reader)}",
                 "spare": "; ".join(
                     text for text in (named(line.spare_reason, reader), goods_behind(line, reader)) if text
                 ),
@@ -634,7 +636,7 @@ def paper_data(plan: Plan, job: Job, catalog: Catalog, reader: Reader) -> dict[s
         "offer": _offer(plan, job, catalog, reader),
         "packing": _packing(plan, job, catalog, reader),
         "van": van_data(plan, job, reader),
-        "cards": card_data(plan, catalog, reader),
+        "cards": card_data(plan, job, catalog, reader),
         "handover": handover_data(plan, job, reader),
         "dated": [
             {
