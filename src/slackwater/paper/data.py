@@ -5,7 +5,6 @@ from __future__ import annotations
 import re
 import textwrap
 from collections.abc import Mapping, Sequence
-from datetime import timedelta
 from decimal import Decimal
 from typing import Any
 
@@ -36,7 +35,7 @@ from slackwater.paper.van_card import van_data
 from slackwater.paper.water_page import salt_name, water_data
 from slackwater.plan import LivingPlan, Plan, WaterPlan
 from slackwater.reader import SOURCE_LANGUAGE, Reader, Typed, right_to_left
-from slackwater.supply.calendar import LAST_DAY, priced_visits
+from slackwater.supply.calendar import LAST_DAY, priced_visits, valid_until
 from slackwater.supply.result import PriceResult, Step
 from slackwater.units import digits, show, spoken
 from slackwater.wording.catalogs import translated
@@ -372,9 +371,7 @@ def step_text(step: Step, reader: Reader) -> str:
 def _offer(plan: Plan, job: Job, catalog: Catalog, reader: Reader) -> dict[str, Any]:
     supply = plan.supply
     price = supply.price if supply else None
-    valid = None
-    if job.price.offer_date is not None and job.price.offer_valid_days is not None:
-        valid = job.price.offer_date + timedelta(days=job.price.offer_valid_days)
+    valid = valid_until(job, supply.order if supply else ())
     included = [say("sheet.offer.catching", {}, reader)] if job.livestock else []
     included.append(say("sheet.offer.clearing", {}, reader))
     if plan.bed is not None:
