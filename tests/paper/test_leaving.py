@@ -168,9 +168,14 @@ def test_the_handover_sheet_is_one_page_with_dates_and_the_phone(tmp_path):
 
 def test_nobody_feeds_before_the_day_after_the_first_one():
     plan = found()
-    weeks = plan.living.weeks
-    back = next(option.return_day for option in weeks.options if option.id == weeks.chosen)
-    first = weeks.refilled + timedelta(days=round(back) + 2)
+    # Boarding passes after 7 days; the contract has visits on days 1, 3, 6, 9 and 13, so they come back on the ninth.
+    back = plan.living.weeks.refilled + timedelta(days=9)
+    first = back + timedelta(days=2)
+    papers = papers_data(plan, JOB, catalog(), ENGLISH)
+    assert any(f"{back:%a %d %b}" in line for line in papers["offer"]["included"])
+    assert any(f"{first:%a %d %b}" in line for line in papers["offer"]["client"])
+    assert [step.on for step in plan.supply.calendar if step.id == "animals_back"] == [back]
+    assert any(f"{back:%a %d %b}" in line for line in handover_data(plan, JOB, ENGLISH)["please"])
     told = handover_data(plan, JOB, ENGLISH)
     assert any(f"{first:%a %d %b}" in line for line in told["please"])
     unknown = plan.model_copy(update={"living": None})

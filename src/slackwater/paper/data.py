@@ -33,7 +33,7 @@ from slackwater.paper.money import money as money
 from slackwater.paper.offer_page import option_data, visit_data
 from slackwater.paper.van_card import van_data
 from slackwater.paper.water_page import salt_name, water_data
-from slackwater.plan import LivingPlan, Plan, WaterPlan
+from slackwater.plan import LivingPlan, Plan, WaterPlan, animals_back
 from slackwater.reader import SOURCE_LANGUAGE, Reader, Typed, right_to_left
 from slackwater.supply.calendar import LAST_DAY, priced_visits, valid_until
 from slackwater.supply.result import PriceResult, Step
@@ -389,6 +389,11 @@ def _offer(plan: Plan, job: Job, catalog: Catalog, reader: Reader) -> dict[str, 
     if visits:
         weeks = (job.contract.priced_to_day or LAST_DAY) / 7
         included.append(say("offer_paper.visits", {"count": len(visits), "weeks": weeks}, reader))
+    back = animals_back(plan, job)
+    if back is not None and back.day:
+        name = "back_at_visit" if back.at_visit else "back_beside"
+        included.append(say(f"offer_paper.{name}", {"date": f"{back.on:%a %d %b}", "day": back.day}, reader))
+    feeding = [] if back is None else [say("offer_paper.fed_from", {"date": f"{back.fed_from:%a %d %b}"}, reader)]
     return {
         "numbered": say(
             "sheet.offer.number"
@@ -401,7 +406,7 @@ def _offer(plan: Plan, job: Job, catalog: Catalog, reader: Reader) -> dict[str, 
         ),
         "included": included,
         "excluded": sentence_list("paper.exclusions", reader),
-        "client": sentence_list("paper.client_does", reader),
+        "client": [*sentence_list("paper.client_does", reader), *feeding],
         "price": money(price.price, price.currency) if price else "",
         "tax": money(price.tax, price.currency) if price else "",
         "total": money(price.total, price.currency) if price else "",
