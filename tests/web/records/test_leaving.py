@@ -136,6 +136,10 @@ def test_the_condition_record_has_what_was_seen_its_pictures_and_lines_to_sign(c
     for needed in ("Condition before the work", "front *left*", "#strong[Bay] *1*", "For the client", "For the firm"):
         assert needed in text, needed
     assert "x" * 300 in text.replace(" ", "")
+    # What the picture shows and when it was kept; whom the job is for.
+    assert re.search(r"front \*left\* · \d{4}-\d\d-\d\d \d\d:\d\d", text), text
+    call.post(f"/jobs/{job}/house", data={"site_id": "", "client": "Ms Reed", "site": "Bay house"})
+    assert "Ms Reed" in text_of(call.get(f"/jobs/{job}/condition/record.pdf"))
     read = PdfReader(io.BytesIO(answer.content))
     assert sum(len(page.images) for page in read.pages) == 1 and "/StructTreeRoot" in read.trailer["/Root"]
     assert answer.content == call.get(f"/jobs/{job}/condition/record.pdf").content
