@@ -411,6 +411,7 @@ def _offer(plan: Plan, job: Job, catalog: Catalog, reader: Reader) -> dict[str, 
         "client": [*sentence_list("paper.client_does", reader), *feeding],
         "price": money(price.price, price.currency) if price else "",
         "tax": money(price.tax, price.currency) if price else "",
+        "tax_rate": "" if job.price.tax_share is None else f" ({100 * job.price.tax_share:g}\u00a0%)",
         "total": money(price.total, price.currency) if price else "",
         # With options each has its own.
         "deposit": "" if plan.options else _deposit(job, price, reader),
