@@ -641,7 +641,6 @@ class Wood(Frozen):
     material: str
     mass_kg: MassKg = Field(alias="mass")
     size: PieceSize | None = None
-    look: Literal["branching", "rounded"] | None = None
     length_m: LengthM | None = Field(default=None, alias="length")
     width_m: LengthM | None = Field(default=None, alias="width")
     price: Money | None = None
