@@ -161,8 +161,10 @@ def _shares(
     cell: float,
     line: float,
 ) -> Floats:
-    """What the lines of one stamp find [m3]: all under the line, all over it, buried under, buried over, free under,
-    free over; the last four inside the glass."""
+    """What the lines of one stamp find [m3].
+
+    All under the water line, all over it; then inside the glass: buried under it, buried over it, free under, free over.
+    """
     found = np.zeros(6)
     rows, columns = areas.shape
     for n in range(ny * nx):
@@ -199,8 +201,10 @@ def _common(
     areas: Floats,
     line: float,
 ) -> Floats:
-    """What pieces have in common [m3], counted once too often for each piece after the first: buried, free under the
-    line, free over it."""
+    """What pieces have in common [m3], once for each piece after the first.
+
+    Buried, free under the water line, free over it.
+    """
     found = np.zeros(3)
     rows, columns = areas.shape
     times = np.zeros((rows, columns), np.int32)

@@ -89,7 +89,9 @@ def _mesh_of(data: bytes, file_format: FileFormat) -> tuple[Floats, Faces]:
         vertices, faces = np.array(mesh.vertices, dtype=np.float64), np.array(mesh.faces)
     # The reader raises whatever a broken file makes it trip over.
     except Exception as error:
-        raise BadInput(f"the scan cannot be read as {file_format.upper()}: it is damaged, or of another kind") from error
+        raise BadInput(
+            f"the scan cannot be read as {file_format.upper()}: it is damaged, or of another kind"
+        ) from error
     if not faces.size:
         raise BadInput("the scan is empty: it has no triangle")
     return vertices, faces

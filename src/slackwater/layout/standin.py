@@ -151,7 +151,7 @@ def _wood(
     trunk = wander(np.zeros(3), np.array([1.0, 0.1, 0.35]), 1.0, 16)
     spines = [(trunk, 0.07, 0.03)]
     for place in random.choice(np.arange(2, 15), size=6, replace=False):
-        heading = random.normal(size=3) + (0.6, 0.0, 0.5)
+        heading = random.normal(size=3) + np.array([0.6, 0.0, 0.5])
         branch = wander(trunk[place], heading / np.linalg.norm(heading), float(random.uniform(0.3, 0.6)), 10)
         spines.append((branch, 0.035, 0.012))
 
