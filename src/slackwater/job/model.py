@@ -650,7 +650,7 @@ class Wood(Frozen):
     mesh_length_m: LengthM | None = Field(default=None, alias="mesh_length")
 
 
-Intent = Literal["one_end", "both_ends", "island", "open_middle", "path"]
+Intent = Literal["one_end", "diagonal", "island", "open_middle", "path"]
 """What the stones and the wood are to come to: see `layout.arrange`."""
 
 

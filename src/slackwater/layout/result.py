@@ -2,7 +2,11 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 from slackwater.frozen import Frozen
+from slackwater.layout.bed import Surface
+from slackwater.stage import Stage
 
 
 class Layer(Frozen):
@@ -135,3 +139,18 @@ class LayoutResult(Frozen):
     """Above the soil, to the water line."""
     above_water: Litres
     """Pieces above the soil and the water line."""
+
+
+@dataclass(frozen=True)
+class LayoutStage:
+    """What the pipeline takes of a layout that was laid before it: laying is slow and the same for every variant.
+
+    Attributes
+    ----------
+    stage : Stage of LayoutResult
+    surface : callable or None
+        The depth of the bed where the layout has one of its own; None where it is the job's.
+    """
+
+    stage: Stage[LayoutResult]
+    surface: Surface | None = None
