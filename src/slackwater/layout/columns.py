@@ -286,7 +286,8 @@ def bed_at(bed: Bed, x_m: Floats, y_m: Floats) -> Floats:
     u, v = (across - i)[None, :], (along - j)[:, None]
     i, j = i[None, :], j[:, None]
     h00, h10, h11, h01 = (bed.top_m[j + dj, i + di] for dj, di in ((0, 0), (0, 1), (1, 1), (1, 0)))
-    return np.where(u >= v, h00 + (h10 - h00) * u + (h11 - h10) * v, h00 + (h11 - h01) * u + (h01 - h00) * v)
+    lower, upper = h00 + (h10 - h00) * u + (h11 - h10) * v, h00 + (h11 - h01) * u + (h01 - h00) * v
+    return np.asarray(np.where(u >= v, lower, upper))
 
 
 @dataclass(frozen=True, eq=False)

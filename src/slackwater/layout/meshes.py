@@ -123,7 +123,8 @@ def capped(vertices_m: Floats, faces: Faces) -> tuple[Floats, Faces]:
     follows: dict[int, list[int]] = {}
     for start, end in rim.tolist():
         follows.setdefault(end, []).append(start)
-    caps, middles = [], []
+    caps: list[list[int]] = []
+    middles: list[Floats] = []
     for first in list(follows):
         while follows.get(first):
             loop, at = [first], follows[first].pop()

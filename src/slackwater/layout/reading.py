@@ -148,7 +148,7 @@ def read_scan(
         raise BadInput(f"a scan must be one of {', '.join(get_args(FileFormat))}, not {file_format}")
     vertices, faces = _mesh_of(data, file_format)
     findings: list[Finding] = []
-    lost = ~np.isfinite(vertices).all(axis=1)
+    lost = np.asarray(~np.isfinite(vertices).all(axis=1))
     if lost.any():
         bad = lost[faces].any(axis=1)
         faces, vertices = faces[~bad], np.where(lost[:, None], 0.0, vertices)
@@ -159,7 +159,7 @@ def read_scan(
     if not len(faces):
         raise BadInput("the scan is empty: no triangle of it has a place")
     used, again = np.unique(faces, return_inverse=True)
-    vertices, faces = vertices[used], again.reshape(-1, 3)
+    vertices, faces = vertices[used], again.reshape(-1, 3).astype(np.int32)
     if file_format in _Y_UP:
         vertices = np.column_stack([vertices[:, 0], -vertices[:, 2], vertices[:, 1]])
     greatest = _greatest_m(vertices)
@@ -168,7 +168,7 @@ def read_scan(
         scale = length_m / greatest
     elif mass_kg is not None and density_kg_m3 is not None:
         # Measured at a size of one, where all tolerances are at home.
-        volume = meshes.signed_volume_m3(*closed(vertices / greatest, faces.astype(np.int32))[:2])
+        volume = meshes.signed_volume_m3(*closed(vertices / greatest, faces)[:2])
         scale = (mass_kg / density_kg_m3 / volume) ** (1 / 3) / greatest
     else:
         scale, unit = _unit(greatest, file_format)
