@@ -202,7 +202,11 @@ class _Sheet:
         y = self.height_mm - 2.6
         step = 0.1 if self.reader.units == "metric" else convert(6, "in", "m")
         told = say("sheet.layout.scale", {"scale": self.scale}, self.reader)
-        self.text((LEFT_MM, y), f"{told} · {say('sheet.layout.ruler', {"step": self.length(step)}, self.reader)}", anchor="start")
+        self.text(
+            (LEFT_MM, y),
+            f"{told} · {say('sheet.layout.ruler', {'step': self.length(step)}, self.reader)}",
+            anchor="start",
+        )
         return (
             f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {self.width_mm:.1f} {self.height_mm:.1f}" '
             f'width="{self.width_mm:.1f}mm" height="{self.height_mm:.1f}mm" font-family="{FONT}">'

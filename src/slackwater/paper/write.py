@@ -19,8 +19,8 @@ from slackwater.paper.day_figures import critical_svg, places_chart
 from slackwater.paper.day_page import day_steps, second_day_steps
 from slackwater.paper.fact_names import all_told
 from slackwater.paper.figures import bed_plan, bed_section, gantt, making_chart, svg_of
-from slackwater.paper.layout_figures import layout_drawings
 from slackwater.paper.glyphs import IN_PLACE, all_shown, showable
+from slackwater.paper.layout_figures import layout_drawings
 from slackwater.paper.living_figures import living_figures
 from slackwater.paper.living_page import opening_data
 from slackwater.paper.sender import NOBODY, Sender, bring_sender
