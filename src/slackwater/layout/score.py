@@ -171,7 +171,8 @@ def side_parts(
             # The cell of the profile that lies in the middle of this part of the bin.
             a, b = max(left, bin_at * wide), min(right, (bin_at + 1) * wide)
             k = min(max(int(np.floor(((a + b) / 2 - left) / (shrink * cell))), 0), length[one] - 1)
-            h = max(0.0, height[one, k]) * shrink
+            # A bin that the piece fills in part counts for that part.
+            h = max(0.0, height[one, k]) * shrink * (b - a) / wide
             whole += h
             if h > outline[bin_at]:
                 visible += h - outline[bin_at]
@@ -272,7 +273,7 @@ def standing(layout: Layout, grid: Grid) -> tuple[Standing, ...]:
 def profile_m(stamp: Stamp, side: PublicSide) -> Floats:
     """Top of a piece over the bottom, from the looker's left to his right."""
     top = stamp.top_m.max(axis=0 if side in ("front", "rear") else 1)
-    return top[::-1] if side in ("rear", "left") else top
+    return np.asarray(top[::-1] if side in ("rear", "left") else top)
 
 
 def start_m(stamp: Stamp, grid: Grid, glass: Glass, side: PublicSide) -> float:
@@ -340,7 +341,7 @@ def score(layout: Layout, *, intent: Intent = "open_middle", shy_species: int = 
 
 def weighed(values: Mapping[str, float], weights: Mapping[str, float]) -> float:
     """Weighted mean of parts."""
-    return sum(weight * values[name] for name, weight in weights.items()) / sum(weights.values())
+    return float(sum(weight * values[name] for name, weight in weights.items()) / sum(weights.values()))
 
 
 def _from_one_side(glass: Glass, pieces: Sequence[Standing], grid: Grid, ground: Floats, side: PublicSide) -> Floats:
@@ -435,12 +436,12 @@ def nearness(middle_x: Floats, middle_y: Floats, volume: Floats, radius: Floats)
                 away = (middle_x[one] - middle_x[other]) ** 2 + (middle_y[one] - middle_y[other]) ** 2
                 near = min(near, max(0.0, np.sqrt(away) - radius[one] - radius[other]))
         total += max(0.0, 1 - near / NEAR_M)
-    return total / small if small else 1.0
+    return float(total / small) if small else 1.0
 
 
 def ball_radius_m(volume_l: Floats) -> Floats:
     """Radius of a ball of that volume, to the micrometre: a root differs in its last bit from machine to machine."""
-    return np.round((3 * np.asarray(volume_l) / (4000 * np.pi)) ** (1 / 3), 6)
+    return np.asarray(np.round((3 * np.asarray(volume_l) / (4000 * np.pi)) ** (1 / 3), 6))
 
 
 def _near_part(pieces: Sequence[Standing]) -> Part:
