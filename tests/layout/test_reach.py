@@ -51,7 +51,7 @@ def test_glass_behind_a_stone_that_is_too_near_is_drawn_as_a_mask():
     assert front.up_m[rows.max()] == pytest.approx(0.20, abs=edge)
     assert front.unclean.sum() * found.cell_m**2 == pytest.approx(0.20 * 0.15, rel=0.12)  # a step at each edge
     assert [pane.unclean.any() for pane in found.panes] == [True, False, False, False]
-    assert [finding.id for finding in found.findings if finding.about == "1"][0] == "layout.glass_too_narrow"
+    assert next(finding.id for finding in found.findings if finding.about == "1") == "layout.glass_too_narrow"
 
 
 def test_a_roof_up_to_the_pane_shuts_off_the_glass_below():

@@ -175,9 +175,10 @@ def _space(layout: Layout, cell_m: float) -> _Space:
     # Whole steps between opposite panes: then a gap at one pane is found as exactly as the same gap at the other.
     counts = [max(2, round(size / cell_m)) for size in sizes]
     steps = tuple(size / count for size, count in zip(sizes, counts, strict=True))
-    x = left + np.arange(counts[0] + 1) * steps[0]
-    y = front + np.arange(counts[1] + 1) * steps[1]
-    z = np.arange(counts[2] + 1) * steps[2]
+    x, y, z = (
+        np.asarray(start + np.arange(count + 1) * step, dtype=np.float64)
+        for start, count, step in zip((left, front, 0.0), counts, steps, strict=True)
+    )
     bed = between_nodes(layout.bed.x_m, layout.bed.y_m, layout.bed.top_m, x[:, None], y[None, :])
     empty = _Space(left, front, (steps[0], steps[1], steps[2]), np.zeros((len(x), len(y), len(z)), dtype=np.float32))
     solid = z[None, None, :] <= bed[:, :, None] - steps[2] / 2

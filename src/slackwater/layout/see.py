@@ -182,7 +182,8 @@ def view(layout: Layout, eye: Eye, *, cell_m: float = PICTURE_CELL_M) -> View:
     breadth, _ = breadth_and_depth_m(glass, eye.side)
     columns, rows = max(1, round(breadth / cell_m)), max(1, round(glass.water_line_m / cell_m))
     wide, high = breadth / columns, glass.water_line_m / rows
-    u, v = (np.arange(columns) + 0.5) * wide, (np.arange(rows) + 0.5) * high
+    u: Floats = np.asarray((np.arange(columns) + 0.5) * wide, dtype=np.float64)
+    v: Floats = np.asarray((np.arange(rows) + 0.5) * high, dtype=np.float64)
     at = place_of(eye, glass)
     number = np.zeros((rows, columns), dtype=np.int64)
     nearest = np.full((rows, columns), np.inf)

@@ -38,12 +38,12 @@ class Grid:
     @property
     def x_m(self) -> Floats:
         """Middles of the columns."""
-        return self.left_m + (np.arange(self.columns) + 0.5) * self.cell_m
+        return np.asarray(self.left_m + (np.arange(self.columns) + 0.5) * self.cell_m, dtype=np.float64)
 
     @property
     def y_m(self) -> Floats:
         """Middles of the rows."""
-        return self.front_m + (np.arange(self.rows) + 0.5) * self.cell_m
+        return np.asarray(self.front_m + (np.arange(self.rows) + 0.5) * self.cell_m, dtype=np.float64)
 
 
 @dataclass(frozen=True, eq=False)
