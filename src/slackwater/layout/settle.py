@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from math import cos, degrees, radians, sin, tan
+from math import cos, radians, sin, tan
 from typing import Any, Literal
 
 import mujoco
@@ -21,7 +21,7 @@ from slackwater.errors import BadInput, check_range
 from slackwater.frozen import Frozen
 from slackwater.layout.ground import height_and_slope
 from slackwater.layout.place import hull_faces
-from slackwater.layout.scene import Bed, Floats, Glass, Layout, Piece, Placement, rotation, stood
+from slackwater.layout.scene import Floats, Glass, Layout, Piece, Placement, rotation, stood
 
 Surroundings = Literal["dry", "water"]
 
@@ -99,7 +99,7 @@ class Tilt(Frozen):
     """Stands at 10 degrees, dry and under water, by both step sizes."""
 
 
-class Cancelled(Exception):  # noqa: N818 - the word for what the caller asked
+class Cancelled(Exception):
     """The caller's progress function asked to stop."""
 
 
