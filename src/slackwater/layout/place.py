@@ -7,7 +7,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -358,18 +357,39 @@ def outside_m(glass: Glass, corners: Floats) -> float:
 def _standing(glass: Glass, corners: Floats, values: dict[str, float | str]) -> list[Finding]:
     found = []
     about = str(values["number"])
-
-    def told(finding: str, severity: Severity, margin_m: float, **more: Any) -> None:
-        found.append(
-            Finding(id=finding, severity=severity, about=about, values=values | more, margin=-margin_m, margin_unit="m")
-        )
-
     beyond = outside_m(glass, corners)
     if beyond > 1e-6:
-        told("layout.through_the_glass", Severity.MISFIT, beyond, beyond_m=beyond)
+        found.append(
+            Finding(
+                id="layout.through_the_glass",
+                severity=Severity.MISFIT,
+                about=about,
+                values=values | {"beyond_cm": 100 * beyond},
+                margin=-beyond,
+                margin_unit="m",
+            )
+        )
     top = float(corners[:, 2].max())
     if top > glass.height_m:
-        told("layout.above_the_rim", Severity.CONDITION, top - glass.height_m, top_m=top, rim_m=glass.height_m)
+        found.append(
+            Finding(
+                id="layout.above_the_rim",
+                severity=Severity.CONDITION,
+                about=about,
+                values=values | {"top_m": top, "rim_m": glass.height_m},
+                margin=glass.height_m - top,
+                margin_unit="m",
+            )
+        )
     elif top > glass.water_line_m:
-        told("layout.above_the_water", Severity.NOTE, top - glass.water_line_m, top_m=top, line_m=glass.water_line_m)
+        found.append(
+            Finding(
+                id="layout.above_the_water",
+                severity=Severity.NOTE,
+                about=about,
+                values=values | {"top_m": top, "line_m": glass.water_line_m},
+                margin=glass.water_line_m - top,
+                margin_unit="m",
+            )
+        )
     return found

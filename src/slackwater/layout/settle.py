@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from math import cos, degrees, radians, sin, tan
+from math import cos, radians, sin, tan
 from typing import Any, Literal
 
 import mujoco
@@ -18,10 +18,11 @@ import numpy as np
 from scipy.spatial import ConvexHull
 
 from slackwater.errors import BadInput, check_range
+from slackwater.finding import Finding, Remedy, Severity
 from slackwater.frozen import Frozen
 from slackwater.layout.ground import height_and_slope
 from slackwater.layout.place import hull_faces
-from slackwater.layout.scene import Bed, Floats, Glass, Layout, Piece, Placement, rotation, stood
+from slackwater.layout.scene import Floats, Glass, Layout, Piece, Placement, rotation, stood
 
 Surroundings = Literal["dry", "water"]
 
@@ -35,6 +36,8 @@ MOST_SHIFT_M = 0.003
 STEP_S = 0.002
 SECOND_STEP_S = 0.004
 STEPS = 1000
+STEADY_DEG = 10.0
+"""A piece that stands at this tilt may be called steady; common practice, no source."""
 TILTS_DEG = (3.0, 6.0, 10.0, 15.0)
 DIRECTIONS = 8
 TILT_TIME_S = 0.6
@@ -45,6 +48,9 @@ POINTS = 60
 """Points of a convex part, about, at which it may touch the bed."""
 MOST_CORNERS = 64
 POINT_M = 0.0002
+INSET_M = 0.0005
+"""How far points amid a face lie within it: on level ground a face stands on its corners. With many points of one face
+in touch at once a sliding block chatters and hops, and slides twice as far as it should."""
 EVERY = 5
 """Steps between two looks at the bed under the points."""
 AT_REST_M_S = 0.0005
@@ -97,10 +103,6 @@ class Tilt(Frozen):
     """Both step sizes say the same of this piece."""
     steady: bool
     """Stands at 10 degrees, dry and under water, by both step sizes."""
-
-
-class Cancelled(Exception):  # noqa: N818 - the word for what the caller asked
-    """The caller's progress function asked to stop."""
 
 
 # ---------------------------------------------------------------- weight and buoyancy
@@ -188,6 +190,8 @@ class _Body:
     """Where it may touch the bed."""
     normals: Floats
     """Outward, of the most downward face at each point."""
+    depths: Floats
+    """Of the centre of the point's ball below the surface."""
 
 
 def _body(layout: Layout, placement: Placement) -> _Body:
@@ -196,17 +200,18 @@ def _body(layout: Layout, placement: Placement) -> _Body:
         raise BadInput(f"{piece.name} weighs nothing; give it a density and a closed mesh")
     down = rotation(placement.turn)[2]
     parts = tuple(_thinned(np.asarray(part) - piece.centre_m) for part in piece.convex_m)
-    points, normals = [], []
+    points, normals, depths = [], [], []
     share = max(8, POINTS // len(parts))
     hulls = [ConvexHull(part).equations for part in parts]
     for k, part in enumerate(parts):
-        at, out = _touching_points(part, down, share)
+        at, out, depth = _touching_points(part, down, share)
         free = np.ones(len(at), dtype=bool)
         for other, planes in enumerate(hulls):
             if other != k:
                 free &= (at @ planes[:, :3].T + planes[:, 3] > -1e-6).any(axis=1)
         points.append(at[free])
         normals.append(out[free])
+        depths.append(depth[free])
     return _Body(
         number=placement.number,
         placement=placement,
@@ -214,6 +219,7 @@ def _body(layout: Layout, placement: Placement) -> _Body:
         parts=parts,
         points=np.vstack(points),
         normals=np.vstack(normals),
+        depths=np.concatenate(depths),
     )
 
 
@@ -229,7 +235,7 @@ def _thinned(part: Floats) -> Floats:
     return np.asarray(corners[np.unique(np.argmax(corners @ directions.T, axis=0))])
 
 
-def _touching_points(part: Floats, down: Floats, count: int) -> tuple[Floats, Floats]:
+def _touching_points(part: Floats, down: Floats, count: int) -> tuple[Floats, Floats, Floats]:
     """Corners of a hull and points spread over its larger faces, those that look up left out, with outward normals."""
     faces = hull_faces(part)
     a, b, c = (part[faces[:, k]] for k in range(3))
@@ -245,6 +251,7 @@ def _touching_points(part: Floats, down: Floats, count: int) -> tuple[Floats, Fl
             if facing < lowest[corner]:
                 lowest[corner], normal[corner] = facing, n
     points, normals = [part[np.isfinite(lowest)]], [normal[np.isfinite(lowest)]]
+    corners = len(points[0])
     side = (float(area.sum()) / 2 / count) ** 0.5
     for face in range(len(faces)):
         cuts = int((area[face] ** 0.5) / side)
@@ -254,8 +261,9 @@ def _touching_points(part: Floats, down: Floats, count: int) -> tuple[Floats, Fl
                 points.append((a[face] + u * (b[face] - a[face]) + v * (c[face] - a[face]))[None])
                 normals.append(out[face][None])
     at, outward = np.vstack(points), np.vstack(normals)
+    depth = np.where(np.arange(len(at)) < corners, POINT_M, POINT_M + INSET_M)
     looks = outward @ down < 0.7
-    return at[looks], outward[looks]
+    return at[looks], outward[looks], depth[looks]
 
 
 def _numbers(values: Any) -> str:
@@ -272,15 +280,17 @@ def _xml(bodies: Sequence[_Body], layout: Layout, *, step_s: float) -> str:
         for k, part in enumerate(body.parts):
             meshes.append(f'<mesh name="{name}m{k}" vertex="{_numbers(part)}"/>')
             geoms.append(f'<geom type="mesh" mesh="{name}m{k}" friction="{FRICTION} 0.005 0.0001"/>')
-        for k, (point, out) in enumerate(zip(body.points, body.normals, strict=True)):
-            at = _numbers(point - POINT_M * out)
+        for k, (point, out, depth) in enumerate(zip(body.points, body.normals, body.depths, strict=True)):
+            at = _numbers(point - depth * out)
             geoms.append(
                 f'<geom name="{name}s{k}" type="sphere" size="{POINT_M}" pos="{at}" contype="0" conaffinity="0"/>'
             )
             planes.append(
                 f'<geom name="{name}b{k}" type="plane" size="1 1 1" pos="0 0 {NOWHERE_M}" contype="0" conaffinity="0"/>'
             )
-            pairs.append(f'<pair geom1="{name}s{k}" geom2="{name}b{k}" condim="3" friction="{soil} {soil} .005 .0001 .0001"/>')
+            pairs.append(
+                f'<pair geom1="{name}s{k}" geom2="{name}b{k}" condim="3" friction="{soil} {soil} .005 .0001 .0001"/>'
+            )
         centre = stood(body.piece.centre_m[None], body.placement)[0]
         tensor = (inertia[0, 0], inertia[1, 1], inertia[2, 2], inertia[0, 1], inertia[0, 2], inertia[1, 2])
         things.append(
@@ -359,7 +369,8 @@ class _World:
         self._look()
 
     def _where(self) -> Floats:
-        return self.data.geom_xpos[self._spheres] + POINT_M * self._outward()
+        depths = np.concatenate([body.depths for body in self.bodies])
+        return np.asarray(self.data.geom_xpos[self._spheres] + depths[:, None] * self._outward())
 
     def _outward(self) -> Floats:
         found = [
@@ -574,7 +585,7 @@ def tilt_report(
                 water_deg=0.0 if floats else _lowest(*(table[number] for table in wet)),
                 floats=floats,
                 steps_agree=dry[0][number] == dry[1][number] and wet[0][number] == wet[1][number],
-                steady=not floats and all(value is None or value > 10.0 for value in each),
+                steady=not floats and all(value is None or value > STEADY_DEG for value in each),
             )
         )
     return tuple(found)
@@ -643,9 +654,9 @@ def _least(
             world.back_to(state)
             world.tilt(deg=levels[level], towards_deg=360 * direction / DIRECTIONS)
             asked = open_ & (level >= holds) & (level < falls)
-            shown: dict[str, Floats] = {"moved": np.zeros(len(stands), dtype=bool)}
+            shown: dict[str, Any] = {"moved": np.zeros(len(stands), dtype=bool)}
 
-            def all_moved(shown: dict[str, Floats] = shown, asked: Any = asked) -> bool:
+            def all_moved(shown: dict[str, Any] = shown, asked: Any = asked) -> bool:
                 turned, shifted = world.moved(rest)
                 shown["moved"] = shown["moved"] | (turned >= MOST_TURN_DEG) | (shifted >= MOST_SHIFT_M)
                 return bool(shown["moved"][asked].all())
@@ -657,9 +668,7 @@ def _least(
             holds = np.where(asked & ~down, np.maximum(holds, level + 1), holds)
         stands = np.minimum(stands, falls)
         told((direction + 1) / DIRECTIONS)
-    return {
-        body.number: (levels[k] if k < len(levels) else None) for body, k in zip(world.bodies, stands, strict=True)
-    }
+    return {body.number: (levels[k] if k < len(levels) else None) for body, k in zip(world.bodies, stands, strict=True)}
 
 
 def _next_level(holds: Any, falls: Any) -> int:
@@ -670,3 +679,58 @@ def _next_level(holds: Any, falls: Any) -> int:
     return int((holds[k] + falls[k] - 1) // 2)
 
 
+# ---------------------------------------------------------------- in words
+
+
+def steadiness_findings(layout: Layout, result: Settled | None, tilts: Sequence[Tilt]) -> tuple[Finding, ...]:
+    """What moved when let go, what a tilt moves, what floats and by what it is held."""
+    names = {placement.number: layout.pieces[placement.piece].name for placement in layout.placements}
+    found: list[Finding] = []
+    for moved in result.pieces if result is not None else ():
+        if not moved.accepted:
+            found.append(
+                Finding(
+                    id="layout.moved_when_let_go",
+                    severity=Severity.CONDITION,
+                    about=str(moved.number),
+                    values={
+                        "number": moved.number,
+                        "piece": names[moved.number],
+                        "turn_deg": moved.turn_deg,
+                        "shift_mm": 1000 * moved.shift_m,
+                    },
+                    remedies=(Remedy(id="layout.bed_deeper"),),
+                )
+            )
+    for tilt in tilts:
+        if not tilt.steady and not tilt.floats:
+            least = min(value for value in (tilt.dry_deg, tilt.water_deg) if value is not None)
+            found.append(
+                Finding(
+                    id="layout.not_steady",
+                    severity=Severity.CONDITION,
+                    about=str(tilt.number),
+                    values={"number": tilt.number, "piece": names[tilt.number], "least_deg": least},
+                    margin=least - STEADY_DEG,
+                    margin_unit="degrees",
+                    remedies=(Remedy(id="layout.bed_deeper"), Remedy(id="layout.glue")),
+                )
+            )
+    for group in floating(layout):
+        found.append(
+            Finding(
+                id="layout.floats",
+                severity=Severity.CONDITION,
+                about=", ".join(str(number) for number in group.numbers),
+                values={
+                    "pieces": ", ".join(f"{names[number]} (number {number})" for number in group.numbers),
+                    "lift_kg": group.lift_kg,
+                },
+                margin=-group.lift_kg,
+                margin_unit="kg",
+                remedies=(Remedy(id="layout.ballast", values={"lift_kg": group.lift_kg}), Remedy(id="layout.glue")),
+            )
+        )
+    if layout.joints:
+        found.append(Finding(id="layout.glue_joints", severity=Severity.NOTE, values={"count": len(layout.joints)}))
+    return tuple(found)
