@@ -89,6 +89,12 @@ def _touching_mesh(piece: Piece) -> tuple[Floats, Faces]:
     return np.vstack(corners), np.vstack(faces).astype(np.int32)
 
 
+def _seen_from_above(piece: Piece, placement: Placement) -> tuple[Floats, Floats]:
+    """Corners of the box round what may touch."""
+    flat = np.vstack([stood(part, placement)[:, :2] for part in piece.convex_m])
+    return flat.min(axis=0), flat.max(axis=0)
+
+
 def held_by(layout: Layout) -> NDArray[np.bool_]:
     """Nodes of the bed at which a piece stands in the surface: there soil neither leaves nor comes."""
     bed = layout.bed
@@ -159,13 +165,15 @@ def _onto_bed(layout: Layout, corners: Floats, faces: Faces) -> float:
 
 def _onto_piece(layout: Layout, placement: Placement, other: Placement) -> float:
     """The same for another piece; minus infinity where the two do not meet seen from above, or the other stands on it."""
-    corners, faces = _touching_mesh(layout.pieces[placement.piece])
-    others, other_faces = _touching_mesh(layout.pieces[other.piece])
-    corners, others = stood(corners, placement), stood(others, other)
-    low = np.maximum(corners[:, :2].min(axis=0), others[:, :2].min(axis=0))
-    high = np.minimum(corners[:, :2].max(axis=0), others[:, :2].max(axis=0))
+    mine, theirs = layout.pieces[placement.piece], layout.pieces[other.piece]
+    own_low, own_high = _seen_from_above(mine, placement)
+    other_low, other_high = _seen_from_above(theirs, other)
+    low, high = np.maximum(own_low, other_low), np.minimum(own_high, other_high)
     if (high - low <= 1e-9).any():
         return -np.inf
+    corners, faces = _touching_mesh(mine)
+    others, other_faces = _touching_mesh(theirs)
+    corners, others = stood(corners, placement), stood(others, other)
     cell = max(LEAST_TOUCH_CELL_M, float((high - low).max()) / TOUCH_CELLS)
     x_m = np.linspace(low[0], high[0], max(3, round(float(high[0] - low[0]) / cell) + 1))
     y_m = np.linspace(low[1], high[1], max(3, round(float(high[1] - low[1]) / cell) + 1))

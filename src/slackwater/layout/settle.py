@@ -15,6 +15,7 @@ from typing import Any, Literal
 
 import mujoco
 import numpy as np
+from numpy.typing import NDArray
 from scipy.spatial import ConvexHull
 
 from slackwater.errors import BadInput, check_range
@@ -95,7 +96,7 @@ class Tilt(Frozen):
 
     number: int
     dry_deg: float | None
-    """None where it stood at every tilt tried."""
+    """0 where it does not even stand level; None where it stood at every tilt tried."""
     water_deg: float | None
     floats: bool
     """Rises when the tank is filled."""
@@ -640,43 +641,48 @@ def _least(
         world.fill()
     begin = world.pose()
     world.run(round(2 * CALM_TIME_S / step_s), least=round(CALM_TIME_S / step_s))
-    turns, shifts = world.moved(begin)
-    # Number of levels a piece stands at, from the lowest; what does not stand level stands at none.
-    stands = np.where((turns < MOST_TURN_DEG) & (shifts < MOST_SHIFT_M), len(levels), 0)
+    stands_level = ~_displaced(world, begin)
+    # Number of tilts a piece stands at, from the lowest.
+    stands = np.where(stands_level, len(levels), 0)
     rest, state = world.pose(), world.state()
-    steps, least = round(TILT_TIME_S / step_s), round(CALM_TIME_S / step_s)
     for direction in range(DIRECTIONS):
-        holds = np.zeros(len(stands), dtype=int)
-        falls = stands.copy()
-        # What is known already bounds what is asked: no tilt above the least found so far.
-        while (open_ := holds < falls).any():
-            level = _next_level(holds[open_], falls[open_])
+        # What is known already bounds what is asked: no tilt above the least found so far. The highest comes first,
+        # because most pieces that are bedded stand there and are done with it; then the middle of what is left.
+        holds, falls = np.zeros_like(stands), stands.copy()
+        level = int(falls.max()) - 1
+        while (holds < falls).any():
+            asked = (level >= holds) & (level < falls)
             world.back_to(state)
             world.tilt(deg=levels[level], towards_deg=360 * direction / DIRECTIONS)
-            asked = open_ & (level >= holds) & (level < falls)
-            shown: dict[str, Any] = {"moved": np.zeros(len(stands), dtype=bool)}
-
-            def all_moved(shown: dict[str, Any] = shown, asked: Any = asked) -> bool:
-                turned, shifted = world.moved(rest)
-                shown["moved"] = shown["moved"] | (turned >= MOST_TURN_DEG) | (shifted >= MOST_SHIFT_M)
-                return bool(shown["moved"][asked].all())
-
-            world.run(steps, over=all_moved, least=least)
-            all_moved()
-            down = np.asarray(shown["moved"], dtype=bool)
-            falls = np.where(asked & down, np.minimum(falls, level), falls)
-            holds = np.where(asked & ~down, np.maximum(holds, level + 1), holds)
-        stands = np.minimum(stands, falls)
+            fell = _fallen(world, rest, asked)
+            falls = np.where(asked & fell, level, falls)
+            holds = np.where(asked & ~fell, level + 1, holds)
+            widest = int(np.argmax(falls - holds))
+            level = int((holds[widest] + falls[widest] - 1) // 2)
+        stands = falls
         told((direction + 1) / DIRECTIONS)
-    return {body.number: (levels[k] if k < len(levels) else None) for body, k in zip(world.bodies, stands, strict=True)}
+    least = np.where(stands_level, np.array([*levels, np.inf])[stands], 0.0)
+    return {
+        body.number: float(deg) if np.isfinite(deg) else None for body, deg in zip(world.bodies, least, strict=True)
+    }
 
 
-def _next_level(holds: Any, falls: Any) -> int:
-    """The highest open level first: most pieces that are bedded stand there and are done with it; then the middle."""
-    if (holds == 0).all() and (falls == falls.max()).all():
-        return int(falls.max()) - 1
-    k = int(np.argmax(falls - holds))
-    return int((holds[k] + falls[k] - 1) // 2)
+def _displaced(world: _World, since: tuple[Floats, Floats]) -> NDArray[np.bool_]:
+    turns, shifts = world.moved(since)
+    return np.asarray((turns >= MOST_TURN_DEG) | (shifts >= MOST_SHIFT_M))
+
+
+def _fallen(world: _World, rest: tuple[Floats, Floats], asked: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """Which pieces were out of place at some time of the tilt that was set; it ends when all that are asked were."""
+    fallen = np.zeros(len(asked), dtype=bool)
+
+    def all_asked() -> bool:
+        fallen[:] |= _displaced(world, rest)
+        return bool(fallen[asked].all())
+
+    world.run(round(TILT_TIME_S / world.step_s), over=all_asked, least=round(CALM_TIME_S / world.step_s))
+    all_asked()
+    return fallen
 
 
 # ---------------------------------------------------------------- in words
