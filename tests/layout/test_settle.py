@@ -13,11 +13,12 @@ from hypothesis import strategies as st
 from slackwater.errors import BadInput, OutOfRange
 from slackwater.job.catalog import load_catalog
 from slackwater.layout import settle
+from slackwater.layout.afloat import displaced_l, floating
 from slackwater.layout.ground import bed_grid
 from slackwater.layout.pads import pad_findings, pane_loads
 from slackwater.layout.place import bedded
 from slackwater.layout.scene import Joint
-from slackwater.layout.settle import displaced_l, floating, settled, steadiness_findings, tilt_report
+from slackwater.layout.settle import settled, steadiness_findings, tilt_report
 from slackwater.wording.render import finding_sentence
 from tests.layout.shapes import ball, bed, box, glass, layout
 from tests.layout.test_ground import asked

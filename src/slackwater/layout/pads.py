@@ -10,12 +10,11 @@ import numpy as np
 from slackwater.errors import check_range
 from slackwater.finding import Finding, Severity
 from slackwater.frozen import Frozen
+from slackwater.layout.afloat import WATER_KG_M3
 from slackwater.layout.place import spans_m
 from slackwater.layout.scene import Layout, stood
 
 GRAVITY_M_S2 = 9.81
-WATER_KG_M3 = 998.0
-"""At 22 °C; from memory."""
 NEAR_M = 0.003
 """What is that near to the lowest point of a piece carries with it; an assumption."""
 THIN_SOIL_M = 0.02

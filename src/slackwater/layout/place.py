@@ -241,11 +241,11 @@ def _hull_corners(points: Floats) -> Floats:
     except QhullError:
         return points
     if len(points) > MOST_CORNERS:
-        points = points[np.unique(np.argmax(points @ _spiral(2 * MOST_CORNERS).T, axis=0))]
+        points = points[np.unique(np.argmax(points @ spiral(2 * MOST_CORNERS).T, axis=0))]
     return points
 
 
-def _spiral(count: int) -> Floats:
+def spiral(count: int) -> Floats:
     """Directions spread evenly over the sphere."""
     k = np.arange(count) + 0.5
     z = 1 - 2 * k / count
@@ -255,7 +255,7 @@ def _spiral(count: int) -> Floats:
 
 
 def _best_pose(points: Floats, opening: tuple[float, float]) -> tuple[float, tuple[float, float]]:
-    directions = [direction for direction in _spiral(2 * DIRECTIONS) if direction[2] >= 0]
+    directions = [direction for direction in spiral(2 * DIRECTIONS) if direction[2] >= 0]
     centred = points - points.mean(axis=0)
     directions += list(np.linalg.svd(centred, full_matrices=False)[2])
     directions += list(np.unique(np.round(ConvexHull(points).equations[:, :3], 6), axis=0)[:DIRECTIONS])

@@ -16,20 +16,18 @@ from typing import Any, Literal
 import mujoco
 import numpy as np
 from numpy.typing import NDArray
-from scipy.spatial import ConvexHull
 
-from slackwater.errors import BadInput, check_range
+from slackwater.errors import check_range
 from slackwater.finding import Finding, Remedy, Severity
 from slackwater.frozen import Frozen
+from slackwater.layout.afloat import WATER_KG_M3, displaced_l, floating
 from slackwater.layout.ground import height_and_slope
-from slackwater.layout.place import hull_faces
-from slackwater.layout.scene import Floats, Glass, Layout, Piece, Placement, rotation, stood
+from slackwater.layout.scene import Floats, Glass, Layout, rotation, stood
+from slackwater.layout.touching import POINT_M, Body, body_of
 
 Surroundings = Literal["dry", "water"]
 
 GRAVITY_M_S2 = 9.81
-WATER_KG_M3 = 998.0
-"""At 22 °C; from memory."""
 FRICTION = 0.6
 """Stone on stone, on wood and on glass: wet and rough; from memory. Soil takes the tangent of its angle of repose."""
 MOST_TURN_DEG = 2.0
@@ -45,13 +43,6 @@ TILT_TIME_S = 0.6
 CALM_TIME_S = 0.1
 LOOKING_DOWN = -0.5
 """Soil holds a face that looks down by at least 30 degrees below level; steeper walls of soil give way."""
-POINTS = 60
-"""Points of a convex part, about, at which it may touch the bed."""
-MOST_CORNERS = 64
-POINT_M = 0.0002
-INSET_M = 0.0005
-"""How far points amid a face lie within it: on level ground a face stands on its corners. With many points of one face
-in touch at once a sliding block chatters and hops, and slides twice as far as it should."""
 EVERY = 5
 """Steps between two looks at the bed under the points."""
 AT_REST_M_S = 0.0005
@@ -106,172 +97,14 @@ class Tilt(Frozen):
     """Stands at 10 degrees, dry and under water, by both step sizes."""
 
 
-# ---------------------------------------------------------------- weight and buoyancy
-
-
-def displaced_l(piece: Piece, placement: Placement, *, level_m: float) -> float:
-    """Litres of the solid below a level [L], exact for its mesh.
-
-    By the divergence theorem the volume below a level is the flux of min(z, level) upwards through the mesh.
-    """
-    corners = stood(piece.closed_vertices_m, placement)[piece.closed_faces]
-    a, b, c = corners[:, 0], corners[:, 1], corners[:, 2]
-    flat = ((b[:, 0] - a[:, 0]) * (c[:, 1] - a[:, 1]) - (b[:, 1] - a[:, 1]) * (c[:, 0] - a[:, 0])) / 2
-    over = np.sort(corners[:, :, 2] - level_m, axis=1)
-    return 1000 * float((flat * (over.mean(axis=1) - _mean_positive(over))).sum())
-
-
-def _mean_positive(sorted_z: Floats) -> Floats:
-    """Mean over a triangle of what a linear function has above 0, from its three values in rising order."""
-    low, mid, high = sorted_z.T
-    with np.errstate(divide="ignore", invalid="ignore"):
-        tip = high**3 / (3 * (high - low) * (high - mid))
-        hole = -(low**3) / (3 * (mid - low) * (high - low))
-    mean = (low + mid + high) / 3
-    found = np.where(low >= 0, mean, np.where(mid >= 0, mean + hole, np.where(high > 0, tip, 0.0)))
-    return np.asarray(np.nan_to_num(found))
-
-
-def weight_under_water_kg(layout: Layout, number: int) -> float:
-    """Mass less displaced water plus ballast [kg]; below 0 the piece rises unless something holds it."""
-    placement = layout.placement(number)
-    piece = layout.pieces[placement.piece]
-    wet_l = displaced_l(piece, placement, level_m=layout.glass.water_line_m)
-    return piece.mass_kg - WATER_KG_M3 * wet_l / 1000 + layout.ballast_kg.get(number, 0.0)
-
-
-class Floating(Frozen):
-    """Pieces tied together that rise when the tank is filled, and what would keep them down."""
-
-    numbers: tuple[int, ...]
-    lift_kg: float
-    """By how much the water lifts more than they weigh [kg]."""
-    glued: int
-    """Joints among them."""
-
-
-def floating(layout: Layout) -> tuple[Floating, ...]:
-    """Groups of pieces, tied by joints, that the water lifts off; a group glued to the bottom glass stays.
-
-    Soil on top of a buried foot is not counted as a weight: it washes off.
-    """
-    group = {placement.number: placement.number for placement in layout.placements} | {0: 0}
-
-    def head(number: int) -> int:
-        while group[number] != number:
-            number = group[number]
-        return number
-
-    for joint in layout.joints:
-        if joint.one in group and joint.other in group:
-            one, other = sorted((head(joint.one), head(joint.other)))
-            group[other] = one
-    found = []
-    for first in sorted({head(number) for number in group} - {0}):
-        members = tuple(sorted(number for number in group if head(number) == first))
-        weight = sum(weight_under_water_kg(layout, number) for number in members)
-        if weight < 0:
-            glued = sum(joint.one in members for joint in layout.joints)
-            found.append(Floating(numbers=members, lift_kg=-weight, glued=glued))
-    return tuple(found)
-
-
 # ---------------------------------------------------------------- the scene
-
-
-@dataclass(frozen=True, eq=False)
-class _Body:
-    """One piece as the engine gets it: about its centre of mass."""
-
-    number: int
-    placement: Placement
-    piece: Piece
-    parts: tuple[Floats, ...]
-    points: Floats
-    """Where it may touch the bed."""
-    normals: Floats
-    """Outward, of the most downward face at each point."""
-    depths: Floats
-    """Of the centre of the point's ball below the surface."""
-
-
-def _body(layout: Layout, placement: Placement) -> _Body:
-    piece = layout.pieces[placement.piece]
-    if not piece.mass_kg > 0:
-        raise BadInput(f"{piece.name} weighs nothing; give it a density and a closed mesh")
-    down = rotation(placement.turn)[2]
-    parts = tuple(_thinned(np.asarray(part) - piece.centre_m) for part in piece.convex_m)
-    points, normals, depths = [], [], []
-    share = max(8, POINTS // len(parts))
-    hulls = [ConvexHull(part).equations for part in parts]
-    for k, part in enumerate(parts):
-        at, out, depth = _touching_points(part, down, share)
-        free = np.ones(len(at), dtype=bool)
-        for other, planes in enumerate(hulls):
-            if other != k:
-                free &= (at @ planes[:, :3].T + planes[:, 3] > -1e-6).any(axis=1)
-        points.append(at[free])
-        normals.append(out[free])
-        depths.append(depth[free])
-    return _Body(
-        number=placement.number,
-        placement=placement,
-        piece=piece,
-        parts=parts,
-        points=np.vstack(points),
-        normals=np.vstack(normals),
-        depths=np.concatenate(depths),
-    )
-
-
-def _thinned(part: Floats) -> Floats:
-    corners = part[ConvexHull(part).vertices]
-    if len(corners) <= MOST_CORNERS:
-        return np.asarray(corners)
-    k = np.arange(4 * MOST_CORNERS) + 0.5
-    z = 1 - 2 * k / (4 * MOST_CORNERS)
-    around = np.pi * (1 + np.sqrt(5)) * k
-    flat = np.sqrt(1 - z * z)
-    directions = np.column_stack([flat * np.cos(around), flat * np.sin(around), z])
-    return np.asarray(corners[np.unique(np.argmax(corners @ directions.T, axis=0))])
-
-
-def _touching_points(part: Floats, down: Floats, count: int) -> tuple[Floats, Floats, Floats]:
-    """Corners of a hull and points spread over its larger faces, those that look up left out, with outward normals."""
-    faces = hull_faces(part)
-    a, b, c = (part[faces[:, k]] for k in range(3))
-    out = np.cross(b - a, c - a)
-    area = np.linalg.norm(out, axis=1)
-    kept = area > 1e-12
-    faces, a, b, c, out, area = faces[kept], a[kept], b[kept], c[kept], out[kept], area[kept]
-    out = out / area[:, None]
-    lowest = np.full(len(part), np.inf)
-    normal = np.zeros((len(part), 3))
-    for face, facing, n in zip(faces, out @ down, out, strict=True):
-        for corner in face:
-            if facing < lowest[corner]:
-                lowest[corner], normal[corner] = facing, n
-    points, normals = [part[np.isfinite(lowest)]], [normal[np.isfinite(lowest)]]
-    corners = len(points[0])
-    side = (float(area.sum()) / 2 / count) ** 0.5
-    for face in range(len(faces)):
-        cuts = int((area[face] ** 0.5) / side)
-        for p in range(1, cuts):
-            for q in range(1, cuts - p + 1):
-                u, v = p / (cuts + 1), q / (cuts + 1)
-                points.append((a[face] + u * (b[face] - a[face]) + v * (c[face] - a[face]))[None])
-                normals.append(out[face][None])
-    at, outward = np.vstack(points), np.vstack(normals)
-    depth = np.where(np.arange(len(at)) < corners, POINT_M, POINT_M + INSET_M)
-    looks = outward @ down < 0.7
-    return at[looks], outward[looks], depth[looks]
 
 
 def _numbers(values: Any) -> str:
     return " ".join(f"{value:.9g}" for value in np.ravel(values))
 
 
-def _xml(bodies: Sequence[_Body], layout: Layout, *, step_s: float) -> str:
+def _xml(bodies: Sequence[Body], layout: Layout, *, step_s: float) -> str:
     soil = tan(radians(layout.bed.repose_deg)) if layout.bed.repose_deg else FRICTION
     meshes, things, planes, pairs, welds = [], [], [], [], []
     for body in bodies:
@@ -342,7 +175,7 @@ class _World:
 
     def __init__(self, layout: Layout, *, step_s: float) -> None:
         self.layout = layout
-        self.bodies = [_body(layout, placement) for placement in layout.placements]
+        self.bodies = [body_of(layout, placement) for placement in layout.placements]
         self.model: Any = mujoco.MjModel.from_xml_string(_xml(self.bodies, layout, step_s=step_s))
         self.data: Any = mujoco.MjData(self.model)
         self.step_s = step_s
