@@ -11,6 +11,7 @@ from slackwater.actions.examples import example_scan, example_scans
 from slackwater.layout.pieces import assembled, piece_from_mesh
 from slackwater.layout.reading import read_scan
 from slackwater.layout.scene import Bed, Glass, Layout, Placement
+from slackwater.layout.solids import thinned
 from slackwater.layout.standin import stand_in
 
 BOX = ((0.0, 0.0), (1.0, 0.0), (1.0, 0.4), (0.0, 0.4))
@@ -136,6 +137,29 @@ def made_up():
             seed=4,
         ),
     )
+
+
+@cache
+def coarse():
+    """All those pieces of a few hundred triangles: as hard to count, and quick."""
+    found = []
+    for piece in (*made_up(), *scanned()):
+        vertices, faces = thinned(piece.closed_vertices_m, piece.closed_faces, triangles=400)
+        found.append(
+            assembled(
+                key=f"coarse {piece.name}",
+                name=piece.name,
+                kind=piece.kind,
+                look=piece.look,
+                material=piece.material,
+                density_kg_m3=piece.density_kg_m3,
+                vertices_m=vertices,
+                faces=faces,
+                stand_in=piece.stand_in,
+                convex_m=(vertices,),
+            )
+        )
+    return tuple(found)
 
 
 def tetrahedron():
