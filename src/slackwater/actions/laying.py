@@ -135,7 +135,7 @@ def _key(job: Job, catalog: Catalog, files: Beside, care: Care) -> str:
         "pieces": [item.model_dump(mode="json") for item in (*(job.stones or ()), *(job.wood or ()))],
         "materials": [repr(catalog.materials.get(name)) for name in sorted(set(named))],
         "files": {name: hashlib.sha256(data).hexdigest() for name, data in sorted(files.files.items())},
-        "care": [care.tries, care.settle],
+        "care": [care.runs, care.tries, care.settle],
     }
     return hashlib.sha256(json.dumps(asked, sort_keys=True).encode()).hexdigest()
 
