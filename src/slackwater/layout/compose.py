@@ -342,19 +342,19 @@ def lay(
     given = _given(job, catalog, empty, beside, told)
     if given is not None:
         on_progress("counting the litres of the layout")
-        laid = laid_of(given, source="given", settled=True, intent="", seed=_seed(job))
+        laid = laid_of(given, source="given", settled=True, intent="", seed=seed_of(job))
         return _stage(laid, (*told, *place_findings(given)), job)
     told += findings
     if not pieces:
-        return _stage(laid_of(empty, source="given", settled=True, intent="", seed=_seed(job)), tuple(told), job)
+        return _stage(laid_of(empty, source="given", settled=True, intent="", seed=seed_of(job)), tuple(told), job)
     on_progress("looking for a layout")
     intent = job.layout.intent or USUAL_INTENT
-    found = proposals(empty, pieces, intent=intent, count=1, seed=_seed(job), care=care, on_progress=on_progress)
+    found = proposals(empty, pieces, intent=intent, count=1, seed=seed_of(job), care=care, on_progress=on_progress)
     if not found:
         told.append(Finding(id="layout.not_laid", severity=Severity.CONDITION, values={"pieces": len(pieces)}))
         return Stage(result=None, findings=tuple(told))
     on_progress("counting the litres of the layout")
-    laid = laid_as_proposed(found[0], seed=_seed(job))
+    laid = laid_as_proposed(found[0], seed=seed_of(job))
     return _stage(laid, (*told, *proposal_findings(found[0]), *place_findings(laid.layout)), job)
 
 
@@ -400,15 +400,20 @@ def proposals(
         effort=Effort(runs=care.runs, steps=care.tries, settled=care.runs),
         on_progress=told,
     )
-    found = asked(settle=settled) if care.settle else ()
-    return found or asked(settle=None)
+    found = (asked(settle=settled) if care.settle else ()) or asked(settle=None)
+    # What it leaves out stays on hand: whoever opens the scene finds it there.
+    return tuple(
+        replace(item, layout=replace(item.layout, pieces={**empty.pieces, **item.layout.pieces})) for item in found
+    )
 
 
 def laid_as_proposed(proposal: Proposal, *, seed: int) -> Laid:
     """A proposal as the plan has it."""
-    return laid_of(
+    laid = laid_of(
         proposal.layout, source="proposed", settled=proposal.was_settled, intent=proposal.score.intent, seed=seed
     )
+    left_out = sum(proposal.layout.pieces[item.piece].volume_l for item in proposal.left_out)
+    return replace(laid, result=laid.result.model_copy(update={"left_out_l": left_out}))
 
 
 def proposal_findings(proposal: Proposal) -> tuple[Finding, ...]:
@@ -436,7 +441,8 @@ def proposal_findings(proposal: Proposal) -> tuple[Finding, ...]:
     return tuple(found)
 
 
-def _seed(job: Job) -> int:
+def seed_of(job: Job) -> int:
+    """Of the search for a proposal."""
     return job.seed if job.layout.seed is None else job.layout.seed
 
 
