@@ -294,7 +294,7 @@ def _sides(sheet: _Sheet, layout: LayoutResult, foot: float) -> None:
     middle_y = (TOP_MM + foot) / 2
     right = LEFT_MM + sheet.width_m * sheet.mm
     for side, at, upright in (
-        ("front", (right - 14.0, sheet.height_mm - 2.6), False),
+        ("front", (right + 11.0, foot + 5.4), False),
         ("rear", (right - 14.0, TOP_MM - 3.2), False),
         ("left", (LEFT_MM - 9.5, middle_y), True),
         ("right", (right + 15.0, middle_y), True),

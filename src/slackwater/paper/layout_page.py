@@ -42,7 +42,7 @@ def piece_rows(layout: LayoutResult, reader: Reader) -> list[tuple[str, ...]]:
             str(piece.number),
             named(piece.name, reader),
             show(piece.mass_kg, "kg", reader, significant=2),
-            " × ".join(told),
+            _box(told),
             show(piece.middle_m[0] - left, "m", reader),
             show(piece.middle_m[1] - front, "m", reader),
             show(piece.sunk_m, "m", reader, significant=2)
@@ -52,6 +52,14 @@ def piece_rows(layout: LayoutResult, reader: Reader) -> list[tuple[str, ...]]:
         )
 
     return [row(piece) for piece in layout.pieces]
+
+
+def _box(sides: list[str]) -> str:
+    """Three sides with one unit where they have the same."""
+    units = {side.rpartition(" ")[2] for side in sides}
+    if len(units) > 1:
+        return " × ".join(sides)
+    return " × ".join([*(side.rpartition(" ")[0] for side in sides[:-1]), sides[-1]])
 
 
 def layout_data(layout: LayoutResult | None, reader: Reader) -> dict[str, Any] | None:
