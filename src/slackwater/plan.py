@@ -39,7 +39,15 @@ from slackwater.job.screen import fact_missing, screen
 from slackwater.job.variants import VARIANTS
 from slackwater.layout.assess import assess_bed, old_soil_l
 from slackwater.layout.result import BedResult
-from slackwater.living.assess import Waiting, assess_waiting, catches_of, catching_findings, stay_findings, with_clocks
+from slackwater.living.assess import (
+    Waiting,
+    assess_waiting,
+    catches_of,
+    catching_findings,
+    heater_sold_w,
+    stay_findings,
+    with_clocks,
+)
 from slackwater.living.catching import minutes_to_share, removal
 from slackwater.living.happened import Happened, happened, recounted
 from slackwater.living.housing import house
@@ -782,7 +790,7 @@ def _up_to_the_day(job: Job, catalog: Catalog, gathered: _Gathered, on_progress:
     if water is not None and shape is not None:
         on_progress("following the boxes")
         waiting = gathered.take("how long the boxes hold", assess_waiting(job, catalog, water, shape))
-    quantities = _quantities(job, catalog, shape, bed, water, crew_minutes={}, crew_night_minutes={})
+    quantities = _quantities(job, catalog, shape, bed, water, waiting)
     return _Before(
         shape=shape,
         bed=bed,
@@ -1092,10 +1100,9 @@ def _quantities(
     shape: TankShape | None,
     bed: BedResult | None,
     water: WaterBudget | None,
-    *,
-    crew_minutes: Mapping[str, int],
-    crew_night_minutes: Mapping[str, int],
+    waiting: Waiting | None,
 ) -> Quantities:
+    boxes = () if waiting is None else waiting.boxes
     return Quantities(
         bags=_bags(bed, job),
         salt_grams={dose.salt: dose.grams for dose in water.salts} if water else {},
@@ -1110,9 +1117,10 @@ def _quantities(
         tank_length_m=shape.length_m if shape else None,
         filters=len(job.filters) if job.filters is not None else None,
         boxes=len(water.boxes) if water else None,
+        air_stones=sum(box.stones for box in boxes) if boxes else None,
+        boxes_wrapped=sum(box.keeping == "wrapped" for box in boxes),
+        box_heaters_w=tuple(sorted(heater_sold_w(box.heat_w) for box in boxes if box.keeping == "heated")),
         containers=_containers(water),
-        crew_minutes=crew_minutes,
-        crew_night_minutes=crew_night_minutes,
         work_starts=_work_start(job),
         refilled_on=refilled_on(job),
     )
