@@ -10,6 +10,7 @@ from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 from decimal import Decimal
 from functools import partial
+from itertools import count
 from math import ceil
 from typing import TypeVar
 
@@ -65,6 +66,7 @@ from slackwater.living.weeks import (
     weeks_lack,
 )
 from slackwater.stage import Stage
+from slackwater.supply.asked import further_visit_price
 from slackwater.supply.assess import assess_supply
 from slackwater.supply.calendar import LAST_DAY, priced_visits
 from slackwater.supply.disposal import waste_mass_kg
@@ -368,7 +370,7 @@ def plan(
         experience=catalog.experience,
         experience_hash=catalog.experience.mark,
     )
-    return _with_return(made, job)
+    return with_return(made, job, further_visit_price(job, catalog, quantities))
 
 
 def with_options(
@@ -547,15 +549,27 @@ def animals_back(plan: Plan, job: Job) -> AnimalsBack | None:
             for number in job.contract.visit_days(last_day=LAST_DAY)
             if number >= least and weeks.refilled + timedelta(days=number) not in job.days_without_visit
         ]
-        day, at_visit = (open_days[0], True) if open_days else (least, False)
+        beside = next(n for n in count(least) if weeks.refilled + timedelta(days=n) not in job.days_without_visit)
+        day, at_visit = (open_days[0], True) if open_days else (beside, False)
     on = weeks.refilled + timedelta(days=day)
     return AnimalsBack(day=day, on=on, fed_from=on + timedelta(days=UNFED_DAYS), at_visit=at_visit)
 
 
-def _with_return(plan: Plan, job: Job) -> Plan:
-    """The plan with the animals' return in its calendar where they wait."""
+def with_return(plan: Plan, job: Job, visit_price: Decimal | None) -> Plan:
+    """The plan with the animals' return in its calendar where they wait, and told where a visit of its own brings them.
+
+    Parameters
+    ----------
+    visit_price : Decimal or None
+        What such a visit is charged with in all; None where it cannot be told.
+    """
     back = animals_back(plan, job)
-    if back is None or back.day == 0 or plan.supply is None or not plan.supply.calendar:
+    if back is None or back.day == 0:
+        return plan
+    if not back.at_visit:
+        findings = _in_order([*plan.findings, _own_visit(back, job, visit_price)])
+        plan = plan.model_copy(update={"findings": findings, "verdict": verdict(findings)})
+    if plan.supply is None or not plan.supply.calendar:
         return plan
     step = Step(id="animals_back", on=back.on, at=None, values={"day": back.day})
     steps = list(plan.supply.calendar)
@@ -564,6 +578,15 @@ def _with_return(plan: Plan, job: Job) -> Plan:
     )
     steps.insert(place, step)
     return plan.model_copy(update={"supply": plan.supply.model_copy(update={"calendar": tuple(steps)})})
+
+
+def _own_visit(back: AnimalsBack, job: Job, visit_price: Decimal | None) -> Finding:
+    """No visit of the contract brings the animals back: one of its own does, and what it is charged with."""
+    values: dict[str, float | str] = {"date": f"{back.on:%a %d %b}", "day": back.day}
+    if visit_price is None:
+        return Finding(id="supply.return_visit_unpriced", severity=Severity.CONDITION, values=values)
+    values["price"] = f"{visit_price:.2f} {job.price.currency}"
+    return Finding(id="supply.return_visit", severity=Severity.CONDITION, values=values)
 
 
 def _stays(day: DayResult, catalog: Catalog, boxes: tuple[BoxUse, ...]) -> Mapping[str, Stay]:

@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 from slackwater.job.catalog import ToldPrice
 from slackwater.paper.data import step_text
 from slackwater.reader import ENGLISH
-from slackwater.supply.asked import price_of
+from slackwater.supply.asked import further_visit_price, price_of
 from slackwater.supply.assess import assess_supply
 from slackwater.supply.calendar import calendar_steps, order_findings, peak_gap, valid_until, visit_over_hours
 from slackwater.supply.icalendar import calendar_text, escaped, folded
@@ -117,6 +117,16 @@ def test_minerals_go_in_once_somebody_may_be_where_the_water_is(place, prepared_
     )
     step = next(step for step in calendar_steps(job, (), quantities) if step.id == "minerals")
     assert f"{step.at:%H:%M}" == clock
+
+
+def test_a_visit_beside_the_contract_costs_the_leads_time_and_way():
+    rates = {"price.overhead_share": 0.2, "price.margin_share": 0.2, "price.tax_share": 0.1, "price.travel_per_km": 0.5}
+    drive = {"van.drive_one_way": "30 min", "van.distance_one_way": "10 km", "contract.visit_time": "60 min"}
+    job = job_from("blue-corridor", **{"people.0.hourly_rate": 50, **rates, **drive})
+    # An hour there and one on the way at 50, 20 km at 0.50: 110; overhead a fifth: 132; margin a fifth of the price: 165; tax.
+    assert further_visit_price(job, catalog(), QUANTITIES) == Decimal("181.50")
+    unrated = job_from("blue-corridor", **{**rates, **drive, "people.0.hourly_rate": None})
+    assert further_visit_price(unrated, catalog(), QUANTITIES) is None
 
 
 def test_peroxide_is_ordered_for_the_glass_that_is_sprayed():

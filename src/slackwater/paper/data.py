@@ -63,6 +63,8 @@ FOR_THE_CLIENT = frozenset(
         "job.wide_count",
         "layout.slope_near_repose",
         "supply.regulated_in_tank",
+        "supply.return_visit",
+        "supply.return_visit_unpriced",
         "supply.visit_gap_in_peak",
         "supply.visit_over_hours",
         "tank.floor_unknown",
@@ -99,7 +101,11 @@ ON_THE_DAY = frozenset(
 )
 """Conditions that are kept while the work goes on."""
 AFTERWARDS = frozenset(
-    {"living.changes", "living.kh_falls", "living.ph_falls", "supply.visit_gap_in_peak", "supply.visit_over_hours"}
+    {
+        *("living.changes", "living.kh_falls", "living.ph_falls"),
+        *("supply.return_visit", "supply.return_visit_unpriced"),
+        *("supply.visit_gap_in_peak", "supply.visit_over_hours"),
+    }
 )
 """Conditions of the weeks after; all that stand in neither list are for the time before the day."""
 OFFER_WORDS = (
