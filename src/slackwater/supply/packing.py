@@ -64,8 +64,10 @@ def packing_items(job: Job, catalog: Catalog, quantities: Quantities) -> tuple[P
     for line in order_lines(job, catalog, quantities, None)[0]:
         # What is used up is brought with its spare, whether it was bought for this job or lay on the shelf.
         if line.item == CONDITIONER:
-            grams = ceil((line.need + line.spare) / line.pack_size) * line.pack_size
-            add(catalog.salts[CONDITIONER].substance, "water", grams, "g", grams / 1000, "weighed into bags, labelled")
+            mass_g = ceil((line.need + line.spare) / line.pack_size) * line.pack_size
+            add(
+                catalog.salts[CONDITIONER].substance, "water", mass_g, "g", mass_g / 1000, "weighed into bags, labelled"
+            )
         elif line.kind == "consumable" and line.item in catalog.consumables:
             row, amount = catalog.consumables[line.item], ceil(line.need + line.spare)
             mass_kg = None if row.mass_kg is None else amount * row.mass_kg
