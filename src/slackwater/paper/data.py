@@ -324,7 +324,7 @@ def _what_ifs(day: DayResult, job: Job, reader: Reader) -> list[dict[str, Any]]:
                 "brings": news,
                 "finish": _hm(item.finish, day.opens.date()),
                 "fits": item.fits,
-                "lines": [Typed(line) for line in job_lines(item, job, day)],
+                "lines": [Typed(line) for line in job_lines(item, job, day, reader)],
             }
         )
     return found
@@ -336,7 +336,7 @@ def _day(plan: Plan, job: Job, reader: Reader) -> dict[str, Any] | None:
         return None
     first = day.opens.date()
     return {
-        "opens": f"{day.opens:%A %d %B %Y, %H:%M}",
+        "opens": f"{day.opens:%a %d %b %Y, %H:%M}",
         "closes": _hm(day.closes, first),
         "finish": _hm(day.finish, first),
         "expected": _hm(day.risk.as_planned.finish_mean, first),
@@ -395,7 +395,9 @@ def _offer(plan: Plan, job: Job, catalog: Catalog, reader: Reader) -> dict[str, 
     visits = priced_visits(job) if supply and supply.calendar else ()
     if visits:
         weeks = (job.contract.priced_to_day or LAST_DAY) / 7
-        included.append(say("offer_paper.visits", {"count": len(visits), "weeks": weeks}, reader))
+        included.append(
+            say("offer_paper.visits", {"visits": say_count("visit", len(visits), reader), "weeks": weeks}, reader)
+        )
     back = animals_back(plan, job)
     if back is not None and back.day:
         name = "back_at_visit" if back.at_visit else "back_beside"
@@ -416,6 +418,7 @@ def _offer(plan: Plan, job: Job, catalog: Catalog, reader: Reader) -> dict[str, 
         "client": [*sentence_list("paper.client_does", reader), *feeding],
         "price": money(price.price, price.currency) if price else "",
         "tax": money(price.tax, price.currency) if price else "",
+        "tax_rate": "" if job.price.tax_share is None else f" ({100 * job.price.tax_share:g}\u00a0%)",
         "total": money(price.total, price.currency) if price else "",
         # With options each has its own.
         "deposit": "" if plan.options else _deposit(job, price, reader),

@@ -30,7 +30,7 @@ def handover_data(plan: Plan, job: Job, reader: Reader) -> dict[str, Any]:
         band = {"low": show(temp_c - SPREAD_K, "°C", reader), "high": show(temp_c + SPREAD_K, "°C", reader)}
         calls.append(say("handover.temp", band, reader))
     return {
-        "rebuilt": "" if refilled is None else f"{refilled:%A %d %B %Y}",
+        "rebuilt": "" if refilled is None else f"{refilled:%a %d %b %Y}",
         "normal": [
             *sentence_list("handover.normal", reader),
             *([say("handover.wood", {}, reader)] if job.wood else []),
