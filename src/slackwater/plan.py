@@ -10,6 +10,7 @@ from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 from decimal import Decimal
 from functools import partial
+from itertools import count
 from math import ceil
 from typing import TypeVar
 
@@ -39,7 +40,15 @@ from slackwater.job.screen import fact_missing, screen
 from slackwater.job.variants import VARIANTS
 from slackwater.layout.assess import assess_bed, old_soil_l
 from slackwater.layout.result import BedResult, LayoutResult, LayoutStage
-from slackwater.living.assess import Waiting, assess_waiting, catches_of, catching_findings, stay_findings, with_clocks
+from slackwater.living.assess import (
+    Waiting,
+    assess_waiting,
+    catches_of,
+    catching_findings,
+    heater_sold_w,
+    stay_findings,
+    with_clocks,
+)
 from slackwater.living.catching import minutes_to_share, removal
 from slackwater.living.happened import Happened, happened, recounted
 from slackwater.living.housing import house
@@ -57,6 +66,7 @@ from slackwater.living.weeks import (
     weeks_lack,
 )
 from slackwater.stage import Stage
+from slackwater.supply.asked import further_visit_price
 from slackwater.supply.assess import assess_supply
 from slackwater.supply.calendar import LAST_DAY, priced_visits
 from slackwater.supply.disposal import waste_mass_kg
@@ -366,7 +376,7 @@ def plan(
         experience=catalog.experience,
         experience_hash=catalog.experience.mark,
     )
-    return _with_return(made, job)
+    return with_return(made, job, further_visit_price(job, catalog, quantities))
 
 
 def with_options(
@@ -547,15 +557,27 @@ def animals_back(plan: Plan, job: Job) -> AnimalsBack | None:
             for number in job.contract.visit_days(last_day=LAST_DAY)
             if number >= least and weeks.refilled + timedelta(days=number) not in job.days_without_visit
         ]
-        day, at_visit = (open_days[0], True) if open_days else (least, False)
+        beside = next(n for n in count(least) if weeks.refilled + timedelta(days=n) not in job.days_without_visit)
+        day, at_visit = (open_days[0], True) if open_days else (beside, False)
     on = weeks.refilled + timedelta(days=day)
     return AnimalsBack(day=day, on=on, fed_from=on + timedelta(days=UNFED_DAYS), at_visit=at_visit)
 
 
-def _with_return(plan: Plan, job: Job) -> Plan:
-    """The plan with the animals' return in its calendar where they wait."""
+def with_return(plan: Plan, job: Job, visit_price: Decimal | None) -> Plan:
+    """The plan with the animals' return in its calendar where they wait, and told where a visit of its own brings them.
+
+    Parameters
+    ----------
+    visit_price : Decimal or None
+        What such a visit is charged with in all; None where it cannot be told.
+    """
     back = animals_back(plan, job)
-    if back is None or back.day == 0 or plan.supply is None or not plan.supply.calendar:
+    if back is None or back.day == 0:
+        return plan
+    if not back.at_visit:
+        findings = _in_order([*plan.findings, _own_visit(back, job, visit_price)])
+        plan = plan.model_copy(update={"findings": findings, "verdict": verdict(findings)})
+    if plan.supply is None or not plan.supply.calendar:
         return plan
     step = Step(id="animals_back", on=back.on, at=None, values={"day": back.day})
     steps = list(plan.supply.calendar)
@@ -564,6 +586,15 @@ def _with_return(plan: Plan, job: Job) -> Plan:
     )
     steps.insert(place, step)
     return plan.model_copy(update={"supply": plan.supply.model_copy(update={"calendar": tuple(steps)})})
+
+
+def _own_visit(back: AnimalsBack, job: Job, visit_price: Decimal | None) -> Finding:
+    """No visit of the contract brings the animals back: one of its own does, and what it is charged with."""
+    values: dict[str, float | str] = {"date": f"{back.on:%a %d %b}", "day": back.day}
+    if visit_price is None:
+        return Finding(id="supply.return_visit_unpriced", severity=Severity.CONDITION, values=values)
+    values["price"] = f"{visit_price:.2f} {job.price.currency}"
+    return Finding(id="supply.return_visit", severity=Severity.CONDITION, values=values)
 
 
 def _stays(day: DayResult, catalog: Catalog, boxes: tuple[BoxUse, ...]) -> Mapping[str, Stay]:
@@ -805,7 +836,7 @@ def _up_to_the_day(
     if water is not None and shape is not None:
         on_progress("following the boxes")
         waiting = gathered.take("how long the boxes hold", assess_waiting(job, catalog, water, shape))
-    quantities = _quantities(job, catalog, shape, bed, water, crew_minutes={}, crew_night_minutes={})
+    quantities = _quantities(job, catalog, shape, bed, water, waiting)
     return _Before(
         shape=shape,
         bed=bed,
@@ -1125,10 +1156,9 @@ def _quantities(
     shape: TankShape | None,
     bed: BedResult | None,
     water: WaterBudget | None,
-    *,
-    crew_minutes: Mapping[str, int],
-    crew_night_minutes: Mapping[str, int],
+    waiting: Waiting | None,
 ) -> Quantities:
+    boxes = () if waiting is None else waiting.boxes
     return Quantities(
         bags=_bags(bed, job),
         salt_grams={dose.salt: dose.grams for dose in water.salts} if water else {},
@@ -1143,9 +1173,10 @@ def _quantities(
         tank_length_m=shape.length_m if shape else None,
         filters=len(job.filters) if job.filters is not None else None,
         boxes=len(water.boxes) if water else None,
+        air_stones=sum(box.stones for box in boxes) if boxes else None,
+        boxes_wrapped=sum(box.keeping == "wrapped" for box in boxes),
+        box_heaters_w=tuple(sorted(heater_sold_w(box.heat_w) for box in boxes if box.keeping == "heated")),
         containers=_containers(water),
-        crew_minutes=crew_minutes,
-        crew_night_minutes=crew_night_minutes,
         work_starts=_work_start(job),
         refilled_on=refilled_on(job),
     )

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from datetime import date, timedelta
+from decimal import Decimal
 from importlib.resources import as_file, files
 
 import pytest
@@ -14,6 +15,7 @@ from hypothesis import strategies as st
 from PIL import Image
 from pypdf import PdfReader
 
+from slackwater.finding import Severity
 from slackwater.living.holding import Limits
 from slackwater.paper.card_page import card_data
 from slackwater.paper.contrast import bears_text, contrast_on_white
@@ -21,6 +23,7 @@ from slackwater.paper.handover_page import handover_data
 from slackwater.paper.sender import NOBODY, Sender, code_rows, sender_data
 from slackwater.paper.van_card import loading_steps, van_data, way_home_kg
 from slackwater.paper.write import paper_of, papers_data
+from slackwater.plan import animals_back, with_return
 from slackwater.reader import ENGLISH, Reader
 from slackwater.supply.result import PackItem
 from tests.jobs import job_from
@@ -178,6 +181,25 @@ def test_nobody_feeds_before_the_day_after_the_first_one():
     assert any(f"{back:%a %d %b}" in line for line in handover_data(plan, JOB, ENGLISH)["please"])
     told = handover_data(plan, JOB, ENGLISH)
     assert any(f"{first:%a %d %b}" in line for line in told["please"])
+    assert [row[1] for row in told["visits"] if "the animals come back" in row[2]] == ["9"]
+
+
+def test_where_no_visit_is_agreed_one_of_its_own_brings_the_animals_back_and_its_price_stands_on_the_offer():
+    alone = job_from(NAME, contract={})
+    day_7 = found().living.weeks.refilled + timedelta(days=7)
+    plan = with_return(found(), alone, Decimal("181.50"))
+    (told,) = [finding for finding in plan.findings if finding.id == "supply.return_visit"]
+    assert told.values["date"] == f"{day_7:%a %d %b}" and told.severity is Severity.CONDITION
+    assert "181.50" in " ".join(map(str, papers_data(plan, alone, catalog(), ENGLISH)["offer"].values()))
+    rows = handover_data(plan, alone, ENGLISH)["visits"]
+    assert [row[1] for row in rows if "the animals come back" in row[2]] == ["7"]
+    unpriced = with_return(found(), alone, None)
+    assert [finding.id for finding in unpriced.findings if "return_visit" in finding.id] == [
+        "supply.return_visit_unpriced"
+    ]
+    # On a day on which the house is closed nobody comes: it is the next one.
+    closed = job_from(NAME, contract={}, **{"site.closed_days": [day_7]})
+    assert animals_back(found(), closed).on == day_7 + timedelta(days=1)
     unknown = plan.model_copy(update={"living": None})
     assert any("until we tell you" in line for line in handover_data(unknown, JOB, ENGLISH)["please"])
 

@@ -14,11 +14,12 @@ from hypothesis import strategies as st
 from slackwater.job.catalog import ToldPrice
 from slackwater.paper.data import step_text
 from slackwater.reader import ENGLISH
-from slackwater.supply.asked import price_of
+from slackwater.supply.asked import further_visit_price, price_of
 from slackwater.supply.assess import assess_supply
 from slackwater.supply.calendar import calendar_steps, order_findings, peak_gap, valid_until, visit_over_hours
 from slackwater.supply.icalendar import calendar_text, escaped, folded
 from slackwater.supply.order import merged, order_lines
+from slackwater.supply.packing import packed_mass_kg, packing_items
 from slackwater.supply.price import direct_cost_of, office_hours
 from slackwater.supply.result import BagNeed, Quantities, Step
 from slackwater.wording.render import finding_sentence
@@ -68,6 +69,64 @@ def test_bags_on_hand_are_not_bought_again():
     before = next(line for line in order_lines(JOB, catalog(), QUANTITIES, None)[0] if line.kind == "soil")
     after = next(line for line in order_lines(JOB, catalog(), stocked, None)[0] if line.kind == "soil")
     assert (before.packs, after.packs) == (5, 2)
+
+
+def test_what_the_plan_uses_up_and_what_keeps_its_boxes_warm_is_packed_with_its_mass():
+    quantities = QUANTITIES.model_copy(
+        update={"air_stones": 7, "boxes_wrapped": 2, "box_heaters_w": (25, 25, 50), "peroxide_l": 0.2}
+    )
+    items = packing_items(JOB, catalog(), quantities)
+    packed = {(item.item, item.unit): item for item in items}
+
+    def of(name, unit="piece"):
+        return packed[name, unit].quantity, packed[name, unit].mass_kg
+
+    # Two people: two pairs and one, four each and two. 34.7 L at 1.35 kg/L are four bags of 15 kg, doubled, and four more.
+    # Floor of (1.18 + 2) x 3 m. A stone for each that the boxes hold, and one to spare.
+    assert of("arm-length waterproof gloves", "pair") == (3, pytest.approx(0.9))
+    assert of("nitrile gloves", "pair") == (10, pytest.approx(0.1))
+    assert of("strong waste sacks, 15 kg limit") == (12, pytest.approx(0.96))
+    assert of("non-slip floor protection", "m2") == (10, pytest.approx(4.0))
+    assert of("airstone and check valve", "set") == (8, pytest.approx(0.4))
+    assert of("hydrogen peroxide 3 %", "ml") == (300, pytest.approx(0.3))
+    assert of("sodium thiosulfate pentahydrate", "g") == (10, pytest.approx(0.01))
+    assert of("blanket or foam wrap for a box") == (2, pytest.approx(1.0))
+    heater = "small heater with thermostat for a box"
+    assert (of(heater, "piece of 25 W")[0], of(heater, "piece of 50 W")[0]) == (2, 1)
+
+    bare = packing_items(JOB, catalog(), quantities.model_copy(update={"boxes_wrapped": 0, "box_heaters_w": ()}))
+    assert not [item for item in bare if "for a box" in item.item]
+    # Two wraps of 0.5 kg and three heaters of 0.3 kg.
+    assert packed_mass_kg(items) - packed_mass_kg(bare) == pytest.approx(1.9)
+    unsprayed = packing_items(JOB, catalog(), quantities.model_copy(update={"peroxide_l": None}))
+    assert not [item for item in unsprayed if "peroxide" in item.item]
+
+
+@pytest.mark.parametrize(
+    ("place", "prepared_until", "clock"),
+    [
+        ("site", "2027-02-09 20:00", "06:30"),
+        ("site", "2027-02-10 06:30", "04:30"),
+        ("workshop", "2027-02-09 20:00", "04:30"),
+    ],
+)
+def test_minerals_go_in_once_somebody_may_be_where_the_water_is(place, prepared_until, clock):
+    job = job_from("blue-corridor", **{"preparation.ro.place": place, "site.windows.0.end": prepared_until})
+    quantities = QUANTITIES.model_copy(
+        update={"warming_start_latest": datetime(2027, 2, 9, 22), "new_l": 100.0, "salt_grams": {"gypsum": 12}}
+    )
+    step = next(step for step in calendar_steps(job, (), quantities) if step.id == "minerals")
+    assert f"{step.at:%H:%M}" == clock
+
+
+def test_a_visit_beside_the_contract_costs_the_leads_time_and_way():
+    rates = {"price.overhead_share": 0.2, "price.margin_share": 0.2, "price.tax_share": 0.1, "price.travel_per_km": 0.5}
+    drive = {"van.drive_one_way": "30 min", "van.distance_one_way": "10 km", "contract.visit_time": "60 min"}
+    job = job_from("blue-corridor", **{"people.0.hourly_rate": 50, **rates, **drive})
+    # An hour there and one on the way at 50, 20 km at 0.50: 110; overhead a fifth: 132; margin a fifth of the price: 165; tax.
+    assert further_visit_price(job, catalog(), QUANTITIES) == Decimal("181.50")
+    unrated = job_from("blue-corridor", **{**rates, **drive, "people.0.hourly_rate": None})
+    assert further_visit_price(unrated, catalog(), QUANTITIES) is None
 
 
 def test_peroxide_is_ordered_for_the_glass_that_is_sprayed():

@@ -88,6 +88,16 @@ def test_events_are_appended_once_in_order_and_a_refused_one_hinders_no_other(ca
     assert (after["n"], after["event"]["body"]) == (2, {"text": "dry"})
 
 
+def test_an_event_that_contradicts_another_is_kept_and_told(call, job_id):
+    where = f"/api/jobs/{job_id}/events"
+    begun = event(kind="started", subject="E4", at="2027-10-26T12:10:00")
+    over = event(kind="finished", subject="E4", at="2027-10-26T10:25:00")
+    (first,) = call.post(where, json=[begun]).json()["accepted"]
+    (second,) = call.post(where, json=[over]).json()["accepted"]
+    assert first["contradicts"] == "" and "both cannot be right" in second["contradicts"]
+    assert [item["event"]["id"] for item in call.get(where).json()["events"]] == [begun["id"], over["id"]]
+
+
 def test_too_many_events_at_once_are_refused(call, job_id):
     answer = call.post(f"/api/jobs/{job_id}/events", json=[event() for _ in range(101)])
     assert answer.status_code == 422

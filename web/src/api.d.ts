@@ -215,8 +215,20 @@ export interface components {
         /**
          * AcceptedItem
          * @description An event that is in the book.
+         *
+         *     Attributes
+         *     ----------
+         *     id : UUID
+         *     n : int
+         *     contradicts : str
+         *         A sentence where its time cannot be right together with another event's; it is kept all the same. Else empty.
          */
         AcceptedItem: {
+            /**
+             * Contradicts
+             * @default
+             */
+            contradicts: string;
             /**
              * Id
              * Format: uuid

@@ -33,7 +33,8 @@ TOLD = frozenset(
         EventKind.DECIDED,
     }
 )
-"""What a client reads of the log; who was late or away is the firm's own business."""
+"""What a client reads of the log; who was late or away is the firm's own business, and so are words that nobody marked as
+meant for the client."""
 USUAL_DAYS = 28
 """Length of the period that is proposed."""
 MOST_NEXT = 8
@@ -150,12 +151,15 @@ def _done(office: Office, job_id: str, within: Any) -> Iterable[Done]:
         at = event.at.replace(tzinfo=None)
         if entry.withdrawn or event.kind not in TOLD or not within(at):
             continue
+        if event.kind is EventKind.NOTED and not entry.for_client:
+            continue
         caught, text = event.body.get("caught"), event.body.get("text")
         yield Done(
-            at=at,
+            # Which of two times is wrong nobody can tell: the client reads neither.
+            at=at if entry.clash is None else at.date(),
             kind=event.kind.value,
             what=entry.what,
-            words=text if isinstance(text, str) else "",
+            words=text if isinstance(text, str) and entry.for_client else "",
             caught=caught if isinstance(caught, int) else None,
         )
 

@@ -21,6 +21,7 @@ from slackwater.actions.recording import job_of
 from slackwater.book import events, jobs, plans
 from slackwater.book.events import EventRow
 from slackwater.book.ids import new_id
+from slackwater.day.told_times import Clash, clashes
 from slackwater.errors import BadInput
 from slackwater.job.catalog import Catalog
 from slackwater.job.event import Event, EventKind, write_events
@@ -40,8 +41,10 @@ BY_HAND = frozenset(
         EventKind.NOTED,
     }
 )
-SAYING = ("kind", "subject", "at", "remaining_min", "late_min", "caught", "amount", "text")
+SAYING = ("kind", "subject", "at", "remaining_min", "late_min", "caught", "amount", "text", "for_client")
 """Fields that make what a form says; the same said twice from one page is one entry, anything else another."""
+FOR_CLIENT = "for_client"
+"""In the body of an event, true: its words may be read by the client. All others are the firm's own."""
 LONGEST_SLIP_MIN = 24 * 60.0
 MOST_ANIMALS = 1e6
 MOST_USED = 1e6
@@ -58,11 +61,19 @@ class Told:
         The work or the animals as people call them.
     withdrawn : bool
         A later entry says that it was wrong.
+    clash : Clash or None
+        Another entry whose time cannot be right together with this one's.
     """
 
     row: EventRow
     what: str
     withdrawn: bool
+    clash: Clash | None = None
+
+    @property
+    def for_client(self) -> bool:
+        """Whether its words are meant for the client."""
+        return self.row.event.body.get(FOR_CLIENT) is True
 
 
 @dataclass(frozen=True)
@@ -121,11 +132,17 @@ def log_of(office: Office, job_id: str) -> Log:
     goods = goods_of(office, job_id)
     names = {**dict(work), **dict(animals), **{one.item: one.name for one in goods}}
     wrong = _withdrawn(rows)
+    counting = _counting(rows)
+    against = {event_id: clash for clash in clashes(counting) for event_id in clash.ids}
     told = [
-        Told(row=row, what=names.get(row.event.subject, row.event.subject), withdrawn=str(row.event.id) in wrong)
+        Told(
+            row=row,
+            what=names.get(row.event.subject, row.event.subject),
+            withdrawn=str(row.event.id) in wrong,
+            clash=against.get(row.event.id),
+        )
         for row in _in_order(rows)
     ]
-    counting = _counting(rows)
     caught: dict[str, int] = {}
     for event in counting:
         if event.kind is EventKind.COUNTED and isinstance(number := event.body.get("caught"), int):
@@ -141,6 +158,23 @@ def log_of(office: Office, job_id: str) -> Log:
         due=due_now(day, counting, present.at),
         present=present,
     )
+
+
+def contradicted(office: Office, job_id: str) -> Mapping[UUID, str]:
+    """Entries of the log whose times cannot be right together with another entry's, each with a sentence that says so.
+
+    Raises
+    ------
+    NotFound
+    """
+    found = clashes(_counting(events.all_of(office.book, job_id)))
+    return {event_id: contradiction(clash) for clash in found for event_id in clash.ids}
+
+
+def contradiction(clash: Clash) -> str:
+    """A sentence that tells both times and what to do."""
+    values = {"earlier": f"{clash.earlier.at:%a %H:%M}", "later": f"{clash.later.at:%a %H:%M}"}
+    return say(f"records.log.clash_{clash.why.value}", values)
 
 
 def present_of(office: Office, job_id: str) -> Present:
@@ -256,6 +290,8 @@ def note_event(office: Office, job_id: str, typed: Mapping[str, str], *, by: str
     if kind == EventKind.NOTED:
         subject = entered.text("subject")
         body["text"] = entered.needed("text", most=LONGEST_TEXT)
+        if entered.text(FOR_CLIENT):
+            body[FOR_CLIENT] = True
     elif kind == EventKind.USED:
         goods = {one.item: one for one in goods_of(office, job_id)}
         subject = entered.one_of("subject", goods)

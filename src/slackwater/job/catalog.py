@@ -144,11 +144,14 @@ class Salt(Row):
 
 
 class Consumable(Row):
-    """Something used up on the day, with its amount for a 200 L tank."""
+    """Something used up on the day, with its amount for a 200 L tank, its group of the packing list and mass of one unit."""
 
     id: str
     item: str
+    category: str
     unit: str
+    mass_kg: float | None
+    """None: of what is weighed by its own density."""
     typical_use_200l: str
     scales_with: str
     note: str | None

@@ -14,6 +14,7 @@ from slackwater.finding import Finding, Severity, Verdict
 from slackwater.job.catalog import Catalog
 from slackwater.job.model import Job
 from slackwater.layout.result import LayoutResult
+from slackwater.paper.amounts import amount_of
 from slackwater.paper.card_page import card_data
 from slackwater.paper.day_page import (
     day_pages,
@@ -39,7 +40,7 @@ from slackwater.plan import LivingPlan, Plan, WaterPlan, animals_back, job_hash
 from slackwater.reader import SOURCE_LANGUAGE, Reader, Typed, right_to_left
 from slackwater.supply.calendar import LAST_DAY, priced_visits, valid_until
 from slackwater.supply.result import PriceResult, Step
-from slackwater.units import digits, show, spoken
+from slackwater.units import show, spoken
 from slackwater.wording.catalogs import translated
 from slackwater.wording.render import named, remedy_sentence, say, say_count, sentence_list, sentences, verdict_sentence
 
@@ -65,6 +66,8 @@ FOR_THE_CLIENT = frozenset(
         "job.wide_count",
         "layout.slope_near_repose",
         "supply.regulated_in_tank",
+        "supply.return_visit",
+        "supply.return_visit_unpriced",
         "supply.visit_gap_in_peak",
         "supply.visit_over_hours",
         "tank.floor_unknown",
@@ -101,7 +104,11 @@ ON_THE_DAY = frozenset(
 )
 """Conditions that are kept while the work goes on."""
 AFTERWARDS = frozenset(
-    {"living.changes", "living.kh_falls", "living.ph_falls", "supply.visit_gap_in_peak", "supply.visit_over_hours"}
+    {
+        *("living.changes", "living.kh_falls", "living.ph_falls"),
+        *("supply.return_visit", "supply.return_visit_unpriced"),
+        *("supply.visit_gap_in_peak", "supply.visit_over_hours"),
+    }
 )
 """Conditions of the weeks after; all that stand in neither list are for the time before the day."""
 OFFER_WORDS = (
@@ -549,17 +556,6 @@ def _assumed(field: str, catalog: Catalog, reader: Reader) -> str:
 def typed(lines: Sequence[str]) -> list[str]:
     """Somebody's own words, which no paper translates."""
     return [Typed(line) for line in lines]
-
-
-PLANT_UNIT = "unit"
-"""Pots, cups and portions together, which have no one word."""
-
-
-def amount_of(amount: float, unit: str, reader: Reader) -> str:
-    """So many of a unit in which things are packed and sold."""
-    if f"count.{unit}_one" in sentences() and unit != PLANT_UNIT:
-        return say_count(unit, amount, reader)
-    return f"{digits(amount)} {named(unit, reader)}".strip()
 
 
 def words_of(reader: Reader) -> dict[str, Any]:

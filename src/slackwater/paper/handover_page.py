@@ -8,7 +8,7 @@ from typing import Any
 from slackwater.job.model import Job
 from slackwater.living.holding import Limits
 from slackwater.living.result import Weeks
-from slackwater.plan import Plan, animals_back
+from slackwater.plan import AnimalsBack, Plan, animals_back
 from slackwater.reader import Reader
 from slackwater.supply.calendar import LAST_DAY
 from slackwater.units import show
@@ -38,7 +38,7 @@ def handover_data(plan: Plan, job: Job, reader: Reader) -> dict[str, Any]:
         "please": [*_feeding(plan, weeks, refilled, job, reader), *sentence_list("handover.please", reader)],
         "not_you": sentence_list("handover.not_you", reader),
         "calls": calls,
-        "visits": [] if refilled is None else _visits(weeks, refilled, job, reader),
+        "visits": [] if refilled is None else _visits(weeks, refilled, job, animals_back(plan, job), reader),
         "danger": sentence_list("handover.danger", reader),
     }
 
@@ -65,16 +65,22 @@ def _feeding(plan: Plan, weeks: Weeks | None, refilled: date | None, job: Job, r
     return told
 
 
-def _visits(weeks: Weeks | None, refilled: date, job: Job, reader: Reader) -> list[list[str]]:
-    """Dates on which somebody comes or water is to be changed, with what is done."""
+def _visits(weeks: Weeks | None, refilled: date, job: Job, back: AnimalsBack | None, reader: Reader) -> list[list[str]]:
+    """Dates on which somebody comes or water is to be changed, with what is done, the return of the animals among it."""
+    returned = 0 if back is None else back.day
     plan = None if weeks is None else weeks.plan
     changes = {} if plan is None else dict(zip(plan.days, plan.litres, strict=True))
     visits = set(job.contract.visit_days(last_day=LAST_DAY))
-    days = sorted(visits | set(changes))
+    days = sorted(visits | set(changes) | ({returned} if returned else set()))
     rows = []
     for day in days[:MOST_ROWS]:
         name = "visit" if day not in changes else "change" if day in visits else "change_only"
         text = say(f"handover.{name}", {"litres_l": changes.get(day, 0.0)}, reader)
+        if returned and day == returned:
+            come = day in visits or day in changes
+            text = (
+                say("handover.with_animals", {"what": text}, reader) if come else say("handover.back_only", {}, reader)
+            )
         rows.append([f"{refilled + timedelta(days=day):%a %d %b}", str(day), text])
     if len(days) > MOST_ROWS:
         last = refilled + timedelta(days=days[-1])

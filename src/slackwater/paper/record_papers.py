@@ -62,7 +62,8 @@ class Seen:
 class Done:
     """One thing that was done or noted: what it is called, and somebody's own words about it."""
 
-    at: datetime
+    at: datetime | date
+    """A date where the time is in doubt."""
     kind: str
     """finished, dropped, added, counted, noted or decided."""
     what: str
@@ -174,7 +175,8 @@ def _done(one: Done, reader: Reader) -> dict[str, str]:
     told = say(f"care.{one.kind}", {}, reader)
     if one.caught is not None:
         told = say("care.caught", {"count": str(one.caught)}, reader)
-    return {"at": f"{one.at:%a %d %b} {one.at:%H:%M}", "kind": told, "what": one.what, "words": Typed(one.words)}
+    clock = f" {one.at:%H:%M}" if isinstance(one.at, datetime) else ""
+    return {"at": f"{one.at:%a %d %b}{clock}", "kind": told, "what": one.what, "words": Typed(one.words)}
 
 
 def _spread(reading: Tested, reader: Reader) -> str:

@@ -7,10 +7,11 @@ from typing import Any
 
 from slackwater.day.when import clock_time
 from slackwater.job.model import Job
+from slackwater.paper.amounts import amount_of
 from slackwater.plan import Plan
 from slackwater.reader import Reader
 from slackwater.supply.result import PackItem, Supply
-from slackwater.units import digits, show
+from slackwater.units import show
 from slackwater.wording.render import named, say, say_count, sentence_list
 
 NEEDED: Sequence[tuple[str, tuple[str, ...]]] = (
@@ -102,7 +103,7 @@ def van_data(plan: Plan, job: Job, reader: Reader) -> dict[str, Any] | None:
 def _heavy(item: PackItem, reader: Reader) -> dict[str, str]:
     return {
         "what": packed_name(item, reader),
-        "quantity": f"{digits(item.quantity)} {named(item.unit, reader)}".strip(),
+        "quantity": amount_of(item.quantity, item.unit, reader),
         "mass": show(item.mass_kg or 0.0, "kg", reader),
     }
 

@@ -17,7 +17,7 @@ from slackwater.figure import Assumption
 from slackwater.job.catalog import Catalog
 from slackwater.job.model import Job
 from slackwater.supply.order import rounded
-from slackwater.supply.price import drive_h, labour_of, per_km, working_people
+from slackwater.supply.price import USUAL_VISIT_MIN, drive_h, labour_of, per_km, working_people
 from slackwater.supply.result import (
     CarriedPrice,
     DirectCost,
@@ -300,6 +300,25 @@ def _assumed(job: Job, cases: Cases) -> list[Assumption]:
         source = "not told: what lost animals cost the firm is in no price; how it is shared is agreed in the offer"
         found.append(Assumption(field="price.loss_cost", value="0", source=source))
     return found
+
+
+def further_visit_price(job: Job, catalog: Catalog, quantities: Quantities) -> Decimal | None:
+    """What one visit beside the contract is charged with, tax in it: the lead's time and way; None where a rate lacks.
+
+    Parameters
+    ----------
+    quantities : Quantities
+        With the crew of the planned day, whose first one goes.
+    """
+    people, terms = working_people(job, quantities), terms_of(job)
+    if not people or people[0].hourly_rate is None or terms is None:
+        return None
+    visit_min = USUAL_VISIT_MIN if job.contract.visit_min is None else job.contract.visit_min
+    cost = rounded(people[0].hourly_rate * Decimal(str(round(visit_min / 60 + drive_h(job), 2))))
+    if job.van.drive_one_way_km is not None:
+        cost += rounded(per_km(job, catalog) * Decimal(str(2 * job.van.drive_one_way_km)))
+    price = terms.price(terms.cost(cost))
+    return price + terms.tax(price)
 
 
 def _visit(job: Job, catalog: Catalog, quantities: Quantities, direct: DirectCost, terms: Terms) -> VisitPrice | None:

@@ -258,7 +258,11 @@ def calendar_steps(job: Job, order: tuple[OrderLine, ...], quantities: Quantitie
     if quantities.warming_start_latest is not None and quantities.new_l:
         at("warm_start", quantities.warming_start_latest, "D6", litres_l=quantities.new_l)
         if quantities.salt_grams:
-            at("minerals", max(quantities.warming_start_latest, start - timedelta(hours=2)), "D6")
+            at(
+                "minerals",
+                _minerals_at(job, max(quantities.warming_start_latest, start - timedelta(hours=2)), start),
+                "D6",
+            )
     ends = None
     for window in job.site.windows or ():
         if window.kind == "day" and window.start == start:
@@ -280,6 +284,14 @@ def calendar_steps(job: Job, order: tuple[OrderLine, ...], quantities: Quantitie
         )
     steps += later_visits(job, day)
     return tuple(sorted(steps, key=lambda step: (_moment(step), step.id)))
+
+
+def _minerals_at(job: Job, usual: datetime, opens: datetime) -> datetime:
+    """When minerals go in: as usual in the workshop or where the house lets people in then, otherwise once it opens."""
+    ro = job.preparation.ro
+    in_workshop = ro is not None and ro.place == "workshop"
+    there = any(window.start <= usual <= window.end for window in job.site.windows or ())
+    return usual if in_workshop or there else opens
 
 
 def _moment(step: Step) -> datetime:

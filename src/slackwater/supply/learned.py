@@ -32,7 +32,7 @@ SOURCE = (
 
 def sort_of(kind: str, item: str) -> str | None:
     """As what goods are learned; None for pieces of wood, of which each is its own."""
-    if kind == "consumable":
+    if kind in ("consumable", "conditioner"):
         return item
     return kind if kind in BY_KIND else None
 

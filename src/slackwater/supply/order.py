@@ -14,10 +14,14 @@ from slackwater.supply.learned import learned_line
 from slackwater.supply.money import rounded as rounded
 from slackwater.supply.result import OrderLine, Quantities
 
+CONDITIONER = "sodium_thiosulfate"
 DRY_GOODS_DAYS = 14
 PLANT_DAYS = 7
 SOAK_DAYS = 28
 """Wood soaks so long before the day; common practice, no source."""
+ZONE_BESIDE_M, ZONE_DEEP_M = 1.0, 3.0
+"""The floor on which work is done: beside the tank at either end, and before it, where boxes and tools stand; common
+practice, no source. For a tank of 200 L this comes to the 10 m2 of the table."""
 STONE_SPARE = 0.20
 """Spare share of stone by mass; common practice, no source."""
 
@@ -167,8 +171,8 @@ def order_lines(
     if quantities.conditioner_g:
         lines.append(
             _line(
-                item="sodium_thiosulfate",
-                kind="salt",
+                item=CONDITIONER,
+                kind="conditioner",
                 need=quantities.conditioner_g,
                 unit="g",
                 spare=quantities.conditioner_g,
@@ -230,7 +234,13 @@ def _consumables(job: Job, catalog: Catalog, quantities: Quantities, dry: date |
         ("gloves_long", people, "pair", 1, "a glove tears"),
         ("gloves_nitrile", 4 * people, "pair", 2, "a glove tears"),
         ("filter_floss", 3 * (quantities.filters or 1), "piece", 1, "first two weeks"),
-        ("airstone", quantities.boxes or 0, "set", 1, "spare for the spare box"),
+        (
+            "airstone",
+            (quantities.boxes or 0) if quantities.air_stones is None else quantities.air_stones,
+            "set",
+            1,
+            "spare for the spare box",
+        ),
         ("label_set", 1, "set", 0, ""),
         ("fine_sieve", 2, "piece", 1, "clogs"),
     ]
@@ -239,6 +249,8 @@ def _consumables(job: Job, catalog: Catalog, quantities: Quantities, dry: date |
     if quantities.old_soil_l:
         needs.append(("waste_sack", ceil(quantities.old_soil_l * 1.35 / 15) * 2, "piece", 4, "double bags"))
     if quantities.tank_length_m:
+        film_m2 = ceil((quantities.tank_length_m + 2 * ZONE_BESIDE_M) * ZONE_DEEP_M)
+        needs.append(("floor_film", film_m2, "m2", 0, ""))
         needs.append(("towel", ceil(10 * quantities.tank_length_m), "piece", 2, "spills"))
     lines = []
     glue = catalog.prices["glue_tube"]

@@ -2,15 +2,20 @@
 
 from __future__ import annotations
 
+from collections import Counter
+from math import ceil
+
 from slackwater.job.catalog import Catalog
 from slackwater.job.model import Job
 from slackwater.supply.learned import learned_count
+from slackwater.supply.order import CONDITIONER, order_lines
 from slackwater.supply.result import PackItem, Quantities
 
 PLATFORM_ABOVE_M = 1.30
 PLANT_KG = 0.15
 """A potted plant with its water; from memory."""
 STAYS_AT_CLIENT = frozenset({"lid_keys"})
+BOX_HEATER = "box_heater"
 
 
 def packing_items(job: Job, catalog: Catalog, quantities: Quantities) -> tuple[PackItem, ...]:
@@ -56,6 +61,27 @@ def packing_items(job: Job, catalog: Catalog, quantities: Quantities) -> tuple[P
     add("plants", "plants", plants, "unit", plants * PLANT_KG, "insulated, pest check done")
     for salt, grams in sorted(quantities.salt_grams.items()):
         add(catalog.salts[salt].substance, "water", grams, "g", grams / 1000, "weighed into bags, labelled")
+    for line in order_lines(job, catalog, quantities, None)[0]:
+        # What is used up is brought with its spare, whether it was bought for this job or lay on the shelf.
+        if line.item == CONDITIONER:
+            mass_g = ceil((line.need + line.spare) / line.pack_size) * line.pack_size
+            add(
+                catalog.salts[CONDITIONER].substance, "water", mass_g, "g", mass_g / 1000, "weighed into bags, labelled"
+            )
+        elif line.kind == "consumable" and line.item in catalog.consumables:
+            row, amount = catalog.consumables[line.item], ceil(line.need + line.spare)
+            mass_kg = None if row.mass_kg is None else amount * row.mass_kg
+            add(row.item, row.category, amount, line.unit, mass_kg)
+    for size_w, count in sorted(Counter(quantities.box_heaters_w).items()):
+        heater = catalog.kit[BOX_HEATER]
+        add(
+            heater.item,
+            heater.category,
+            count,
+            f"piece of {size_w} W",
+            count * heater.mass_kg,
+            heater.check_before_use or "",
+        )
     for item in catalog.kit.values():
         quantity = item.qty_200l
         if item.id in STAYS_AT_CLIENT or (
@@ -64,6 +90,14 @@ def packing_items(job: Job, catalog: Catalog, quantities: Quantities) -> tuple[P
             continue
         if item.id in ("barrel_new", "barrel_old", "media_box"):
             continue  # counted with the boxes and barrels on hand
+        if item.id == BOX_HEATER:
+            continue  # by size, above
+        if item.id == "box_wrap":
+            quantity = float(quantities.boxes_wrapped)
+        if (item.id == "spray_bottle_plants" and not plants) or (
+            item.id == "spray_bottle_peroxide" and not quantities.peroxide_l
+        ):
+            continue
         if item.id == "step_platform" and (job.tank.rim_height_m or 0) <= PLATFORM_ABOVE_M:
             continue
         if item.id == "co2_tools" and job.co2 is None:

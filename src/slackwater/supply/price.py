@@ -20,6 +20,10 @@ def office_hours(catalog: Catalog) -> float:
     return sum(row.min_typ for row in catalog.office_activities.values() if row.id[0] in OFFICE_PHASES) / 60
 
 
+USUAL_VISIT_MIN = 60.0
+"""Of a visit whose time nobody told; typical of the activities F2 to F4, from memory."""
+
+
 def drive_h(job: Job) -> float:
     """Hours to the site and back; nothing where the drive is not told."""
     return 0.0 if job.van.drive_one_way_min is None else 2 * job.van.drive_one_way_min / 60
@@ -129,7 +133,7 @@ def direct_cost_of(
     visits = priced_visits(job)
     visit_min = job.contract.visit_min
     if visits and visit_min is None:
-        visit_min = 60.0
+        visit_min = USUAL_VISIT_MIN
         assumed.append(
             Assumption(
                 field="contract.visit_time", value="60 min", source="typical of the activities F2 to F4; from memory"

@@ -63,6 +63,11 @@ class Quantities(Frozen):
     tank_length_m: float | None = None
     filters: int | None = None
     boxes: int | None = None
+    air_stones: int | None = None
+    """In all boxes; None: not followed yet, one for each box."""
+    boxes_wrapped: int = 0
+    box_heaters_w: tuple[int, ...] = ()
+    """Size sold of the heater of each box that the plan heats [W]."""
     containers: Mapping[str, int] = {}
     """Containers used on the day, by catalog id."""
     crew_minutes: Mapping[str, int] = {}
@@ -101,7 +106,7 @@ class OrderLine(Frozen):
     item: str
     """Catalog id, or the stone or wood kind."""
     kind: str
-    """soil, stone, wood, plant, salt, consumable."""
+    """soil, stone, wood, plant, salt, conditioner, consumable."""
     need: float
     unit: str
     spare: float

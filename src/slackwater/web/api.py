@@ -10,7 +10,7 @@ from uuid import UUID
 from fastapi import APIRouter, Body, Query, Response
 from pydantic import Field
 
-from slackwater.actions import planning
+from slackwater.actions import happening, planning
 from slackwater.actions.office import Office
 from slackwater.actions.plan_work import Wanted
 from slackwater.book import events, jobs
@@ -153,10 +153,19 @@ class EventPage(Frozen):
 
 
 class AcceptedItem(Frozen):
-    """An event that is in the book."""
+    """An event that is in the book.
+
+    Attributes
+    ----------
+    id : UUID
+    n : int
+    contradicts : str
+        A sentence where its time cannot be right together with another event's; it is kept all the same. Else empty.
+    """
 
     id: UUID
     n: int
+    contradicts: str = ""
 
 
 class RefusedItem(Frozen):
@@ -325,8 +334,11 @@ def append_events(
 ) -> Appended:
     """Append events; sent again they do no harm, and one that is refused hinders no other."""
     done = events.append(office.book, str(job_id), batch)
+    told = happening.contradicted(office, str(job_id))
     return Appended(
-        accepted=tuple(AcceptedItem(id=UUID(item.id), n=item.n) for item in done.accepted),
+        accepted=tuple(
+            AcceptedItem(id=UUID(item.id), n=item.n, contradicts=told.get(UUID(item.id), "")) for item in done.accepted
+        ),
         refused=tuple(
             RefusedItem(id=UUID(item.id), reason=item.reason, message=say(f"book.refused.{item.reason}", {}))
             for item in done.refused

@@ -123,7 +123,12 @@ def report(request: Request, office: Here, job_id: str) -> Response:
 
 def _report(request: Request, office: Office, job_id: str, sheet: Sheet) -> Response:
     return render(
-        request, "records_report.html", status_code=sheet.status, job=recording.job_of(office, job_id), sheet=sheet
+        request,
+        "records_report.html",
+        status_code=sheet.status,
+        job=recording.job_of(office, job_id),
+        sheet=sheet,
+        contradictions=tuple(dict.fromkeys(happening.contradicted(office, job_id).values())),
     )
 
 
@@ -254,6 +259,7 @@ def _log(
         rest=rest or fresh(office, {"rest_at": proposed}),
         rests=resting.rests_of(office, job_id),
         noted=entry,
+        contradiction=happening.contradiction,
         # What was used is often counted in the evening, in the workshop.
         outside=entry is not None
         and entry.row.event.kind is not EventKind.USED

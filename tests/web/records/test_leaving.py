@@ -9,6 +9,7 @@ import pytest
 from PIL import Image
 from pypdf import PdfReader
 
+from slackwater.actions import happening
 from slackwater.actions.letterhead import sender_of
 from slackwater.book import firm, jobs
 from slackwater.book.blobs import content_hash
@@ -161,6 +162,36 @@ def test_the_care_report_has_the_days_that_were_asked_for_and_no_others(call, jo
     refused = call.get(f"/jobs/{job}/report.pdf?first=2027-01-31&last=2027-01-15")
     assert refused.status_code == 422 and "lies before" in refused.text
     assert call.get(f"/jobs/{job}/report.pdf?first=soon").status_code == 422
+
+
+def test_the_care_report_tells_no_time_in_doubt_and_no_words_of_the_crew_that_are_not_for_the_client(call, office, job):
+    at = f"/jobs/{job}/log"
+
+    def note(**sent):
+        answer = call.post(at, data=sent)
+        assert answer.status_code == 303, answer.text
+        return call.get(answer.headers["location"]).text
+
+    assert "both cannot be right" not in note(kind="started", subject="E4", at="2027-01-20 12:10")
+    # It is taken, and told at once.
+    assert "both cannot be right" in note(kind="finished", subject="E4", at="2027-01-20 10:25")
+    note(kind="finished", subject="E3", at="2027-01-20 09:35")
+    note(kind="noted", text="carer is useless", at="2027-01-20 12:20")
+    note(kind="noted", text="lid hinge oiled", at="2027-01-20 12:30", for_client="yes")
+    page = call.get(f"/jobs/{job}/report").text
+    assert "Wed 10:25" in page and "Wed 12:10" in page and "without a time" in page
+    text = text_of(call.get(f"/jobs/{job}/report.pdf?first=2027-01-20&last=2027-01-20"))
+    assert "lid hinge oiled" in text and "useless" not in text
+    assert "Wed 20 Jan 09:35" in text and "10:25" not in text and "12:10" not in text
+    kept = [
+        (entry.row.event.kind.value, f"{entry.row.event.at:%H:%M}") for entry in happening.log_of(office, job).entries
+    ]
+    assert ("started", "12:10") in kept and ("finished", "10:25") in kept
+    # Once the wrong one is taken back, nothing contradicts.
+    wrong = next(e.row.event.id for e in happening.log_of(office, job).entries if f"{e.row.event.at:%H:%M}" == "12:10")
+    call.post(f"{at}/{wrong}/wrong")
+    assert "without a time" not in call.get(f"/jobs/{job}/report").text
+    assert "10:25" in text_of(call.get(f"/jobs/{job}/report.pdf?first=2027-01-20&last=2027-01-20"))
 
 
 def test_papers_of_the_book_are_in_the_language_and_on_the_paper_of_the_firm(call, job):
