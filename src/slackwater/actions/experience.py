@@ -186,7 +186,7 @@ def read_day(book: Book, one: FinishedJob, catalog: Catalog) -> FinishedDay:
         if not told.get("day") or job.site.time_zone is None:
             return FinishedDay(state="", fault="no_day")
         day = DayResult.model_validate_json(json.dumps(told["day"]))
-        order = _ORDER.validate_json(json.dumps((told.get("supply") or {}).get("order") or []))
+        order = order_in(told)
     except NotFound:
         return FinishedDay(state="", fault="no_plan")
     except ValidationError:
@@ -195,7 +195,7 @@ def read_day(book: Book, one: FinishedJob, catalog: Catalog) -> FinishedDay:
         return FinishedDay(state="", fault="job_unreadable")
     seen = _observed(log, job, day, catalog)
     standing, _ = corrected(log)
-    used = goods_seen(standing, order, _containers(told))
+    used = goods_seen(standing, order, containers_in(told))
     price, price_fault = _price(book, one.job_id, job, day, seen, order, used, told)
     if _begun(log, UTC) is None and not used.amounts:
         return FinishedDay(state="", fault="nothing_noted", planned_after=planned_after)
@@ -262,7 +262,19 @@ def _observed(log: Sequence[Event], job: Job, day: DayResult, catalog: Catalog) 
     return observed(log, day.entries, face=face, catalog=catalog, people=people)
 
 
-def _containers(told: Mapping[str, Any]) -> Mapping[str, int]:
+def order_in(told: Mapping[str, Any]) -> tuple[OrderLine, ...]:
+    """The order of a kept plan.
+
+    Raises
+    ------
+    pydantic.ValidationError
+        If another program wrote it.
+    """
+    return _ORDER.validate_json(json.dumps((told.get("supply") or {}).get("order") or []))
+
+
+def containers_in(told: Mapping[str, Any]) -> Mapping[str, int]:
+    """Boxes and barrels of a kept plan by catalog id."""
     water = told.get("water") or {}
     return Counter(str(row["container"]) for name in ("boxes", "barrels") for row in water.get(name) or ())
 
