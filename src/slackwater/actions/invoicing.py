@@ -17,7 +17,7 @@ from slackwater.actions.book_papers import about_of
 from slackwater.actions.book_prices import told_prices
 from slackwater.actions.clientele import client_of_job, see_client
 from slackwater.actions.entering import LONGEST_TEXT, Entered, Overtaken, nothing_there
-from slackwater.actions.experience import containers_in, order_in
+from slackwater.actions.experience import containers_in, order_in, worked_on_in
 from slackwater.actions.firm import PLACE, the_firm, told_fault
 from slackwater.actions.happening import log_of
 from slackwater.actions.letterhead import sender_of
@@ -188,7 +188,7 @@ def begin(office: Office, job_id: str, typed: Mapping[str, str], *, by: str = ""
         buyer=_buyer(office, job_id, firm),
         lines=() if offer is None else _offered_lines(offer, firm, job.name, reader),
         currency=offer.currency if offer is not None and offer.currency in currencies() else firm.currency,
-        delivered_on=job.day,
+        delivered_on=worked_on_in(office.book, job_id) or job.day,
         note="" if offer is None else _accepted(offer, job.name, reader),
     )
     return _added(office, job_id, draft, entered, by=by).line
