@@ -47,6 +47,8 @@ from slackwater.wording.render import say
 MOST = Decimal(1_000_000)
 HIGHEST_PRICE = Decimal(1_000_000_000)
 TRIES = 5
+OFFERED = "offer:"
+"""What the source of a line begins with that was taken from the offer."""
 NO_OFFER = frozenset({Verdict.DOES_NOT_FIT, Verdict.CANNOT_SAY, Verdict.DO_NOT_TAKE})
 """Of such a plan the paper says that it is not an offer yet: nobody can have accepted it."""
 NO_TAX = Tax(label="", category=Category.STANDARD)
@@ -114,6 +116,8 @@ class DraftSeen:
     faults: tuple[tuple[str, str], ...]
     ahead: bool
     """Whether the day of the work is still to come: it can be issued, but hardly as an invoice for work done."""
+    other_currency: bool
+    """Whether numbers of the offer stand in it in a currency that is not the offer's: nothing is ever converted."""
     suggestions: tuple[Suggestion, ...]
 
 
@@ -190,6 +194,7 @@ def begin(office: Office, job_id: str, typed: Mapping[str, str], *, by: str = ""
         currency=offer.currency if offer is not None and offer.currency in currencies() else firm.currency,
         delivered_on=worked_on_in(office.book, job_id) or job.day,
         note="" if offer is None else _accepted(offer, job.name, reader),
+        offered_in="" if offer is None else offer.currency,
     )
     return _added(office, job_id, draft, entered, by=by).line
 
@@ -231,7 +236,7 @@ def _offered_lines(offer: Offer, firm: Firm, name: str, reader: Reader) -> tuple
             unit="C62",
             price=parts[group],
             tax=tax,
-            source=f"offer:{group}",
+            source=f"{OFFERED}{group}",
         )
         for group in dict.fromkeys(GROUPS.values())
         if group in parts
@@ -329,6 +334,9 @@ def see(office: Office, job_id: str, invoice_id: str) -> DraftSeen | IssuedSeen:
         totals=totals_of(draft.lines, currency=draft.currency, prepaid=draft.prepaid),
         faults=tuple((told_fault(fault), fault.about) for fault in _faults(office, row.line, draft, firm)),
         ahead=draft.delivered_on is not None and draft.delivered_on > _today(office),
+        other_currency=bool(draft.offered_in)
+        and draft.offered_in != draft.currency
+        and any(line.source.startswith(OFFERED) for line in draft.lines),
         suggestions=_suggestions(office, row.line, draft),
     )
 

@@ -327,6 +327,26 @@ def test_a_plan_that_is_no_offer_cannot_have_been_accepted(call, office, priced,
     assert 'value="1"' in page and 'value="2"' not in page
 
 
+@pytest.mark.parametrize(
+    ("offered", "told"), [("cr", "The offer names no currency"), ("USD", "The offer was in USD"), ("EUR", None)]
+)
+def test_numbers_of_an_offer_in_another_currency_are_told_before_they_are_charged(call, office, priced, offered, told):
+    plan = {"supply": {"price": {**PRICE, "currency": offered}, "order": []}}
+    plans.keep(office.book, priced, 1, plan_json=json.dumps(plan), inputs_hash="c", at=NOW)
+    call.post("/firm", data=FIRM)
+    at = begun(call, priced)
+    kept = invoicing.head_fields(invoicing.see(office, priced, at.rpartition("/")[2]))
+    # What has a currency keeps it until somebody changes it.
+    assert kept["currency"] == ("EUR" if offered == "cr" else offered)
+    assert call.post(f"{at}/head", data={**kept, "currency": "EUR"}).status_code == 303
+    page = call.get(at).text
+    assert ("nothing was converted" in page) is (told is not None) and (told or "") in page
+    # Without a line of the offer there is nothing to convert.
+    for _ in range(2):
+        assert call.post(f"{at}/lines/1", data={"out": "1", "revision": revision(call.get(at).text)}).status_code == 303
+    assert "nothing was converted" not in call.get(at).text
+
+
 def test_work_that_is_still_to_be_done_is_told_before_an_invoice_for_it_is_issued(call, office, priced):
     call.post("/firm", data=FIRM)
     at = begun(call, priced, "none")
