@@ -250,7 +250,8 @@ def _buyer(office: Office, job_id: str, firm: Firm) -> Buyer:
     if client_id is not None:
         person = next((one.person for one in see_client(office, client_id).people if one.is_client), None)
     if person is None:
-        return Buyer(address=Address(country=firm.seller.address.country))
+        about, _ = about_of(office, job_id, "metric")
+        return Buyer(name=about.client[:300], address=Address(country=firm.seller.address.country))
     lines = [line.strip() for line in person.address.splitlines() if line.strip()]
     town = next((match for line in lines[::-1] if (match := TOWN.fullmatch(line))), None)
     if town is not None:

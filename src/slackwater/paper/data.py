@@ -584,6 +584,7 @@ def _head(plan: Plan | WaterPlan, job: Job, reader: Reader) -> dict[str, Any]:
         "version": Typed(plan.version),
         "hash": Typed(plan.job_hash[:8]),
         "site": Typed(job.site.name),
+        "client": Typed(job.client),
     }
 
 
