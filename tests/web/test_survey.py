@@ -192,7 +192,8 @@ def test_work_that_stands_in_no_table_is_refused_with_what_is_near(call, office,
     assert "No work of the table is called “E221”. Is it E21 (" in shown and typed in unescape(shown)
     assert "2 answers cannot be used" in call.get(f"/jobs/{blue}").text
     post(call, blue, "wishes", Form(shown).sent(brief__may_be_left_out="E21 = 20 min\nzzzz = 1 min"))
-    assert "No work of the table is called “zzzz”. Its code is expected" in page(call, blue, "wishes")
+    shown = page(call, blue, "wishes")
+    assert "No work of the table is called “zzzz”. Its code is expected" in shown
     post(call, blue, "wishes", Form(shown).sent(brief__may_be_left_out="E21 = 20 min"))
     assert "cannot be used" not in call.get(f"/jobs/{blue}").text
 
