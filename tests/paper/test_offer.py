@@ -61,7 +61,8 @@ def test_each_option_that_changes_something_is_planned_as_a_job_of_its_own():
 
 
 def test_the_offer_lets_the_client_choose_and_accept_and_keeps_the_reckoning_out(tmp_path):
-    job, plan, _ = optioned(**{"brief.wishes": [f"wish number {n}" for n in range(1000)]})
+    wishes = [f"wish number {n}" for n in range(1000)]
+    job, plan, _ = optioned(**{"brief.wishes": wishes, "client": "Hotel #1 *Quay*", "price.tax_share": 0.19})
     write_papers(plan, job, catalog(), tmp_path / "out", reader=ENGLISH)
     pages = [page.extract_text() for page in PdfReader(tmp_path / "out" / "offer.pdf").pages]
     text = " ".join("\n".join(pages).split())
@@ -73,6 +74,8 @@ def test_the_offer_lets_the_client_choose_and_accept_and_keeps_the_reckoning_out
     assert "Good #1 *plain*" in text and "Two thirds of the plants" in text and "45 pots, cups and portions" in text
     assert "Not an offer yet" not in text and "the plan of this option does not fit" in text
     assert "A further visit of the same kind" in text
+    # Whom it is for, and at what rate the tax was reckoned.
+    assert "Hotel #1 *Quay*" in " ".join(pages[0].split()) and "tax (19 %)" in text.replace("\u00a0", " ")
     for own in ("margin", "overhead", "floor, before tax", "risk", "lose money"):
         assert own not in text.lower(), own
 
@@ -89,6 +92,14 @@ def test_each_option_names_what_is_paid_before_the_day():
 def test_without_options_there_is_one_price_to_accept():
     data = paper_data(found(), job_from("light-well"), catalog(), ENGLISH)["offer"]
     assert data["options"] == [] and data["total"] and data["words"]["accepted"] == "Accepted by"
+
+
+@pytest.mark.parametrize(
+    ("share", "told"), [(None, ""), (0.081, " (8.1\u00a0%)"), (0.19, " (19\u00a0%)"), (0, " (0\u00a0%)")]
+)
+def test_the_rate_of_the_tax_stands_beside_it(share, told):
+    job = job_from("light-well", **{"price.tax_share": share})
+    assert paper_data(found(), job, catalog(), ENGLISH)["offer"]["tax_rate"] == told
 
 
 AMOUNTS = st.dictionaries(st.sampled_from("abcdef"), st.decimals(0, 9999, places=2), max_size=6)

@@ -16,7 +16,7 @@ from slackwater.supply.assess import assess_supply
 from slackwater.supply.learned import goods_factor, learned_count, learned_line
 from slackwater.supply.order import order_lines
 from slackwater.supply.price import direct_cost_of
-from slackwater.supply.used import goods_seen, in_unit_of
+from slackwater.supply.used import beyond_order, goods_seen, in_unit_of
 from slackwater.wording.render import say
 from tests.jobs import job_from
 from tests.plans import catalog
@@ -132,6 +132,36 @@ def test_boxes_are_held_against_those_of_the_plan():
     assert [(row.sort, row.used) for row in goods_seen(events(("box_20", 5, "")), LINES, {"box_20": 4}).sorts] == [
         ("box", 5)
     ]
+
+
+@pytest.mark.parametrize(
+    ("said", "received", "expected"),
+    [
+        # Five bags are ordered, spare and all: the sixth is one more, and so are 9 L of it.
+        ([(SOIL.item, 5, "")], {}, []),
+        ([(SOIL.item, 5, ""), (SOIL.item, 9, "L")], {}, [(SOIL.item, 1, SOIL.unit)]),
+        # Of seven that came the list of goods tells two; an eighth used is one more than that.
+        ([(SOIL.item, 7, "")], {(SOIL.item, SOIL.unit): 7}, []),
+        ([(SOIL.item, 8, "")], {(SOIL.item, SOIL.unit): 7}, [(SOIL.item, 1, SOIL.unit)]),
+        # Two that came of five ordered: the rest came from the firm's own shelf, and is in the offer.
+        ([(SOIL.item, 5, "")], {(SOIL.item, SOIL.unit): 2}, []),
+        # In no order; the boxes go home again; what is no amount charges nothing.
+        ([("bag_carbon", 2, "bag"), ("bag_carbon", 1, "bag")], {}, [("bag_carbon", 3, "bag")]),
+        ([("bag_carbon", 2, "bag")], {("bag_carbon", "bag"): 2}, []),
+        ([("box_20", 9, "piece"), ("bag_carbon", -2, "bag"), ("bag_carbon", True, "bag"), ("", 2, "")], {}, []),
+        ([(SOIL.item, 40, "pots")], {}, []),
+    ],
+)
+def test_what_was_used_beyond_the_order_is_told_once(said, received, expected):
+    assert SOIL.packs == 5 and SOIL.unit == "bag of 9 L"
+    found = beyond_order(events(*said), LINES, {"box_20": 4}, received)
+    assert [(row.item, row.amount, row.unit) for row in found] == [(a, pytest.approx(b), c) for a, b, c in expected]
+
+
+def test_what_was_on_hand_is_not_beyond_the_order():
+    line = SOIL.model_copy(update={"on_hand": 2.0, "packs": 3})
+    assert not beyond_order(events((SOIL.item, 5, "")), [line], {}, {})
+    assert [row.amount for row in beyond_order(events((SOIL.item, 6, "")), [line], {}, {})] == [pytest.approx(1)]
 
 
 # ---------------------------------------------------------------- what a day cost

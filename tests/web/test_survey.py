@@ -172,11 +172,30 @@ def test_a_species_nearly_right_is_told_with_its_name(call, office, blue):
     post(call, blue, "animals", form.sent(livestock__0__species="harlequin rasbra"))
     assert read_text(text_of(office, blue))["livestock"][0]["species"] == "harlequin rasbra"
     shown = page(call, blue, "animals")
+    # In the list of parts the part is marked until it is put right.
+    assert "1 answer cannot be used" in call.get(f"/jobs/{blue}").text
     assert "“harlequin rasbra” is not in the catalog." in shown
     assert ">harlequin rasbora, Trigonostigma heteromorpha</button>" in shown
     post(call, blue, "animals", Form(shown).sent(take="livestock.0.species=harlequin rasbora"))
+    assert "cannot be used" not in call.get(f"/jobs/{blue}").text
     assert "In the catalog: harlequin rasbora, Trigonostigma heteromorpha." in page(call, blue, "animals")
     assert read_text(text_of(office, blue))["livestock"][0]["species"] == "trigonostigma_heteromorpha"
+
+
+def test_work_that_stands_in_no_table_is_refused_with_what_is_near(call, office, blue):
+    form = Form(page(call, blue, "wishes"))
+    typed = "E21 = 20 min\nE221 = 5 min\nzzzz = 1 min"
+    answer = post(call, blue, "wishes", form.sent(brief__may_be_left_out=typed, then="parts"))
+    # Told at its field before the list of parts comes, and counted there.
+    assert "/survey/wishes?" in answer.headers["location"]
+    shown = page(call, blue, "wishes")
+    assert "No work of the table is called “E221”. Is it E21 (" in shown and typed in unescape(shown)
+    assert "2 answers cannot be used" in call.get(f"/jobs/{blue}").text
+    post(call, blue, "wishes", Form(shown).sent(brief__may_be_left_out="E21 = 20 min\nzzzz = 1 min"))
+    shown = page(call, blue, "wishes")
+    assert "No work of the table is called “zzzz”. Its code is expected" in shown
+    post(call, blue, "wishes", Form(shown).sent(brief__may_be_left_out="E21 = 20 min"))
+    assert "cannot be used" not in call.get(f"/jobs/{blue}").text
 
 
 def test_a_bare_number_is_refused_with_the_reading_that_one_touch_takes(call, office, blue):

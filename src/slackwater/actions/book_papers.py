@@ -61,6 +61,7 @@ def about_of(office: Office, job_id: str, units: UnitSystem) -> tuple[About, Rea
         job=row.name or row.id,
         reference=row.reference,
         site=said("site", "name"),
+        client=said("client"),
         size=size if size in ("a4", "letter") else None,
     )
     return about, Reader(units, language if language in languages() else SOURCE_LANGUAGE)

@@ -39,7 +39,7 @@ from slackwater.supply.result import DirectCost, OrderLine
 from slackwater.supply.used import GoodsSeen, goods_seen
 
 LEARNED = "learned"
-FORMAT = 1
+FORMAT = 2
 """Raised when a day that is kept holds other things than before."""
 _ORDER = TypeAdapter(tuple[OrderLine, ...])
 
@@ -51,6 +51,8 @@ class FinishedDay(Frozen):
     ----------
     state : str
         Of what it was read from; see `FinishedJob`.
+    done_on : date or None
+        The day on which the work was done; None where the log tells none.
     fault : str
         Why nothing can be read of it, ``learned.fault.<fault>`` of the wording; empty where it can.
     planned_after : bool
@@ -63,6 +65,7 @@ class FinishedDay(Frozen):
     """
 
     state: str
+    done_on: date | None = None
     fault: str = ""
     planned_after: bool = False
     work: tuple[DoneWork, ...] = ()
@@ -81,13 +84,21 @@ class Finished:
     out: Decision | None
 
     @property
+    def day(self) -> date:
+        """The day on which the work was done; where the log does not tell it, the day that the job names."""
+        return self.told.done_on or self.job.day
+
+    @property
     def counts(self) -> bool:
         """Whether anything is learned from it."""
         return self.out is None and bool(self.told.work or self.told.goods)
 
 
 def finished_days(settings: Settings, book: Book, *, on: date) -> tuple[Finished, ...]:
-    """Every job whose day was before a date and of which something was noted, the earliest first."""
+    """Every job whose day was before a date and of which something was noted, the earliest first.
+
+    The day is that on which the work was done: a job that was put off without a word in its text is not over before.
+    """
     return _known(settings, book, on, finished.stamp(book, before=on), catalog_mark(settings)).days
 
 
@@ -121,7 +132,7 @@ class _Known:
     def __init__(self, days: tuple[Finished, ...]) -> None:
         self.days = days
         self._counting = [one for one in days if one.counts]
-        self._dates = [one.job.day for one in self._counting]
+        self._dates = [one.day for one in self._counting]
         self._found: dict[int, tuple[Experience, str]] = {}
 
     def before(self, day: date) -> tuple[Experience, str]:
@@ -140,12 +151,12 @@ class _Known:
 def _known(settings: Settings, book: Book, on: date, _stamp: tuple[int, ...], own_rows: str) -> _Known:
     """Asked for by every page that shows a plan or its dates."""
     out = left_out.now_out(book)
-    return _Known(
-        tuple(
-            Finished(job=one, told=_kept(settings, book, one, own_rows), out=out.get(one.job_id))
-            for one in finished.finished_jobs(book, before=on)
-        )
+    days = (
+        Finished(job=one, told=_kept(settings, book, one, own_rows), out=out.get(one.job_id))
+        for one in finished.finished_jobs(book, before=on)
     )
+    over = (one for one in days if one.day < on)
+    return _Known(tuple(sorted(over, key=lambda one: (one.day, one.job.job_id))))
 
 
 def _kept(settings: Settings, book: Book, one: FinishedJob, own_rows: str) -> FinishedDay:
@@ -177,6 +188,28 @@ def _catalog(settings: Settings, _own_rows: str) -> Catalog:
 def read_day(book: Book, one: FinishedJob, catalog: Catalog) -> FinishedDay:
     """Hold the log of a job against the plan that was followed."""
     log = [row.event for row in events.all_of(book, one.job_id)]
+    done_on = worked_on(log, _zone(jobs.newest(book, one.job_id).text))
+    told = _read(book, one, log, catalog, done_on or one.day)
+    return told.model_copy(update={"done_on": done_on})
+
+
+def worked_on(log: Sequence[Event], there: tzinfo) -> date | None:
+    """The day on which most of the work was begun or finished, the earlier of two alike; None where nothing was noted.
+
+    Most, so that what was made ready days before, and a visit weeks later, do not move the day of the job.
+    """
+    standing, _ = corrected(log)
+    days = Counter(at.date() for at in _marks(standing, there))
+    return min(days, key=lambda day: (-days[day], day), default=None)
+
+
+def worked_on_in(book: Book, job_id: str) -> date | None:
+    """The day on which the work of a job was done, by its log."""
+    log = [row.event for row in events.all_of(book, job_id)]
+    return worked_on(log, _zone(jobs.newest(book, job_id).text))
+
+
+def _read(book: Book, one: FinishedJob, log: Sequence[Event], catalog: Catalog, on: date) -> FinishedDay:
     try:
         version_n, plan_json, planned_after = _followed(book, one.job_id, log)
         job = read_job(jobs.version(book, one.job_id, version_n).text, file_name="job")
@@ -186,7 +219,7 @@ def read_day(book: Book, one: FinishedJob, catalog: Catalog) -> FinishedDay:
         if not told.get("day") or job.site.time_zone is None:
             return FinishedDay(state="", fault="no_day")
         day = DayResult.model_validate_json(json.dumps(told["day"]))
-        order = _ORDER.validate_json(json.dumps((told.get("supply") or {}).get("order") or []))
+        order = order_in(told)
     except NotFound:
         return FinishedDay(state="", fault="no_plan")
     except ValidationError:
@@ -195,15 +228,15 @@ def read_day(book: Book, one: FinishedJob, catalog: Catalog) -> FinishedDay:
         return FinishedDay(state="", fault="job_unreadable")
     seen = _observed(log, job, day, catalog)
     standing, _ = corrected(log)
-    used = goods_seen(standing, order, _containers(told))
+    used = goods_seen(standing, order, containers_in(told))
     price, price_fault = _price(book, one.job_id, job, day, seen, order, used, told)
     if _begun(log, UTC) is None and not used.amounts:
         return FinishedDay(state="", fault="nothing_noted", planned_after=planned_after)
     return FinishedDay(
         state="",
         planned_after=planned_after,
-        work=tuple(DoneWork(**row.model_dump(), on=one.day, job=one.job_id) for row in seen.work),
-        goods=tuple(UsedGoods(**row.model_dump(), on=one.day, job=one.job_id) for row in used.sorts),
+        work=tuple(DoneWork(**row.model_dump(), on=on, job=one.job_id) for row in seen.work),
+        goods=tuple(UsedGoods(**row.model_dump(), on=on, job=one.job_id) for row in used.sorts),
         skipped=(
             *seen.skipped,
             *(Skipped(what=row.what, label=row.what, reason=row.reason, values=row.values) for row in used.skipped),
@@ -235,12 +268,17 @@ def _followed(book: Book, job_id: str, log: Sequence[Event]) -> tuple[int, str, 
 
 def _begun(log: Sequence[Event], there: tzinfo) -> datetime | None:
     """When the first work was begun or over."""
+    return min(_marks(log, there), default=None)
+
+
+def _marks(log: Sequence[Event], there: tzinfo) -> list[datetime]:
+    """When work was begun or over, by the clocks of the site."""
     marks = [
         event.at
         for event in log
         if event.kind in (EventKind.STARTED, EventKind.FINISHED) and not event.subject.startswith(BREAK)
     ]
-    return min((at if at.tzinfo else at.replace(tzinfo=there) for at in marks), default=None)
+    return [at.astimezone(there) if at.tzinfo else at.replace(tzinfo=there) for at in marks]
 
 
 def _zone(text: str) -> tzinfo:
@@ -262,7 +300,19 @@ def _observed(log: Sequence[Event], job: Job, day: DayResult, catalog: Catalog) 
     return observed(log, day.entries, face=face, catalog=catalog, people=people)
 
 
-def _containers(told: Mapping[str, Any]) -> Mapping[str, int]:
+def order_in(told: Mapping[str, Any]) -> tuple[OrderLine, ...]:
+    """The order of a kept plan.
+
+    Raises
+    ------
+    pydantic.ValidationError
+        If another program wrote it.
+    """
+    return _ORDER.validate_json(json.dumps((told.get("supply") or {}).get("order") or []))
+
+
+def containers_in(told: Mapping[str, Any]) -> Mapping[str, int]:
+    """Boxes and barrels of a kept plan by catalog id."""
     water = told.get("water") or {}
     return Counter(str(row["container"]) for name in ("boxes", "barrels") for row in water.get(name) or ())
 

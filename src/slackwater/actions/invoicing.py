@@ -10,18 +10,23 @@ from datetime import date
 from decimal import Decimal
 from typing import Any
 
+from pydantic import ValidationError
+
 from slackwater.actions.arriving import goods
 from slackwater.actions.book_papers import about_of
 from slackwater.actions.book_prices import told_prices
 from slackwater.actions.clientele import client_of_job, see_client
 from slackwater.actions.entering import LONGEST_TEXT, Entered, Overtaken, nothing_there
+from slackwater.actions.experience import containers_in, order_in, worked_on_in
 from slackwater.actions.firm import PLACE, the_firm, told_fault
 from slackwater.actions.happening import log_of
 from slackwater.actions.letterhead import sender_of
 from slackwater.actions.office import Office
 from slackwater.actions.recording import Handed, job_of
-from slackwater.book import invoices, plans
+from slackwater.actions.surveying import catalog_of
+from slackwater.book import events, invoices, plans, receipts
 from slackwater.book.invoices import InvoiceLine, InvoiceRow, Made, Papers
+from slackwater.day.progress import corrected
 from slackwater.errors import BadInput, Conflict, NotFound
 from slackwater.finding import Verdict
 from slackwater.invoice.account import compact
@@ -33,18 +38,24 @@ from slackwater.invoice.rules import Fault, faults_of, over_credited
 from slackwater.invoice.totals import TaxGroup, Totals, line_net, tax_groups, totals_of
 from slackwater.job.event import EventKind
 from slackwater.paper.bookkeeping import bookkeeping_csv
+from slackwater.paper.data import item_name
 from slackwater.paper.invoice import invoice_papers
-from slackwater.reader import Reader, Typed, currencies
+from slackwater.reader import ENGLISH, Reader, Typed, currencies
+from slackwater.supply.used import beyond_order
 from slackwater.wording.render import say
 
 MOST = Decimal(1_000_000)
 HIGHEST_PRICE = Decimal(1_000_000_000)
 TRIES = 5
+OFFERED = "offer:"
+"""What the source of a line begins with that was taken from the offer."""
 NO_OFFER = frozenset({Verdict.DOES_NOT_FIT, Verdict.CANNOT_SAY, Verdict.DO_NOT_TAKE})
 """Of such a plan the paper says that it is not an offer yet: nobody can have accepted it."""
 NO_TAX = Tax(label="", category=Category.STANDARD)
 """Of a line while the firm has told none; the rules refuse it."""
 TOWN = re.compile(r"(?P<postcode>(?:[A-Z]{1,2}[- ])?\d{3,6}(?:[- ]\d{2,4})?) +(?P<city>\D.*)")
+Prices = Mapping[tuple[str, str], Decimal]
+"""By item and unit, in the currency of a draft."""
 PAPERS: Mapping[str, str] = {"pdf": "application/pdf", "xml": "application/xml", "csv": "text/csv"}
 
 
@@ -79,7 +90,7 @@ class Suggestion:
     Attributes
     ----------
     kind : str
-        "added", "dropped", "noted" or "goods".
+        "added", "dropped", "noted", "goods" for what came beyond the order, "used" for what was used beyond it.
     price : Decimal or None
         Of one, where the book knows one in the currency of the draft.
     """
@@ -105,6 +116,8 @@ class DraftSeen:
     faults: tuple[tuple[str, str], ...]
     ahead: bool
     """Whether the day of the work is still to come: it can be issued, but hardly as an invoice for work done."""
+    other_currency: bool
+    """Whether numbers of the offer stand in it in a currency that is not the offer's: nothing is ever converted."""
     suggestions: tuple[Suggestion, ...]
 
 
@@ -179,8 +192,9 @@ def begin(office: Office, job_id: str, typed: Mapping[str, str], *, by: str = ""
         buyer=_buyer(office, job_id, firm),
         lines=() if offer is None else _offered_lines(offer, firm, job.name, reader),
         currency=offer.currency if offer is not None and offer.currency in currencies() else firm.currency,
-        delivered_on=job.day,
+        delivered_on=worked_on_in(office.book, job_id) or job.day,
         note="" if offer is None else _accepted(offer, job.name, reader),
+        offered_in="" if offer is None else offer.currency,
     )
     return _added(office, job_id, draft, entered, by=by).line
 
@@ -222,7 +236,7 @@ def _offered_lines(offer: Offer, firm: Firm, name: str, reader: Reader) -> tuple
             unit="C62",
             price=parts[group],
             tax=tax,
-            source=f"offer:{group}",
+            source=f"{OFFERED}{group}",
         )
         for group in dict.fromkeys(GROUPS.values())
         if group in parts
@@ -236,7 +250,8 @@ def _buyer(office: Office, job_id: str, firm: Firm) -> Buyer:
     if client_id is not None:
         person = next((one.person for one in see_client(office, client_id).people if one.is_client), None)
     if person is None:
-        return Buyer(address=Address(country=firm.seller.address.country))
+        about, _ = about_of(office, job_id, "metric")
+        return Buyer(name=about.client[:300], address=Address(country=firm.seller.address.country))
     lines = [line.strip() for line in person.address.splitlines() if line.strip()]
     town = next((match for line in lines[::-1] if (match := TOWN.fullmatch(line))), None)
     if town is not None:
@@ -320,6 +335,9 @@ def see(office: Office, job_id: str, invoice_id: str) -> DraftSeen | IssuedSeen:
         totals=totals_of(draft.lines, currency=draft.currency, prepaid=draft.prepaid),
         faults=tuple((told_fault(fault), fault.about) for fault in _faults(office, row.line, draft, firm)),
         ahead=draft.delivered_on is not None and draft.delivered_on > _today(office),
+        other_currency=bool(draft.offered_in)
+        and draft.offered_in != draft.currency
+        and any(line.source.startswith(OFFERED) for line in draft.lines),
         suggestions=_suggestions(office, row.line, draft),
     )
 
@@ -353,7 +371,16 @@ def _suggestions(office: Office, line: InvoiceLine, draft: Draft) -> tuple[Sugge
         if other.id != line.id and other.kind == Kind.INVOICE:
             content = json.loads(invoices.get(office.book, other.id).content)
             done |= {entry["source"] for entry in content["lines"]}
-    found = [*_of_log(office, line.job_id), *_of_goods(office, line.job_id, draft.currency)]
+    prices = {
+        (row.item, row.unit.strip().casefold()): row.amount
+        for row in told_prices(office.book, _today(office))
+        if row.currency == draft.currency
+    }
+    found = [
+        *_of_log(office, line.job_id),
+        *_of_goods(office, line.job_id, prices),
+        *_of_used(office, line.job_id, prices),
+    ]
     return tuple(one for one in found if one.source not in done)
 
 
@@ -376,15 +403,33 @@ def _of_log(office: Office, job_id: str) -> Iterable[Suggestion]:
         yield Suggestion(f"event:{event.id}", event.kind.value, text[:300], quantity, unit, None)
 
 
-def _of_goods(office: Office, job_id: str, currency: str) -> Iterable[Suggestion]:
+def _of_goods(office: Office, job_id: str, prices: Prices) -> Iterable[Suggestion]:
     came = goods(office, job_id)
-    prices = {row.item: row.amount for row in told_prices(office.book, _today(office)) if row.currency == currency}
     beyond = [(line, -line.missing) for line in came.lines if line.missing < 0]
     for line, amount in [*((line, line.received) for line in came.extra), *beyond]:
         if amount > 0:
-            quantity = Decimal(str(round(amount, 4)))
-            price = prices.get(line.key)
-            yield Suggestion(f"goods:{line.key}:{line.unit}", "goods", line.name, quantity, unit_code(line.unit), price)
+            yield _goods_found("goods", line.key, line.name, amount, line.unit, prices)
+
+
+def _of_used(office: Office, job_id: str, prices: Prices) -> Iterable[Suggestion]:
+    newest = plans.newest(office.book, job_id)
+    plan = {} if newest is None else json.loads(newest.plan_json)
+    standing, _ = corrected([row.event for row in events.all_of(office.book, job_id)])
+    catalog = catalog_of(office)
+    try:
+        order = order_in(plan)
+    except ValidationError:
+        return  # A plan of an older program: what came beyond its order is told all the same.
+    for row in beyond_order(standing, order, containers_in(plan), receipts.totals(office.book, job_id)):
+        name = item_name(row.item, catalog, ENGLISH)
+        yield _goods_found("used", row.item, name, row.amount, row.unit, prices)
+
+
+def _goods_found(kind: str, key: str, name: str, amount: float, unit: str, prices: Prices) -> Suggestion:
+    """A price counts only where it is one of the same unit: that of a gram says nothing of a pack."""
+    price = prices.get((key, unit.strip().casefold()))
+    quantity = Decimal(str(round(amount, 4)))
+    return Suggestion(f"{kind}:{key}:{unit}", kind, name[:300], quantity, unit_code(unit), price)
 
 
 def _today(office: Office) -> date:

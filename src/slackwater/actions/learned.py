@@ -323,7 +323,7 @@ def _price_line(priced: Sequence[Finished]) -> Line | None:
             if price.unpriced:
                 told = say("learned.cost_unpriced", {"cost": told, "count": str(len(price.unpriced))})
             planned = money(price.planned, price.currency)
-            taken.append(_Taken(one.job.job_id, one.job.day, float(price.planned), float(price.actual), planned, told))
+            taken.append(_Taken(one.job.job_id, one.day, float(price.planned), float(price.actual), planned, told))
     names = {one.job.job_id: one.job.name or one.job.job_id for one in priced}
     if not taken:
         return None
@@ -351,12 +351,14 @@ def _day_line(one: Finished, catalog: Catalog, *, is_old: bool) -> DayLine:
     lines = [sentence.replace("{what}", "; ".join(whats)) for sentence, whats in by_reason.items()]
     if told.price_fault and not told.fault:
         lines.append(say(f"learned.fault.{told.price_fault}", {}))
+    if one.day != one.job.day:
+        lines.append(say("learned.moved", {"day": f"{one.job.day:%d %b %Y}"}))
     if told.planned_after:
         lines.append(say("learned.planned_after", {}))
     return DayLine(
         job_id=one.job.job_id,
         name=one.job.name or one.job.job_id,
-        on=f"{one.job.day:%d %b %Y}",
+        on=f"{one.day:%d %b %Y}",
         learned=say("learned.from_day", {"work": str(len(told.work)), "goods": str(len(told.goods))}),
         fault=say(f"learned.fault.{told.fault}", {}) if told.fault else "",
         skipped=tuple(lines),

@@ -22,9 +22,11 @@ from slackwater.job.answers import Clash, Deed, changes_of, done, merged
 from slackwater.job.beside import places_of
 from slackwater.job.catalog import Catalog, load_catalog
 from slackwater.job.load import Fault, read_as_far
+from slackwater.job.model import Job
 from slackwater.job.positions import Path
 from slackwater.job.text import MOST_CHARACTERS, clear_all, read_once, set_value, value_at
 from slackwater.lacking import lacking
+from slackwater.wording.render import say
 
 TRIES = 8
 """So often a save is begun anew when somebody else saved in the same moment."""
@@ -133,8 +135,21 @@ def _looked_at(
     """A version never changes, and every page of a survey looks at all of it."""
     plain = read_once(text)
     found = read_as_far(text)
-    told = lacking(found.job, _catalog(folder, mark))
-    return plain, found.faults, tuple((path, finding) for finding in told for path in places_of(finding, plain))
+    catalog = _catalog(folder, mark)
+    told = lacking(found.job, catalog)
+    faults = (*found.faults, *_unknown_work(found.job, catalog))
+    return plain, faults, tuple((path, finding) for finding in told for path in places_of(finding, plain))
+
+
+def _unknown_work(job: Job, catalog: Catalog) -> list[Fault]:
+    """Work that may be left out and stands in no table: nobody would notice on the day that it was never left out."""
+    names, found = catalog.names("activities"), []
+    for entry in job.brief.may_be_left_out:
+        if entry not in catalog.activities:
+            near = "; ".join(f"{row} ({names[row]})" for row in catalog.near(entry, "activities"))
+            message = say("survey.page.no_work_near" if near else "survey.page.no_work", {"entry": entry, "near": near})
+            found.append(Fault(path=("brief", "may_be_left_out", entry), missing=False, message=message))
+    return found
 
 
 def save(

@@ -194,6 +194,8 @@ class Draft(Frozen):
     note : str
     refused : tuple of str
         Sources of lines that were offered and not wanted.
+    offered_in : str
+        Currency of the offer it was begun from, as the job writes it; empty without an offer.
     """
 
     kind: Kind = Kind.INVOICE
@@ -204,6 +206,7 @@ class Draft(Frozen):
     prepaid: Decimal = Decimal(0)
     note: Words = ""
     refused: tuple[str, ...] = ()
+    offered_in: str = ""
     corrects: Corrected | None = None
 
 

@@ -169,7 +169,7 @@ class Part:
 
 _WALK: Mapping[str, tuple[str, ...]] = {
     "place": (
-        *("name", "reference", "surveyed", "client_informed", "site.name", "site.kind", "site.care_setting"),
+        *("name", "reference", "client", "surveyed", "client_informed", "site.name", "site.kind", "site.care_setting"),
         *(
             "site.occupied",
             "site.time_zone",

@@ -830,6 +830,8 @@ class Job(Frozen):
     format: Literal[1]
     name: str
     reference: str = ""
+    client: str = ""
+    """Whom the job is for, as papers name them; where the record book knows the client of its house, that one is named."""
     surveyed: Day | None = None
     seed: int = Field(default=1, ge=0)
     client_informed: bool | None = None

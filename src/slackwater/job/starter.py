@@ -12,6 +12,7 @@ _STARTER = """# Job file for Slackwater: one rebuild of one tank.
 format = 1
 name = "{name}"
 # reference = "my own job number"
+# client = "Hotel Example"        # whom the job is for, as the offer names them
 # surveyed = 2027-02-01
 # client_informed = true          # unfed for 24 h, light off in the morning
 # animals_ill = false             # true stops the job: a vet first

@@ -444,7 +444,11 @@ def set_value(text: str, path: Path, value: Plain) -> str:
     found = _followed(text)
     raw = written(value)
     old = value_at(found.plain, path)
-    if isinstance(old, dict) or (isinstance(old, list) and any(isinstance(item, dict) for item in old)):
+    # An answer such as {E21 = "20 min"} is one value; a table of its own, and cards, are not.
+    is_one = isinstance(old, dict) and isinstance(value, Mapping) and found.statement_over(path) is not None
+    if not is_one and (
+        isinstance(old, dict) or (isinstance(old, list) and any(isinstance(item, dict) for item in old))
+    ):
         raise BadInput(f"{_dotted(path)}: entries stand there; take them out one by one first")
     if old is None:
         return _checked(text, found.insert(path, raw), path, _plain(value))

@@ -615,6 +615,7 @@ def _headed(job: Job, *, title: str, reference: str, version: str, mark: str, re
         "version": Typed(version),
         "hash": Typed(mark[:8]),
         "site": Typed(job.site.name),
+        "client": Typed(job.client),
     }
 
 

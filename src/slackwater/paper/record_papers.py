@@ -28,7 +28,7 @@ class About:
 
     Attributes
     ----------
-    job, reference, site : str
+    job, reference, site, client : str
     size : str or None
         a4 or letter.
     """
@@ -36,6 +36,7 @@ class About:
     job: str
     reference: str
     site: str = ""
+    client: str = ""
     size: str | None = None
 
 
@@ -105,6 +106,7 @@ def _head(about: About, title: str, reader: Reader) -> dict[str, Any]:
         "job": Typed(about.job),
         "reference": Typed(about.reference),
         "site": Typed(about.site),
+        "client": Typed(about.client),
         "version": "",
         "hash": "",
     }

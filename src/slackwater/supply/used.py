@@ -12,6 +12,8 @@ from slackwater.supply.learned import BOX, sort_of
 from slackwater.supply.result import OrderLine
 
 MOST_AMOUNT = 1e6
+LEAST_BEYOND = 1e-9
+"""Less is what is left of adding numbers."""
 LITRES_OF_BAG = re.compile(r"bag of ([\d.]+) L")
 
 
@@ -112,6 +114,71 @@ def goods_seen(events: Sequence[Event], order: Sequence[OrderLine], containers: 
         amounts=amounts,
         skipped=tuple(skipped.values()),
     )
+
+
+class Beyond(Frozen):
+    """Goods that were used and stand in no order, or more of them than was ordered or came."""
+
+    item: str
+    amount: float
+    unit: str
+
+
+def beyond_order(
+    events: Sequence[Event],
+    order: Sequence[OrderLine],
+    containers: Mapping[str, int],
+    received: Mapping[tuple[str, str], float],
+) -> tuple[Beyond, ...]:
+    """What was noted as used beyond what was ordered, by item.
+
+    Parameters
+    ----------
+    events : sequence of Event
+        Those that stand, in any order; entries of one item add up.
+    order : sequence of OrderLine
+        Whole packs count, spare and all, and what was on hand.
+    containers : mapping
+        Boxes and barrels of the plan by catalog id.
+    received : mapping
+        What came, by item and unit as the list of goods counts it. What came beyond the order is told by that list, and counts
+        as ordered here, so that nothing is told twice.
+
+    Notes
+    -----
+    Boxes and barrels are the firm's and used up by nobody. An amount in a unit that cannot be turned into that of the order is
+    held against nothing; `goods_seen` tells it.
+    """
+    lines: dict[str, list[OrderLine]] = {}
+    for line in order:
+        lines.setdefault(line.item, []).append(line)
+    used = {(item, lines[item][-1].unit): amount for item, amount in goods_seen(events, order, {}).amounts.items()}
+    for event in events:
+        told, item = event.body.get("amount"), event.subject
+        if event.kind is not EventKind.USED or not item or item in lines or item in containers:
+            continue
+        if isinstance(told, int | float) and not isinstance(told, bool) and 0 <= told <= MOST_AMOUNT:
+            key = item, str(event.body.get("unit", ""))
+            used[key] = used.get(key, 0.0) + told
+    more = [
+        Beyond(item=item, unit=unit, amount=amount - _there(item, unit, lines.get(item, ()), received))
+        for (item, unit), amount in sorted(used.items())
+    ]
+    return tuple(row for row in more if row.amount > LEAST_BEYOND)
+
+
+def _there(item: str, unit: str, lines: Sequence[OrderLine], received: Mapping[tuple[str, str], float]) -> float:
+    """How much of an item was ordered or, where more came than that, came."""
+    there, number = 0.0 if lines else received.get((item, unit), 0.0), 0
+    for line in lines:
+        packs = float(line.packs)
+        if packs > 0:
+            number += 1
+            key = item if number == 1 else f"{item} {number}"
+            packed = line.unit if line.pack_size == 1 else f"pack of {line.pack_size:g} {line.unit}"
+            packs = max(packs, received.get((key, packed), 0.0))
+        there += in_unit_of(lines[-1], packs * line.pack_size + line.on_hand, line.unit) or 0.0
+    return there
 
 
 def _sum(sort: str, rows: Sequence[tuple[float, float, str]]) -> SortUsed:

@@ -15,6 +15,7 @@ from slackwater.actions.recording import Handed
 from slackwater.errors import NotFound
 from slackwater.invoice.codes import UNITS
 from slackwater.invoice.model import Firm
+from slackwater.job.model import NO_CURRENCY
 from slackwater.reader import languages
 from slackwater.web.forms import Sent, Sheet, files_in, fresh, tried, typed_in
 from slackwater.web.here import Here, Number
@@ -166,6 +167,7 @@ def _invoice(
         sheets=sheets,
         taxes=taxes or fresh(office, {"tax": "1"}),
         refused=status != 200,
+        no_currency=NO_CURRENCY,
         **_choices(seen.firm),
     )
 

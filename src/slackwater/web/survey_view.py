@@ -214,9 +214,10 @@ def _field(
         unknown = say("survey.page.usual", {"usual": usual})
     notes = list(beside.at(answer.path))
     unlisted = not_in_catalog(question, text, seen.catalog)
-    notes += [Note(say("survey.page.near" if near else "survey.page.not_near", {"entry": e})) for e, near in unlisted]
-    notes += _scientific(question, text, seen.catalog)
     error = faults.get(answer.path, "")
+    told = () if error else unlisted
+    notes += [Note(say("survey.page.near" if near else "survey.page.not_near", {"entry": e})) for e, near in told]
+    notes += _scientific(question, text, seen.catalog)
     # Each reading is tried, which takes a moment: only for what was refused.
     read = (
         meanings(question, text, catalog=seen.catalog, currency=currency_of(seen.plain), units=units)
@@ -526,12 +527,26 @@ def _part_lines(same: _SameText, units: UnitSystem) -> tuple[PartLine, ...]:
                 help=help_text,
                 known=sum(answer.known for answer in answers) + sum(group.none for group in _lists(groups)),
                 asked=len(answers) + sum(not group.cards for group in _lists(groups)),
-                wrong=sum(part_of(field_name(fault.path)) == part.id for fault in seen.faults),
+                wrong=_wrong(part, answers, seen),
                 waiting=tuple(dict.fromkeys(waiting)),
                 notes=tuple(dict.fromkeys(grave)),
             )
         )
     return tuple(found)
+
+
+def _wrong(part: Part, answers: Sequence[Answer], seen: Seen) -> int:
+    """How much of a part cannot be used: faults of the text, and answers that the catalog has no row for."""
+    faults = [fault.path for fault in seen.faults if part_of(field_name(fault.path)) == part.id]
+    unlisted = (
+        answer.path
+        for answer in answers
+        if answer.question.table
+        and not_in_catalog(
+            answer.question, shown(answer.question, value_at(seen.plain, answer.path), seen.catalog), seen.catalog
+        )
+    )
+    return len(faults) + sum(not any(path[: len(one)] == one for path in faults) for one in unlisted)
 
 
 def _lists(groups: Sequence[Filled]) -> list[Filled]:

@@ -150,6 +150,45 @@ def test_an_invoice_goes_from_the_offer_over_the_day_to_its_papers(call, office,
     assert "New inlet pipe" not in call.get(begun(call, priced, "none")).text
 
 
+def test_goods_used_beyond_the_order_are_offered_as_a_line_and_charged_by_nobody_else(call, office, priced):
+    soil = {
+        "item": "soil_powder", "kind": "soil", "need": 4, "unit": "bag of 9 L", "spare": 1, "spare_reason": "", "on_hand": 0,
+        "packs": 5, "pack_size": 1, "unit_price": "26", "price": "130", "price_source": "", "order_by": None,
+    }  # fmt: skip
+    plan = json.dumps({"supply": {"price": PRICE, "order": [soil]}})
+    plans.keep(office.book, priced, 1, plan_json=plan, inputs_hash="h3", at=NOW)
+    call.post("/firm", data=FIRM)
+    used = [(7, "used", {"amount": 6}), (8, "used", {"amount": 4}), (9, "corrected", {"event": str(UUID(int=8))})]
+    told = [
+        Event(id=UUID(int=n), at="2027-01-20T15:00:00", kind=kind, job="L-1", subject="soil_powder", body=body)
+        for n, kind, body in used
+    ]
+    events.append(office.book, priced, told)
+    for unit, amount, day in (("litre", "5", "2027-01-01"), ("bag of 9 L", "26", "2027-01-02")):
+        # The price of a litre is not that of a bag.
+        price = {
+            "once": once(call.get("/prices").text),
+            "item": "soil_powder",
+            "unit": unit,
+            "amount": amount,
+            "currency": "EUR",
+            "valid_from": day,
+        }
+        assert call.post("/prices", data=price).status_code == 303
+        at = begun(call, priced)
+        found = [one for one in invoicing.see(office, priced, at.rpartition("/")[2]).suggestions if one.kind == "used"]
+        assert [(one.quantity, one.unit) for one in found] == [(1, "XBG")]
+        assert [one.price for one in found] == [Decimal(26) if unit == "bag of 9 L" else None]
+    page = body(call.get(at))
+    assert "Used beyond the order" in page and "26" in page
+    assert call.post(f"{at}/leave", data={"source": found[0].source}).status_code == 303
+    assert "Used beyond the order" not in call.get(at).text
+    other = begun(call, priced, "none")
+    added = {"once": NONE, **invoicing.suggested_fields(found[0])}
+    assert call.post(f"{other}/lines", data=added).status_code == 303
+    assert "Used beyond the order" not in call.get(begun(call, priced, "none")).text
+
+
 def test_an_issued_invoice_never_changes_and_a_credit_note_gives_back_no_more_than_it_asked_for(call, office, priced):
     call.post("/firm", data=FIRM)
     at = begun(call, priced)
@@ -286,6 +325,26 @@ def test_a_plan_that_is_no_offer_cannot_have_been_accepted(call, office, priced,
     plans.keep(office.book, priced, 2, plan_json=json.dumps(plan), inputs_hash="i", at=NOW)
     page = call.get(f"/jobs/{priced}/invoices").text
     assert 'value="1"' in page and 'value="2"' not in page
+
+
+@pytest.mark.parametrize(
+    ("offered", "told"), [("cr", "The offer names no currency"), ("USD", "The offer was in USD"), ("EUR", None)]
+)
+def test_numbers_of_an_offer_in_another_currency_are_told_before_they_are_charged(call, office, priced, offered, told):
+    plan = {"supply": {"price": {**PRICE, "currency": offered}, "order": []}}
+    plans.keep(office.book, priced, 1, plan_json=json.dumps(plan), inputs_hash="c", at=NOW)
+    call.post("/firm", data=FIRM)
+    at = begun(call, priced)
+    kept = invoicing.head_fields(invoicing.see(office, priced, at.rpartition("/")[2]))
+    # What has a currency keeps it until somebody changes it.
+    assert kept["currency"] == ("EUR" if offered == "cr" else offered)
+    assert call.post(f"{at}/head", data={**kept, "currency": "EUR"}).status_code == 303
+    page = call.get(at).text
+    assert ("nothing was converted" in page) is (told is not None) and (told or "") in page
+    # Without a line of the offer there is nothing to convert.
+    for _ in range(2):
+        assert call.post(f"{at}/lines/1", data={"out": "1", "revision": revision(call.get(at).text)}).status_code == 303
+    assert "nothing was converted" not in call.get(at).text
 
 
 def test_work_that_is_still_to_be_done_is_told_before_an_invoice_for_it_is_issued(call, office, priced):

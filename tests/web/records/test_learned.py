@@ -48,14 +48,14 @@ class Firm:
     def __init__(self, office, plan_json):
         self.office, self.plan_json, self.number = office, plan_json, 0
 
-    def job(self, day=OWN, *, ratio=1.0, but=(), plan=True, said=()):
+    def job(self, day=OWN, *, ratio=1.0, but=(), plan=True, said=(), late_days=0):
         text, planned = moved(EXAMPLE, day), json.loads(moved(self.plan_json, day))
         before = datetime(day.year, day.month, day.day, tzinfo=UTC) - timedelta(days=3)
         row = jobs.create(self.office.book, text=text, at=before, by="")
         if plan:
             plans.keep(self.office.book, row.id, 1, plan_json=json.dumps(planned), inputs_hash="h", at=before)
         entries = [one for one in planned["day"]["entries"] if not one["activity"].startswith("break:")]
-        opens = datetime.fromisoformat(planned["day"]["opens"]).replace(tzinfo=None)
+        opens = datetime.fromisoformat(planned["day"]["opens"]).replace(tzinfo=None) + timedelta(days=late_days)
         # One piece of work after the other, a quarter of an hour apart: nobody is at two, and breaks are noted at night.
         at, log = opens, []
         for person in {who for one in entries for who in one["crew"]}:
@@ -247,6 +247,29 @@ def test_the_plan_that_was_there_when_work_began_is_the_one_that_was_followed(fi
     plans.keep(office.book, job, 1, plan_json=json.dumps(changed), inputs_hash="h2", at=late)
     assert firm.known().work == before
     assert not finished_days(office.settings, office.book, on=ON)[0].told.planned_after
+
+
+def test_a_job_that_was_moved_is_dated_by_the_day_on_which_it_was_done(firm, call, office):
+    # Put off by a week, and nobody told the job; one noted weeks later as well, and made ready the day before.
+    late = firm.job(OWN, late_days=7, said=[("F8", "started", 21 * 24 * 60), ("A2", "started", -24 * 60)])
+    assert [firm.known(day).jobs for day in (date(2027, 1, 8), date(2027, 1, 12), date(2027, 1, 13))] == [0, 0, 1]
+    assert [firm.known(on=day).jobs for day in (date(2027, 1, 8), date(2027, 1, 12), date(2027, 1, 13))] == [0, 0, 1]
+    assert {row.on for row in firm.known().work} == {date(2027, 1, 12)}
+    # Its text was given another day afterwards.
+    done = firm.job(OWN)
+    jobs.save_version(office.book, done, moved(EXAMPLE, date(2027, 1, 25)), parent=1, at=office.clock(), by="")
+    assert {row.on for row in firm.known().work if row.job == done} == {OWN}
+    assert [one.job.job_id for one in finished_days(office.settings, office.book, on=ON)] == [done, late]
+    page = body(call.get("/learned"))
+    assert "12 Jan 2027" in page and "the job itself names 05 Jan 2027" in page
+    assert "05 Jan 2027" in page and "the job itself names 25 Jan 2027" in page
+    assert 'value="2027-01-12"' in body(
+        call.get(
+            call.post(
+                f"/jobs/{late}/invoices", data={"offer": "none", "once": once(call.get(f"/jobs/{late}/invoices").text)}
+            ).headers["location"]
+        )
+    )
 
 
 def test_the_cost_of_the_day_is_told_beside_its_offer(firm, call, office):

@@ -120,6 +120,22 @@ def test_what_cannot_be_a_colour_an_address_or_a_size_is_told_beside_its_field(c
     assert answer.status_code == 422 and f'id="e-firm-{field}"' in answer.text
 
 
+def test_a_link_says_whether_a_client_can_open_it_and_bears_the_address_that_the_firm_told(call, job):
+    def made():
+        return body(call.post(f"/jobs/{job}/links", data={"days": "30"}))
+
+    assert "cannot be reached from elsewhere" in made() and "do not send it" in made()
+    # Open to others, but called by a name that only this machine knows.
+    call.app.state.alone = False
+    assert (
+        "only this machine knows" in made() and 'href="/firm#f-firm-address"' in made() and "do not send it" in made()
+    )
+    assert send_firm(call, LOOK).status_code == 303
+    page = made()
+    assert "Send this address to the client now" in page and "only this machine knows" not in page
+    assert re.search(r"<code>https://192\.168\.1\.20:8443/look/[\w-]{43}</code>", page)
+
+
 def test_a_new_job_begins_with_what_the_firm_has_chosen(office, call):
     assert send_firm(call, LOOK).status_code == 303
     answer = call.post("/jobs/new", data={"name": "next"})
@@ -127,23 +143,33 @@ def test_a_new_job_begins_with_what_the_firm_has_chosen(office, call):
     assert 'language = "de"' in text and 'size = "letter"' in text and 'currency = "EUR"' in text
 
 
-def test_the_condition_record_has_what_was_seen_its_pictures_and_lines_to_sign(call, job):
+def test_the_condition_record_has_what_was_seen_its_pictures_and_lines_to_sign(call, office, job):
     page = call.get(f"/jobs/{job}/condition").text
     assert f"/jobs/{job}/condition/record.pdf" in page
     seen = {"part": "seams", "place": "front *left*", "seen": "x" * 300, "at": AT, "once": once(page)}
     call.post(f"/jobs/{job}/condition", data=seen, files=[("file", ("a.jpg", picture("JPEG"), "image/jpeg"))])
     answer = call.get(f"/jobs/{job}/condition/record.pdf")
+    # A difference of two papers line by line would be looked for in vain for minutes.
+    same = answer.content == call.get(f"/jobs/{job}/condition/record.pdf").content
+    assert same
     text = text_of(answer)
     for needed in ("Condition before the work", "front *left*", "#strong[Bay] *1*", "For the client", "For the firm"):
         assert needed in text, needed
     assert "x" * 300 in text.replace(" ", "")
     # What the picture shows and when it was kept; whom the job is for.
     assert re.search(r"front \*left\* · \d{4}-\d\d-\d\d \d\d:\d\d", text), text
+    told = jobs.newest(office.book, job).text + 'client = "Mr Weaver"\n'
+    jobs.save_version(office.book, job, told, parent=1, at=NOW, by="")
+    assert "Mr Weaver" in text_of(call.get(f"/jobs/{job}/condition/record.pdf"))
+    begun = call.get(f"/jobs/{job}/invoices").text
+    draft = call.post(f"/jobs/{job}/invoices", data={"once": once(begun), "offer": "none"}).headers["location"]
+    assert 'value="Mr Weaver"' in call.get(draft).text
     call.post(f"/jobs/{job}/house", data={"site_id": "", "client": "Ms Reed", "site": "Bay house"})
-    assert "Ms Reed" in text_of(call.get(f"/jobs/{job}/condition/record.pdf"))
+    named = text_of(call.get(f"/jobs/{job}/condition/record.pdf"))
+    # The house's own client goes before what the job file says.
+    assert "Ms Reed" in named and "Mr Weaver" not in named
     read = PdfReader(io.BytesIO(answer.content))
     assert sum(len(page.images) for page in read.pages) == 1 and "/StructTreeRoot" in read.trailer["/Root"]
-    assert answer.content == call.get(f"/jobs/{job}/condition/record.pdf").content
     assert call.get(f"/jobs/{NONE}/condition/record.pdf").status_code == 404
 
 
