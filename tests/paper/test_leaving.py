@@ -212,6 +212,18 @@ def test_it_is_tagged_has_a_title_and_bears_long_names_and_us_letter(name, tmp_p
     )
 
 
+def lowest_pt(page):
+    """How far above the edge of the sheet its lowest line stands [pt]."""
+    found = []
+
+    def seen(text, page_matrix, at, font, size):
+        if text.strip():
+            found.append(at[4] * page_matrix[1] + at[5] * page_matrix[3] + page_matrix[5])
+
+    page.extract_text(visitor_text=seen)
+    return min(found)
+
+
 def jpeg():
     out = io.BytesIO()
     Image.new("RGB", (40, 30), "#226688").save(out, "JPEG")
@@ -229,7 +241,7 @@ def of_the_book(name, word, sender, reader=ENGLISH):
         first=at.date(),
         last=at.date(),
         done=(Done(at, "noted", word, word),),
-        tested=(tested_figures.Tested("Temperature", "degC", "us", (at, at + timedelta(hours=1)), (24.0, 25.0)),),
+        tested=(tested_figures.Tested("Temperature", "°C", "us", (at, at + timedelta(hours=1)), (24.0, 25.0)),),
         pictures=pictures,
         next=((at.date(), word),),
     )
@@ -246,6 +258,8 @@ def test_a_paper_of_the_book_bears_long_names_and_names_that_run_to_the_left(nam
         assert (round(page.mediabox.width), round(page.mediabox.height)) == (612, 792)
         # A sign of the smallest type is wider than 3 pt: a line within the margins of 15 mm holds fewer than 180.
         assert max(map(len, page.extract_text().splitlines())) < 180
+        # No printer sets the last 5 mm of a sheet.
+        assert lowest_pt(page) > 5 / 25.4 * 72
     text = "".join("".join(page.extract_text().split()) for page in read.pages)
     assert text.count(LONG) >= 8
     hebrew = " ".join(pages(of_the_book(name, "אקווריום", NOBODY), tmp_path))
