@@ -225,6 +225,21 @@ def _money(amount: Decimal, currency: str, language: str) -> str:
     return format_currency(amount, currency, locale=locale, currency_digits=False, format=_two_decimals(language))
 
 
+@cache
+def currencies() -> frozenset[str]:
+    """Currencies in which people pay today: ISO 4217 codes that are legal tender somewhere.
+
+    Notes
+    -----
+    Of the locale data (CLDR): those that some territory has as tender, without an end. Metals, funds, testing codes and money of
+    the past are none.
+    """
+    from babel.core import get_global
+
+    told = get_global("territory_currencies").values()
+    return frozenset(code for place in told for code, _, ended, tender in place if tender and ended is None)
+
+
 def money_sign(currency: str, language: str) -> str:
     """How a language writes a currency: "€", or the code itself where it has no sign."""
     if language == SOURCE_LANGUAGE:

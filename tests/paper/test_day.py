@@ -291,6 +291,8 @@ def test_the_calendar_holds_the_stop_points_and_the_safe_state_in_universal_time
     steps = day_steps(day, ENGLISH)
     assert [step.id for step in steps].count("stop_point") == 5
     assert [step.at for step in steps if step.id == "safe_state"] == [day.safe_planned]
+    sheet = papers_data(plan_of("blue-corridor", (), HARDLY), JOB, catalog(), ENGLISH)["day"]
+    assert sheet["safe"] == f"{day.safe_planned:%H:%M}" and sheet["safe"] in sheet["fallback"]["safe"]
     write_papers(plan_of("blue-corridor", (), HARDLY), JOB, catalog(), tmp_path / "p", reader=ENGLISH)
     text = (tmp_path / "p" / "calendar.ics").read_text(encoding="utf-8").replace("\n ", "")
     for step in steps:
