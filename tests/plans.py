@@ -1,4 +1,4 @@
-"""Plans for tests, computed once a process: solving a day takes seconds."""
+"""Plans for tests, computed once a run and shared by its processes: solving a day takes seconds."""
 
 from __future__ import annotations
 
@@ -75,6 +75,10 @@ class _Solved(Exception):
 @cache
 def day_of(example: str, effort: Effort = HARDLY) -> tuple[DayProblem, Schedule, Mapping[str, Minutes]]:
     """The day's problem of an example job, its schedule, and the three-point minutes of its activities."""
+    return once_a_run(("day", example, effort), lambda: _day_solved(example, effort))
+
+
+def _day_solved(example: str, effort: Effort) -> tuple[DayProblem, Schedule, Mapping[str, Minutes]]:
     held: list[tuple[DayProblem, Schedule, Mapping[str, Minutes]]] = []
 
     def hold(day: Version, problem: DayProblem, schedule: Schedule, *_: object) -> None:

@@ -13,7 +13,7 @@ from slackwater.day.solve import Effort
 from slackwater.job.event import Event
 from slackwater.plan import day_as_booked, day_now
 from tests.jobs import job_from
-from tests.plans import catalog
+from tests.plans import catalog, once_a_run
 
 BOOKED_EFFORT = Effort(excess=0.3, finish=0.4, exposure=0.05, tidy=0.0)
 BOOKED: dict[str, dict[str, object]] = {
@@ -26,13 +26,16 @@ BOOKED: dict[str, dict[str, object]] = {
 
 @cache
 def _booked(example: str, changes: tuple[tuple[str, object], ...], effort: Effort) -> BookedDay:
-    found, findings = day_as_booked(job_from(example, **dict(changes)), catalog(), effort=effort)
-    assert found is not None, findings
-    return found
+    def made() -> BookedDay:
+        found, findings = day_as_booked(job_from(example, **dict(changes)), catalog(), effort=effort)
+        assert found is not None, findings
+        return found
+
+    return once_a_run(("booked", example, changes, effort), made)
 
 
 def booked(example: str, how: str = "as_booked", effort: Effort = BOOKED_EFFORT, /, **changes: object) -> BookedDay:
-    """The day of an example, solved once a process."""
+    """The day of an example, solved once a run."""
     changes = BOOKED[how] | changes
     if changes.get("people") == "without the helper on call":
         people = job_from(example).people or ()

@@ -28,7 +28,7 @@ EXAMPLE = EXAMPLES / "blue-corridor.toml"
 
 def run(*args, cwd=None):
     return subprocess.run(
-        [sys.executable, "-m", "slackwater.cli", *map(str, args)], capture_output=True, text=True, cwd=cwd, timeout=120
+        [sys.executable, "-m", "slackwater.cli", *map(str, args)], capture_output=True, text=True, cwd=cwd, timeout=600
     )
 
 

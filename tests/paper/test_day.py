@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import re
 from datetime import UTC, datetime, timedelta
 from itertools import pairwise
@@ -25,7 +26,8 @@ from slackwater.paper.day_page import (
     two_days_verdict,
 )
 from slackwater.paper.hour_list import hour_rows, numbered, piece_names, piece_told
-from slackwater.paper.write import papers_data, write_papers
+from slackwater.paper.sender import NOBODY
+from slackwater.paper.write import figures_of, paper_of, papers_data, write_papers
 from slackwater.reader import ENGLISH
 from tests.jobs import job_from
 from tests.plans import HARDLY, catalog, plan_of
@@ -415,10 +417,11 @@ def test_no_second_day_is_told_where_none_is_agreed(day):
     assert two_days_of(day, **told) is None
 
 
-def test_the_day_sheet_has_a_page_for_two_days(day, tmp_path):
+def test_the_day_sheet_has_a_page_for_two_days(day):
     cut, job = cut_in_two(day, safe="2027-02-10T17:30+01:00", rest_end="2027-02-11T11:15+01:00")
     plan = plan_of("blue-corridor", (), HARDLY).model_copy(update={"day": cut})
-    write_papers(plan, job, catalog(), tmp_path / "p", reader=ENGLISH)
-    sheet = [page.extract_text() for page in PdfReader(tmp_path / "p" / "day-sheet.pdf").pages]
+    data, figures = papers_data(plan, job, catalog(), ENGLISH), figures_of(plan, catalog(), ENGLISH)
+    found = PdfReader(io.BytesIO(paper_of("day-sheet", data, figures, NOBODY)))
+    sheet = [page.extract_text() for page in found.pages]
     (page,) = (text for text in sheet if text.strip().startswith("Over two days"))
     assert "09:00 - 17:30" in page and "10:00 - 11:15" in page and "Thu 11 Feb 2027" in page

@@ -186,8 +186,7 @@ FEWEST = 400
 
 def test_no_page_holds_only_what_the_page_before_had_no_room_for(german):
     sheet = [page.extract_text() for page in PdfReader(german / "day-sheet.pdf").pages]
-    # The longest phase may hand its cautions on to a page of their own.
-    assert len([text for text in sheet[:-1] if len(text) < FEWEST]) <= 1
+    assert [text for text in sheet[:-1] if len(text) < FEWEST] == []
     offer = [page.extract_text() for page in PdfReader(german / "offer.pdf").pages]
     assert len(offer) <= 3
     plants = [catalog().plants[planting.plant].scientific_name for planting in GERMAN_JOB.plants]

@@ -1,9 +1,10 @@
-"""Van card, cards and handover sheet: what goes out with the van, and what stays with the client's staff."""
+"""Van card, cards and handover sheet, condition record and care report: what leaves the office."""
 
 from __future__ import annotations
 
+import io
 import json
-from datetime import date, timedelta
+from datetime import date, datetime, timedelta
 from decimal import Decimal
 from importlib.resources import as_file, files
 
@@ -17,9 +18,11 @@ from pypdf import PdfReader
 
 from slackwater.finding import Severity
 from slackwater.living.holding import Limits
+from slackwater.paper import tested_figures
 from slackwater.paper.card_page import card_data
 from slackwater.paper.contrast import bears_text, contrast_on_white
 from slackwater.paper.handover_page import handover_data
+from slackwater.paper.record_papers import About, Care, Done, Picture, Seen, care_report, condition_record
 from slackwater.paper.sender import NOBODY, Sender, code_rows, sender_data
 from slackwater.paper.van_card import loading_steps, van_data, way_home_kg
 from slackwater.paper.write import paper_of, papers_data
@@ -234,6 +237,60 @@ def test_it_is_tagged_has_a_title_and_bears_long_names_and_us_letter(name, tmp_p
     assert pdf == set_(
         name, Sender(name=LONG, lines=(LONG,), phone=LONG, mail=LONG), job=job, plan=plan, reader=Reader("us")
     )
+
+
+def lowest_pt(page):
+    """How far above the edge of the sheet its lowest line stands [pt]."""
+    found = []
+
+    def seen(text, page_matrix, at, font, size):
+        if text.strip():
+            found.append(at[4] * page_matrix[1] + at[5] * page_matrix[3] + page_matrix[5])
+
+    page.extract_text(visitor_text=seen)
+    return min(found)
+
+
+def jpeg():
+    out = io.BytesIO()
+    Image.new("RGB", (40, 30), "#226688").save(out, "JPEG")
+    return out.getvalue()
+
+
+def of_the_book(name, word, sender, reader=ENGLISH):
+    """A paper of the record book in which everything that somebody typed is `word`."""
+    about = About(job=word, reference=word, site=word, size="letter")
+    at = datetime(2027, 2, 1, 8, 30)
+    pictures = (Picture(jpeg(), word),)
+    if name == "condition record":
+        return condition_record(about, (Seen("seams", word, word, at, pictures),), reader, sender)
+    care = Care(
+        first=at.date(),
+        last=at.date(),
+        done=(Done(at, "noted", word, word),),
+        tested=(tested_figures.Tested("Temperature", "°C", "us", (at, at + timedelta(hours=1)), (24.0, 25.0)),),
+        pictures=pictures,
+        next=((at.date(), word),),
+    )
+    return care_report(about, care, reader, sender)
+
+
+@pytest.mark.parametrize("name", ["condition record", "care report"])
+def test_a_paper_of_the_book_bears_long_names_and_names_that_run_to_the_left(name, tmp_path):
+    long = of_the_book(name, LONG, Sender(name=LONG, lines=(LONG,), phone=LONG, mail=LONG))
+    (tmp_path / "p.pdf").write_bytes(long)
+    read = PdfReader(tmp_path / "p.pdf")
+    assert read.trailer["/Root"]["/MarkInfo"]["/Marked"] and LONG in read.metadata.title
+    for page in read.pages:
+        assert (round(page.mediabox.width), round(page.mediabox.height)) == (612, 792)
+        # A sign of the smallest type is wider than 3 pt: a line within the margins of 15 mm holds fewer than 180.
+        assert max(map(len, page.extract_text().splitlines())) < 180
+        # No printer sets the last 5 mm of a sheet.
+        assert lowest_pt(page) > 5 / 25.4 * 72
+    text = "".join("".join(page.extract_text().split()) for page in read.pages)
+    assert text.count(LONG) >= 8
+    hebrew = " ".join(pages(of_the_book(name, "אקווריום", NOBODY), tmp_path))
+    assert set("אקווריום") <= set(hebrew) and "\ufffd" not in hebrew
 
 
 def test_nothing_known_still_makes_papers(tmp_path):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import shutil
 
 import pytest
 from jsonschema import Draft202012Validator
@@ -11,7 +12,8 @@ from pypdf import PdfReader
 from slackwater.errors import Conflict
 from slackwater.paper import write
 from slackwater.paper.data import item_name, named_in
-from slackwater.paper.write import write_papers
+from slackwater.paper.sender import NOBODY
+from slackwater.paper.write import figures_of, paper_of, papers_data, write_papers
 from slackwater.plan import Plan, plan
 from slackwater.reader import ENGLISH, Reader
 from tests.jobs import job_from
@@ -109,14 +111,15 @@ def test_plan_json_follows_its_published_schema_and_comes_back(papers):
 
 
 def test_us_units_on_request(tmp_path):
-    write_papers(plan_of("blue-corridor"), JOB, catalog(), tmp_path / "us", reader=Reader("us"))
-    text = text_of(tmp_path / "us" / "day-sheet.pdf")
+    plan, reader = plan_of("blue-corridor"), Reader("us")
+    data, figures = papers_data(plan, JOB, catalog(), reader), figures_of(plan, catalog(), reader)
+    (tmp_path / "us.pdf").write_bytes(paper_of("day-sheet", data, figures, NOBODY))
+    text = text_of(tmp_path / "us.pdf")
     assert "9.16 gal" in text and "68.3 lb" in text  # 34.7 L of old soil, 31 kg of stone
 
 
 def test_a_failure_half_way_leaves_what_was_there(papers, tmp_path, monkeypatch):
-    out = tmp_path / "plan"
-    write_papers(plan_of("blue-corridor"), JOB, catalog(), out, reader=ENGLISH)
+    out = shutil.copytree(papers, tmp_path / "plan")
     before = {path.name: path.read_bytes() for path in out.iterdir()}
 
     def fail(name, workshop, fonts):

@@ -8,7 +8,8 @@ from pathlib import Path
 import pytest
 
 from slackwater.finding import Finding, Severity, Verdict
-from slackwater.wording.render import finding_sentence, remedy_sentence, say, sentences, verdict_sentence
+from slackwater.reader import Reader
+from slackwater.wording.render import finding_sentence, named, remedy_sentence, say, sentences, verdict_sentence
 from tests.plans import plan_of
 
 SOURCE = Path(__file__).parents[2] / "src" / "slackwater"
@@ -148,3 +149,24 @@ def test_a_day_that_fits_says_at_once_where_most_days_would_not(closing, rare):
     assert told.startswith("Fits, with conditions.")
     assert ("played through" in told) is rare
     assert "played through" not in verdict_sentence(Verdict.DOES_NOT_FIT, [odds])
+
+
+@pytest.mark.parametrize(
+    ("over", "told"),
+    [
+        ("plants out of water 21 min over", "Pflanzen außerhalb des Wassers 21 min zu lang"),
+        (
+            "fish in holding boxes 179 min over, shrimp in a small box 188 min over, plants out of water 21 min over",
+            "Fische in Hälterungsboxen 179 min zu lang, Garnelen in einer kleinen Box 188 min zu lang, "
+            "Pflanzen außerhalb des Wassers 21 min zu lang",
+        ),
+        # What somebody named stays, beside what has a name in the catalog.
+        (
+            "her own clock 5 min over, plants out of water 21 min over",
+            "her own clock 5 min zu lang, Pflanzen außerhalb des Wassers 21 min zu lang",
+        ),
+    ],
+)
+def test_each_of_a_list_of_what_is_over_is_told_in_german(over, told):
+    assert named(over, Reader(language="de")) == told
+    assert named(over, Reader()) == over
