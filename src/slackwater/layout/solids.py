@@ -131,8 +131,9 @@ def _inside(whole: manifold3d.Manifold, glass: Glass) -> manifold3d.Manifold:
 def _groups(solids: list[manifold3d.Manifold]) -> list[list[int]]:
     """Numbers of solids whose boxes meet, directly or through others: only they can share anything."""
     boxes = np.array([solid.bounding_box() for solid in solids]).reshape(-1, 6)
-    meets = ((boxes[:, None, :3] <= boxes[None, :, 3:]) & (boxes[None, :, :3] <= boxes[:, None, 3:])).all(axis=2)
-    count, group = connected_components(meets, directed=False)
+    low, high = boxes[:, None, :3], boxes[None, :, 3:]
+    under = np.asarray((low <= high).all(axis=2), dtype=np.int8)
+    count, group = connected_components(under * under.T, directed=False)
     return [np.flatnonzero(group == one).tolist() for one in range(count)]
 
 
