@@ -53,6 +53,8 @@ from slackwater.layout.stamps import (
 )
 
 TURNS = 16
+_SPACING_M = 2 * SPACING_M
+"""Of the points that turned stamps are made from: the stamps are so much larger."""
 SETTLING_M = 0.003
 """What an accepted piece may still move when it is let go: kept free besides the width of a hand."""
 FULL_SHARE = 0.6
@@ -360,9 +362,13 @@ class _Table:
 
 
 def _ready(piece: Piece, cell_m: float) -> _Ready:
-    points = [piece_points(piece)]
+    points = [piece_points(piece, _SPACING_M)]
     # What it is settled with counts too: hulls that reach into each other would push the pieces apart.
-    points += [skin_points(np.asarray(part), ConvexHull(part).simplices) for part in piece.convex_m]
+    points += [
+        skin_points(np.asarray(part), ConvexHull(part).simplices, _SPACING_M)
+        for part in piece.convex_m
+        if len(part) < len(piece.closed_vertices_m)
+    ]
     skin = np.round(np.concatenate(points), 7)
     low = float(skin[:, 2].min())
     grid = Grid(left_m=0.0, front_m=0.0, columns=1, rows=1, cell_m=cell_m)
@@ -370,7 +376,7 @@ def _ready(piece: Piece, cell_m: float) -> _Ready:
     for turn in range(TURNS):
         c, s = (round(float(value), 12) for value in _cosine_and_sine(turn))
         flat = np.column_stack([c * skin[:, 0] - s * skin[:, 1], s * skin[:, 0] + c * skin[:, 1], skin[:, 2] - low])
-        stamp = stamp_of(flat, grid)
+        stamp = stamp_of(flat, grid, float(_SPACING_M / np.sqrt(3)))
         rows, columns = np.nonzero(stamp.filled)
         centre = piece.centre_m
         middle = c * centre[0] - s * centre[1], s * centre[0] + c * centre[1]

@@ -280,7 +280,9 @@ def _xml(bodies: Sequence[_Body], layout: Layout, *, step_s: float) -> str:
             planes.append(
                 f'<geom name="{name}b{k}" type="plane" size="1 1 1" pos="0 0 {NOWHERE_M}" contype="0" conaffinity="0"/>'
             )
-            pairs.append(f'<pair geom1="{name}s{k}" geom2="{name}b{k}" condim="3" friction="{soil} {soil} .005 .0001 .0001"/>')
+            pairs.append(
+                f'<pair geom1="{name}s{k}" geom2="{name}b{k}" condim="3" friction="{soil} {soil} .005 .0001 .0001"/>'
+            )
         centre = stood(body.piece.centre_m[None], body.placement)[0]
         tensor = (inertia[0, 0], inertia[1, 1], inertia[2, 2], inertia[0, 1], inertia[0, 2], inertia[1, 2])
         things.append(
@@ -657,9 +659,7 @@ def _least(
             holds = np.where(asked & ~down, np.maximum(holds, level + 1), holds)
         stands = np.minimum(stands, falls)
         told((direction + 1) / DIRECTIONS)
-    return {
-        body.number: (levels[k] if k < len(levels) else None) for body, k in zip(world.bodies, stands, strict=True)
-    }
+    return {body.number: (levels[k] if k < len(levels) else None) for body, k in zip(world.bodies, stands, strict=True)}
 
 
 def _next_level(holds: Any, falls: Any) -> int:
@@ -668,5 +668,3 @@ def _next_level(holds: Any, falls: Any) -> int:
         return int(falls.max()) - 1
     k = int(np.argmax(falls - holds))
     return int((holds[k] + falls[k] - 1) // 2)
-
-
