@@ -89,7 +89,9 @@ def rules(sets: int, settle: int) -> None:
         bad += sum(
             bool([rule for rule in broken(item.layout) if not item.was_settled or " in " not in rule]) for item in found
         )
-    print(f"{sets} sets: {made} proposals, {rested} of them settled, {bad} break a rule; {time.perf_counter() - start:.0f} s")
+    print(
+        f"{sets} sets: {made} proposals, {rested} of them settled, {bad} break a rule; {time.perf_counter() - start:.0f} s"
+    )
 
 
 def main(sets: int, settle: int) -> None:

@@ -56,10 +56,10 @@ def broken(found, *, hand_m=0.04):
 
 
 # The full thousand is run by bench/layout_arrange.py.
-def test_no_hard_rule_is_broken_by_twenty_random_sets_of_stones():
+def test_no_hard_rule_is_broken_by_twelve_random_sets_of_stones():
     random = np.random.default_rng(8)
     placed = 0
-    for number in range(20):
+    for number in range(12):
         tank = glass(
             float(random.uniform(0.2, 1.2)),
             float(random.uniform(0.2, 0.5)),
@@ -72,7 +72,7 @@ def test_no_hard_rule_is_broken_by_twenty_random_sets_of_stones():
             assert broken(found.layout) == [] and breaches(found.layout) == ()
             assert len(found.layout.placements) + len(found.left_out) == len(on_hand)
             placed += len(found.layout.placements)
-    assert placed > 60
+    assert placed > 40
 
 
 def test_the_check_of_the_test_sees_each_breach():

@@ -38,7 +38,6 @@ from slackwater.layout.score import (
     start_m,
 )
 from slackwater.layout.stamps import (
-    SPACING_M,
     Grid,
     Mask,
     bed_map,
@@ -53,8 +52,8 @@ from slackwater.layout.stamps import (
 )
 
 TURNS = 16
-_SPACING_M = 2 * SPACING_M
-"""Of the points that turned stamps are made from: the stamps are so much larger."""
+_FINE_M = 0.0025
+"""Cells on which the overlap of two pieces is measured."""
 SETTLING_M = 0.003
 """What an accepted piece may still move when it is let go: kept free besides the width of a hand."""
 FULL_SHARE = 0.6
@@ -263,8 +262,8 @@ def breaches(
 
 
 def _overlaps(layout: Layout, looked: set[int]) -> list[Breach]:
-    fine = grid_of(layout.glass, SPACING_M)
-    stamps = {number: stamp_of(points, fine, near_m=0.0) for number, points in stood_points(layout).items()}
+    fine = grid_of(layout.glass, _FINE_M)
+    stamps = {number: stamp_of(points, fine, near_m=0.0) for number, points in stood_points(layout, _FINE_M).items()}
     numbers = sorted(stamps)
     found = []
     for k, one in enumerate(numbers):
@@ -362,10 +361,10 @@ class _Table:
 
 
 def _ready(piece: Piece, cell_m: float) -> _Ready:
-    points = [piece_points(piece, _SPACING_M)]
+    points = [piece_points(piece)]
     # What it is settled with counts too: hulls that reach into each other would push the pieces apart.
     points += [
-        skin_points(np.asarray(part), ConvexHull(part).simplices, _SPACING_M)
+        skin_points(np.asarray(part), ConvexHull(part).simplices)
         for part in piece.convex_m
         if len(part) < len(piece.closed_vertices_m)
     ]
@@ -376,7 +375,7 @@ def _ready(piece: Piece, cell_m: float) -> _Ready:
     for turn in range(TURNS):
         c, s = (round(float(value), 12) for value in _cosine_and_sine(turn))
         flat = np.column_stack([c * skin[:, 0] - s * skin[:, 1], s * skin[:, 0] + c * skin[:, 1], skin[:, 2] - low])
-        stamp = stamp_of(flat, grid, float(_SPACING_M / np.sqrt(3)))
+        stamp = stamp_of(flat, grid)
         rows, columns = np.nonzero(stamp.filled)
         centre = piece.centre_m
         middle = c * centre[0] - s * centre[1], s * centre[0] + c * centre[1]

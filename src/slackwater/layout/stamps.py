@@ -18,7 +18,7 @@ Mask = NDArray[np.bool_]
 
 CELL_M = 0.01
 """Cells of maps that are searched and scored."""
-SPACING_M = 0.0025
+SPACING_M = 0.004
 """Distance of the points on a skin."""
 NEAR_M = SPACING_M / np.sqrt(3)
 """No place of a skin is further from one of its points: the circumradius of an even triangle with that side."""
