@@ -400,7 +400,7 @@ def _cosine_and_sine(turn: int) -> tuple[float, float]:
 
 def _that_fit(table: _Table, pieces: Sequence[Piece], left_out: list[LeftOut]) -> list[_Ready]:
     """Pieces that can be brought in and have room together, largest first; the others are told."""
-    chosen = []
+    chosen: list[_Ready] = []
     room = FULL_SHARE * float((table.allowed & ~table.taken).sum())
     passes: dict[str, bool] = {}
     for piece in sorted(pieces, key=lambda item: (-item.volume_l, item.key)):
@@ -499,12 +499,12 @@ class _Problem:
         self.length = np.zeros((len(sides), all_of), dtype=np.int64)
         self.height = np.zeros((len(sides), all_of, longest))
         self.flat = np.zeros((2, all_of))
-        for k, item in enumerate(table.standing):
-            self.flat[:, count + k] = item.middle_m
+        for k, kept in enumerate(table.standing):
+            self.flat[:, count + k] = kept.middle_m
             for s, side in enumerate(sides):
                 profile = profiles[side][k]
-                self.start[s, count + k] = start_m(item.stamp, grid, glass, side)
-                self.across[s, count + k], self.depth[s, count + k] = from_side(item.middle_m, glass, side)
+                self.start[s, count + k] = start_m(kept.stamp, grid, glass, side)
+                self.across[s, count + k], self.depth[s, count + k] = from_side(kept.middle_m, glass, side)
                 self.length[s, count + k] = len(profile)
                 self.height[s, count + k, : len(profile)] = np.maximum(profile, 0.0)
         volumes = [piece.piece.volume_l for piece in pieces] + [item.volume_l for item in table.standing]
@@ -552,7 +552,7 @@ class _Problem:
             self.volume,
             ball_radius_m(self.volume),
             self.weights,
-            composing.WAITS,
+            np.asarray(composing.WAITS, dtype=np.float64),
             self.best,
             self.best_z,
         )

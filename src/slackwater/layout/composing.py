@@ -232,7 +232,7 @@ def seated(
         out[1] = 1.0 if steady else 0.0
         if out[1] == 1.0 or burial == 0.0:
             break
-    return out[0] + tall <= limit
+    return bool(out[0] + tall <= limit)
 
 
 @compiled
