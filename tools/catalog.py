@@ -33,7 +33,11 @@ NOT_ON_PAPER_EITHER = (
     *(f"finding.day.{name}" for name in ("break_moved", "holds_given_up", "boxes_run_on")),
 )
 """Beginnings of ids of sentences that only screens and terminals show."""
-FIGURES_ON_PAPER = ("figure.gantt.description", "figure.water_flow.description")
+FIGURES_ON_PAPER = ("figure.gantt.description", "figure.water_flow.description", "figure.layout_")
+"""Beginnings of ids of what papers say of figures; the rest stands on screens only."""
+LITRES_ON_PAPER = tuple(
+    f"figure_name.layout.{name}" for name in ("displaced", "buried", "soil_net", "free_water", "above_water")
+)
 SHOWN_COLUMNS = {
     "activities": ("activity", "activity_if_held", "can_go_wrong", "record"),
     "clocks": ("what", "state", "needs"),
@@ -91,8 +95,8 @@ def _on_paper(sentence_id: str) -> bool:
     if sentence_id.startswith("survey."):
         return sentence_id.startswith(("survey.part.", "survey.group.", "survey.ask."))
     if sentence_id.startswith("figure."):
-        return sentence_id in FIGURES_ON_PAPER
-    return not sentence_id.startswith(NOT_ON_PAPER_EITHER)
+        return sentence_id.startswith(FIGURES_ON_PAPER)
+    return sentence_id.startswith(LITRES_ON_PAPER) or not sentence_id.startswith(NOT_ON_PAPER_EITHER)
 
 
 def _terms() -> Iterator[Message]:
