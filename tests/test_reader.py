@@ -23,7 +23,7 @@ GERMAN = Reader(language="de")
         ("Sat 05 Dec 18:00", "Sa., 5. Dez. 18:00"),
         ("Saturday 05 December 2026, 07:30", "Samstag, 5. Dezember 2026, 07:30"),
         ("Mon 12:40, Tue 00:05", "Mo. 12:40, Di. 00:05"),
-        ("2026-12-05", "05.12.2026"),
+        ("2026-12-05", "5. Dez. 2026"),
         ("12 Jan 2027", "12. Jan. 2027"),
         ("05 Dec", "5. Dez."),
         ("of 1\u202f240.00 EUR, paid", "of 1.240,00\xa0€, paid"),
@@ -36,7 +36,8 @@ GERMAN = Reader(language="de")
 def test_what_is_told_inside_gets_the_form_of_the_language(inside, german):
     assert localised(inside, GERMAN) == german
     assert localised(german, GERMAN) == german
-    assert localised(inside, Reader()) == inside
+    # In English too a date is told in words: one form on a page.
+    assert localised(inside, Reader()) == ("05 Dec 2026" if inside == "2026-12-05" else inside)
 
 
 @given(st.dates(date(2000, 1, 1), date(2099, 12, 31)), st.floats(-1e6, 1e6, allow_nan=False))

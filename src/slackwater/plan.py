@@ -7,9 +7,10 @@ from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
-from datetime import datetime
+from datetime import date, datetime, timedelta
 from decimal import Decimal
 from functools import partial
+from math import ceil
 from typing import TypeVar
 
 import numpy as np
@@ -57,11 +58,11 @@ from slackwater.living.weeks import (
 )
 from slackwater.stage import Stage
 from slackwater.supply.assess import assess_supply
-from slackwater.supply.calendar import priced_visits
+from slackwater.supply.calendar import LAST_DAY, priced_visits
 from slackwater.supply.disposal import waste_mass_kg
 from slackwater.supply.packing import packed_mass_kg, packing_items
 from slackwater.supply.price import OFFICE_PHASES
-from slackwater.supply.result import BagNeed, PlannedOption, Quantities, Supply, VisitWater, WorkDay
+from slackwater.supply.result import BagNeed, PlannedOption, Quantities, Step, Supply, VisitWater, WorkDay
 from slackwater.tank.assess import assess_tank, hardscape_solid_l, volumes_of
 from slackwater.tank.loads import BAGS_AT_EDGE_KG, assess_loads, near_tank_kg, near_tank_said
 from slackwater.tank.power import assess_power, device_watts, ours_w
@@ -343,7 +344,7 @@ def plan(
         )
     # A price that cannot be told yet does not keep the day from fitting: it is to be settled, like other conditions.
     supply = gathered.take("the price", supply_stage, lacking=Severity.CONDITION)
-    return Plan(
+    made = Plan(
         version=version,
         job_name=job.name,
         reference=job.reference,
@@ -365,6 +366,7 @@ def plan(
         experience=catalog.experience,
         experience_hash=catalog.experience.mark,
     )
+    return _with_return(made, job)
 
 
 def with_options(
@@ -500,6 +502,68 @@ def day_now(booked: BookedDay, events: Sequence[Event], now: datetime) -> Replan
                 total=estimate.total, left=estimate.left, high=estimate.high, minutes_for_most=minutes
             )
     return replanned(booked, facts, left=left)
+
+
+UNFED_DAYS = 2
+"""Nobody feeds on the day of the animals' return and on the one after it; common practice, no source."""
+
+
+class AnimalsBack(Frozen):
+    """When animals that wait come back, for all papers.
+
+    Attributes
+    ----------
+    day : int
+        After the refill; 0: on the day itself.
+    on, fed_from : date
+    at_visit : bool
+        Whether that day is a visit of the contract; otherwise somebody comes for it beside them.
+    """
+
+    day: int
+    on: date
+    fed_from: date
+    at_visit: bool
+
+
+def animals_back(plan: Plan, job: Job) -> AnimalsBack | None:
+    """The one decision of when the animals come back; None where there are none to keep or no day can be told.
+
+    Where they wait, it is the first visit that can take place once their limits are kept, for somebody is there then.
+    """
+    weeks = None if plan.living is None else plan.living.weeks
+    if weeks is None or weeks.refilled is None or not any(animals.keep for animals in job.livestock or ()):
+        return None
+    if not _animals_wait(job, may_return=weeks.may_return_today):
+        day, at_visit = 0, False
+    else:
+        waits = [item for item in weeks.options if item.passes and item.return_day > 0]
+        way = next((item for item in waits if item.id == "hold"), next(iter(waits), None))
+        if way is None:
+            return None
+        least = ceil(way.return_day)
+        open_days = [
+            number
+            for number in job.contract.visit_days(last_day=LAST_DAY)
+            if number >= least and weeks.refilled + timedelta(days=number) not in job.days_without_visit
+        ]
+        day, at_visit = (open_days[0], True) if open_days else (least, False)
+    on = weeks.refilled + timedelta(days=day)
+    return AnimalsBack(day=day, on=on, fed_from=on + timedelta(days=UNFED_DAYS), at_visit=at_visit)
+
+
+def _with_return(plan: Plan, job: Job) -> Plan:
+    """The plan with the animals' return in its calendar where they wait."""
+    back = animals_back(plan, job)
+    if back is None or back.day == 0 or plan.supply is None or not plan.supply.calendar:
+        return plan
+    step = Step(id="animals_back", on=back.on, at=None, values={"day": back.day})
+    steps = list(plan.supply.calendar)
+    place = next(
+        (n for n, one in enumerate(steps) if (one.on or (one.at and one.at.date()) or back.on) > back.on), len(steps)
+    )
+    steps.insert(place, step)
+    return plan.model_copy(update={"supply": plan.supply.model_copy(update={"calendar": tuple(steps)})})
 
 
 def _stays(day: DayResult, catalog: Catalog, boxes: tuple[BoxUse, ...]) -> Mapping[str, Stay]:

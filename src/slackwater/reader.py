@@ -116,6 +116,17 @@ _WHOLE = re.compile(
 _NUMBER = re.compile(r"(?<![\w.,])([+-]?\d{1,3}(?:\u202f\d{3})+|[+-]?\d+)(\.\d+)?(?![\w.,]*\d)(?!\w)")
 
 
+_ISO = re.compile(r"(?<![\w-])\d{4}-\d\d-\d\d(?![\w-])")
+
+
+def _written(match: re.Match[str]) -> str:
+    try:
+        on = date.fromisoformat(match[0])
+    except ValueError:
+        return match[0]
+    return f"{on.day:02d} {_MONTHS[on.month - 1][:3]} {on.year:04d}"
+
+
 def localised(text: str, reader: Reader) -> str:
     """A text with its numbers, dates and amounts of money in the form of the reader's language.
 
@@ -130,9 +141,14 @@ def localised(text: str, reader: Reader) -> str:
     'Sa., 5. Dez. 18:00, 12,5'
     >>> localised("Sat 05 Dec 18:00, 12.5", Reader())
     'Sat 05 Dec 18:00, 12.5'
+    >>> localised("2026-12-05", Reader())
+    '05 Dec 2026'
     """
-    if reader.language == SOURCE_LANGUAGE or not any(sign.isdecimal() for sign in text):
+    if not any(sign.isdecimal() for sign in text):
         return text
+    if reader.language == SOURCE_LANGUAGE:
+        # Beside dates in words one in figures would be a second form on the same page.
+        return _ISO.sub(_written, text)
     return _localised(text, reader.language)
 
 
@@ -167,7 +183,7 @@ def _whole(match: re.Match[str], language: str) -> str:
         return _money(Decimal(match["amount"].replace("\u202f", "")), match["currency"], language)
     if match["iso"]:
         try:
-            return format_date(date.fromisoformat(match["iso"]), "medium", locale=locale)
+            return format_skeleton("yMMMd", date.fromisoformat(match["iso"]), fuzzy=True, locale=locale)
         except ValueError:
             return match[0]
     if match["weekday"]:
@@ -207,6 +223,21 @@ def _money(amount: Decimal, currency: str, language: str) -> str:
     # What is no currency of the locale data is shown as it was written.
     locale = locale_of(language)
     return format_currency(amount, currency, locale=locale, currency_digits=False, format=_two_decimals(language))
+
+
+@cache
+def currencies() -> frozenset[str]:
+    """Currencies in which people pay today: ISO 4217 codes that are legal tender somewhere.
+
+    Notes
+    -----
+    Of the locale data (CLDR): those that some territory has as tender, without an end. Metals, funds, testing codes and money of
+    the past are none.
+    """
+    from babel.core import get_global
+
+    told = get_global("territory_currencies").values()
+    return frozenset(code for place in told for code, _, ended, tender in place if tender and ended is None)
 
 
 def money_sign(currency: str, language: str) -> str:

@@ -82,3 +82,14 @@ def test_the_starter_file_can_be_read_at_once_and_after_uncommenting_every_line(
         uncommented = "\n".join(line for line in uncommented.splitlines() if not line.startswith(alternative))
     job = read_job(uncommented, file_name="new.toml")
     assert job.livestock is not None and job.preparation.ro is not None and job.tank.length_m == 1.18
+
+
+@pytest.mark.parametrize(("told", "kept"), [("eur", "EUR"), (" USD ", "USD"), ("CR", "cr"), ("cr", "cr")])
+def test_a_currency_in_use_is_read_in_any_case(told, kept):
+    assert read_job(f'format = 1\nname = "x"\n[price]\ncurrency = "{told}"\n', file_name="f").price.currency == kept
+
+
+@pytest.mark.parametrize("told", ["XYZ", "XAU", "DEM", "€", ""])
+def test_what_is_no_currency_in_use_is_refused(told):
+    with pytest.raises(BadInput, match=f'"{told}" was given; three letters of a currency in use are expected'):
+        read_job(f'format = 1\nname = "x"\n[price]\ncurrency = "{told}"\n', file_name="f")

@@ -302,7 +302,7 @@ def test_a_made_up_piece_has_the_size_and_the_mass_that_were_measured(look):
     assert meshes.open_edges(piece.closed_faces) == 0
 
 
-@pytest.mark.parametrize("look", LOOKS)
+@pytest.mark.parametrize("look", ["rounded", "angular", "slab", "branching"])
 def test_another_seed_is_another_piece_and_the_same_seed_the_same(look):
     one, same, other = made(look), made(look), made(look, seed=8)
     assert one.key == same.key != other.key

@@ -11,9 +11,9 @@ import pytest
 from slackwater.finding import Severity, Verdict, verdict
 from slackwater.job.event import Event, EventKind
 from slackwater.living.assess import LONGEST_CLOCK_MIN, heater_sold_w, with_clocks
-from slackwater.living.result import Fan
+from slackwater.living.result import Fan, OptionOutcome
 from slackwater.living.setup import refilled_on
-from slackwater.living.weeks import falling_findings, nitrite_limits_mg_l, permeate_short
+from slackwater.living.weeks import falling_findings, nitrite_limits_mg_l, permeate_short, with_gain
 from slackwater.plan import living_plan
 from slackwater.wording.render import finding_sentence, remedy_sentence, say
 from tests.jobs import job_from
@@ -381,3 +381,16 @@ def test_rinses_leave_room_below_the_limit():
 def test_heaters_come_in_sizes_one_can_buy(loss, sold):
     # With a fifth to spare, up to the next size sold.
     assert heater_sold_w(loss) == sold
+
+
+def test_what_adds_nothing_to_a_simpler_way_is_not_listed_as_a_way():
+    def way(name, day, kept):
+        return OptionOutcome(
+            id=name, return_day=day, kept=kept, over_ammonia=0, over_nitrite=0, by_species={}, cost=0, passes=True
+        )
+
+    hold, same = way("hold", 7, 0.97), way("binder_and_hold", 7, 0.97)
+    sooner, safer = way("seeded_and_hold", 5, 0.96), way("inert_soil_and_hold", 7, 0.99)
+    assert with_gain([hold, same, sooner, safer]) == (hold, sooner, safer)
+    # Where boarding alone does not pass, both together are a way.
+    assert with_gain([same]) == (same,)

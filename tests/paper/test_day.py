@@ -25,7 +25,7 @@ from slackwater.paper.day_page import (
     two_days_verdict,
 )
 from slackwater.paper.hour_list import hour_rows, numbered, piece_names, piece_told
-from slackwater.paper.write import write_papers
+from slackwater.paper.write import papers_data, write_papers
 from slackwater.reader import ENGLISH
 from tests.jobs import job_from
 from tests.plans import HARDLY, catalog, plan_of
@@ -289,6 +289,8 @@ def test_the_calendar_holds_the_stop_points_and_the_safe_state_in_universal_time
     steps = day_steps(day, ENGLISH)
     assert [step.id for step in steps].count("stop_point") == 5
     assert [step.at for step in steps if step.id == "safe_state"] == [day.safe_planned]
+    sheet = papers_data(plan_of("blue-corridor", (), HARDLY), JOB, catalog(), ENGLISH)["day"]
+    assert sheet["safe"] == f"{day.safe_planned:%H:%M}" and sheet["safe"] in sheet["fallback"]["safe"]
     write_papers(plan_of("blue-corridor", (), HARDLY), JOB, catalog(), tmp_path / "p", reader=ENGLISH)
     text = (tmp_path / "p" / "calendar.ics").read_text(encoding="utf-8").replace("\n ", "")
     for step in steps:
@@ -346,7 +348,7 @@ def two_days_of(day, **told):
 
 def test_a_day_over_two_dates_tells_both_and_the_night_between(day):
     split = two_days_of(day, safe="2027-02-10T17:30+01:00", rest_end="2027-02-11T11:15+01:00")
-    assert split["first"]["title"] == "First day, Wednesday 10 February 2027"
+    assert split["first"]["title"] == "First day, Wed 10 Feb 2027"
     # Closing at 18:00 and at 12:00.
     assert split["first"]["hours"] == "09:00 to 17:30, 30 min before access ends at 18:00."
     assert split["second"]["hours"] == "08:00 to 11:15, 45 min before access ends at 12:00."
@@ -419,4 +421,4 @@ def test_the_day_sheet_has_a_page_for_two_days(day, tmp_path):
     write_papers(plan, job, catalog(), tmp_path / "p", reader=ENGLISH)
     sheet = [page.extract_text() for page in PdfReader(tmp_path / "p" / "day-sheet.pdf").pages]
     (page,) = (text for text in sheet if text.strip().startswith("Over two days"))
-    assert "09:00 - 17:30" in page and "10:00 - 11:15" in page and "Thursday 11 February 2027" in page
+    assert "09:00 - 17:30" in page and "10:00 - 11:15" in page and "Thu 11 Feb 2027" in page

@@ -239,3 +239,11 @@ def test_bookkeeping_has_a_row_for_each_line_and_credit_notes_count_less():
 
 def test_spaces_of_the_reader_are_those_of_the_file():
     assert set(SPACES.values()) <= set(etree.fromstring(invoice_xml(invoice(line()))).nsmap.values())
+
+
+def test_a_mail_address_can_be_copied_from_the_page_without_a_sign_more():
+    mail = "accounts.and.more@some-long-name.example.com"
+    seller = FIRM.seller.model_copy(update={"mail": mail})
+    pdf, _ = invoice_papers(invoice(line(), firm=FIRM.model_copy(update={"seller": seller})))
+    text = "".join(page.extract_text() for page in PdfReader(io.BytesIO(pdf)).pages)
+    assert "\u200b" not in text and mail in text.replace("\n", "")

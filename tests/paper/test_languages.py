@@ -96,7 +96,7 @@ def test_a_name_in_letters_that_no_font_has_is_marked_and_told_and_one_in_hebrew
 
 def test_nothing_typed_is_translated():
     told = all_told({"a": ["bag of 7.5 L"], "b": Typed("7.5, 2026-12-05"), "c": "7.5 on 2026-12-05", "d": 3}, GERMAN)
-    assert told["b"] == "7.5, 2026-12-05" and told["c"] == "7,5 on 05.12.2026" and told["d"] == 3
+    assert told["b"] == "7.5, 2026-12-05" and told["c"] == "7,5 on 5. Dez. 2026" and told["d"] == 3
 
 
 @pytest.fixture(scope="module")
@@ -116,7 +116,7 @@ def test_german_papers_say_so_and_have_their_numbers_dates_and_paper(german):
         assert found.trailer["/Root"]["/Lang"] == "de"
         assert {tuple(sorted(map(round, page.mediabox[2:]))) for page in found.pages} == {tuple(sorted(LETTER))}
     assert PdfReader(german / "offer.pdf").metadata.title == "Angebot: Blue corridor"
-    sheet = text_of(german / "day-sheet.pdf")
+    sheet = text_of(german / "day-sheet.pdf").replace("\n", "").replace("\xad", "-")
     for needed in (
         "Passt nicht",
         "Anhalten und entscheiden",
@@ -126,7 +126,7 @@ def test_german_papers_say_so_and_have_their_numbers_dates_and_paper(german):
         "30-mA-Schutz",
     ):
         assert needed in sheet, needed
-    assert "Mittwoch, 10. Februar 2027" in text_of(german / "offer.pdf")
+    assert "Mi., 10. Feb. 2027" in text_of(german / "offer.pdf")
     assert "SUMMARY;LANGUAGE=de:" in (german / "calendar.ics").read_text(encoding="utf-8")
 
 
@@ -178,3 +178,25 @@ def test_every_word_that_a_template_asks_for_is_there():
         for part in way[1:].split("."):
             found = found[part]
         assert isinstance(found, str), way
+
+
+FEWEST = 400
+"""Letters on a page; what has fewer was pushed over the end of the page before."""
+
+
+def test_no_page_holds_only_what_the_page_before_had_no_room_for(german):
+    sheet = [page.extract_text() for page in PdfReader(german / "day-sheet.pdf").pages]
+    # The longest phase may hand its cautions on to a page of their own.
+    assert len([text for text in sheet[:-1] if len(text) < FEWEST]) <= 1
+    offer = [page.extract_text() for page in PdfReader(german / "offer.pdf").pages]
+    assert len(offer) <= 3
+    plants = [catalog().plants[planting.plant].scientific_name for planting in GERMAN_JOB.plants]
+    # One page has the whole list, and price and signature stand together.
+    assert any(all(plant in page for plant in plants) for page in offer)
+    assert any("Preis" in page and "Unterschrift" in page for page in offer)
+
+
+def test_nothing_on_a_paper_is_told_by_its_key_or_by_a_date_in_figures(german):
+    for path in german.glob("*.pdf"):
+        text = text_of(path)
+        assert not re.search(r"\[\[?[a-z]+\]|\b[a-z]+_[a-z_]+ = |\b\d{4}-\d\d-\d\d\b", text), path.name

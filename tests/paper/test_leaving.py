@@ -113,7 +113,7 @@ def test_the_van_card_takes_the_crew_off_the_payload_and_says_what_is_not_told(t
 
 def test_there_is_a_card_for_each_barrel_and_box_two_on_a_page(tmp_path):
     plan = found()
-    cards = card_data(plan, catalog(), ENGLISH)
+    cards = card_data(plan, JOB, catalog(), ENGLISH)
     assert len(cards) == len(plan.water.cards) + len(plan.water.boxes)
     text = pages(set_("cards"), tmp_path)
     assert len(text) == (len(cards) + 1) // 2
@@ -168,9 +168,14 @@ def test_the_handover_sheet_is_one_page_with_dates_and_the_phone(tmp_path):
 
 def test_nobody_feeds_before_the_day_after_the_first_one():
     plan = found()
-    weeks = plan.living.weeks
-    back = next(option.return_day for option in weeks.options if option.id == weeks.chosen)
-    first = weeks.refilled + timedelta(days=round(back) + 2)
+    # Boarding passes after 7 days; the contract has visits on days 1, 3, 6, 9 and 13, so they come back on the ninth.
+    back = plan.living.weeks.refilled + timedelta(days=9)
+    first = back + timedelta(days=2)
+    papers = papers_data(plan, JOB, catalog(), ENGLISH)
+    assert any(f"{back:%a %d %b}" in line for line in papers["offer"]["included"])
+    assert any(f"{first:%a %d %b}" in line for line in papers["offer"]["client"])
+    assert [step.on for step in plan.supply.calendar if step.id == "animals_back"] == [back]
+    assert any(f"{back:%a %d %b}" in line for line in handover_data(plan, JOB, ENGLISH)["please"])
     told = handover_data(plan, JOB, ENGLISH)
     assert any(f"{first:%a %d %b}" in line for line in told["please"])
     unknown = plan.model_copy(update={"living": None})
@@ -226,3 +231,19 @@ def test_contrast_is_that_of_the_guideline():
     assert bears_text("#767676") and not bears_text("#777777")
     told = sender_data(Sender(name="a", accent="#ffee00"), (), "")
     assert told["accent"] == "#ffee00" and told["accent_text"] == "#000000"
+
+
+def test_a_card_tells_the_whole_range_of_a_wide_count_and_what_its_number_is_for():
+    # The job counts 80 ± 40 shrimp and 30 ember tetras; one box takes all of a kind.
+    cards = card_data(found(), JOB, catalog(), ENGLISH)
+    told = {one["name"]: (one["count"], card["notes"]) for card in cards for one in card["who"]}
+    assert told["cherry shrimp"][0] == "40 to 120" and any("high number" in note for note in told["cherry shrimp"][1])
+    assert told["ember tetra"][0] == "30" and not any("high number" in note for note in told["ember tetra"][1])
+
+
+def test_an_order_is_told_in_the_unit_of_its_pack():
+    order = papers_data(found(), JOB, catalog(), ENGLISH)["packing"]["order"]
+    packs = {line["item"].split(",")[0].split(" (")[0]: line["packs"] for line in order}
+    assert packs["sodium thiosulfate pentahydrate"] == "1 x 10 g"
+    assert packs["dark lava rock"].endswith(" kg") and packs["absorbent towels"].endswith(" pieces")
+    assert not any(packs_.strip().isdigit() for packs_ in packs.values())

@@ -16,7 +16,7 @@ from slackwater.paper.data import step_text
 from slackwater.reader import ENGLISH
 from slackwater.supply.asked import price_of
 from slackwater.supply.assess import assess_supply
-from slackwater.supply.calendar import calendar_steps, peak_gap, visit_over_hours
+from slackwater.supply.calendar import calendar_steps, order_findings, peak_gap, valid_until, visit_over_hours
 from slackwater.supply.icalendar import calendar_text, escaped, folded
 from slackwater.supply.order import merged, order_lines
 from slackwater.supply.price import direct_cost_of, office_hours
@@ -402,3 +402,21 @@ def test_days_of_other_clients_count_as_days_without_a_visit_in_the_peak():
     job = job_from("blue-corridor", **visits, **{"contract.taken_days": [date(2027, 2, 16)]})
     assert peak_gap(job_from("blue-corridor", **visits), date(2027, 2, 10)) is None
     assert peak_gap(job, date(2027, 2, 10)).values["gap_days"] == 3
+
+
+def test_wood_comes_before_it_soaks_and_an_offer_ends_before_its_orders():
+    # Light well: work on 26 Oct, offer of 16 Oct for 30 days; dry goods are due on 12 Oct, plants on 19 Oct.
+    job = job_from("light-well")
+    quantities = QUANTITIES.model_copy(update={"work_starts": datetime(2027, 10, 26, 8), "salt_grams": {}})
+    order, _ = order_lines(job, catalog(), quantities, date(2027, 10, 26))
+    steps = {step.id: step for step in calendar_steps(job, order, quantities)}
+    (wood,) = [line for line in order if line.kind == "wood"]
+    assert wood.order_by < steps["soak_wood"].on == date(2027, 9, 28)
+    assert valid_until(job, order) == steps["offer_ends"].on == date(2027, 10, 19)
+    assert {finding.id for finding in order_findings(job, order)} == {
+        "supply.orders_overdue",
+        "supply.offer_shortened",
+    }
+    assert "kit_no_salts" in steps and not {"minerals", "kit"} & set(steps)
+    early = job_from("light-well", **{"price.offer_date": date(2027, 8, 1)})
+    assert order_findings(early, order) == [] and valid_until(early, order) == date(2027, 8, 31)

@@ -145,3 +145,10 @@ def test_nothing_that_asks_the_book_runs_in_the_thread_that_serves_everybody(roo
     assert routes
     waiting = {route.endpoint.__name__ for route in routes if inspect.iscoroutinefunction(route.endpoint)}
     assert waiting <= {"units"}, "one write that waits for the disk would hold up every page"
+
+
+@pytest.mark.parametrize("path", ["/", "/firm", "/clients", "/prices", "/no-such-page"])
+def test_head_is_answered_as_get_without_its_body(call, path):
+    got, head = call.get(path), call("HEAD", path)
+    assert head.status_code == got.status_code and head.content == b""
+    assert head.headers["content-type"] == got.headers["content-type"]

@@ -222,6 +222,9 @@ def test_a_text_with_faults_ends_as_a_sentence_that_says_where(call, office):
     assert "No plan came out" in page.text
     assert "length" in page.text
     assert "Begin again" in page.text
+    # Each fact by itself, and no place in a file that nobody sees.
+    assert page.text.count("<li>", page.text.index("No plan came out")) >= 2
+    assert "job, line" not in page.text and "job:" not in page.text
 
 
 def wait_for(office, task_id):

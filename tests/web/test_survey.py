@@ -427,3 +427,26 @@ def test_a_set_value_of_another_kind_is_shown_as_it_is(call, office, blue):
         form = Form(page(call, blue, part))
         assert post(call, blue, part, {**form.sent(), "based_on": "2"}).status_code == 303
     assert text_of(office, blue) == text
+
+
+@pytest.mark.parametrize(
+    ("part", "field", "typed"), [("bed", "bed.soil.bag_price", "-5"), ("office", "price.currency", "XYZ")]
+)
+@pytest.mark.parametrize("then", ["next", "parts"])
+def test_an_amount_that_cannot_be_is_told_at_its_field_before_anything_else(
+    call, office, blue, part, field, typed, then
+):
+    sent = Form(page(call, blue, part)).sent(**{field: typed, "then": then})
+    answer = post(call, blue, part, sent)
+    assert answer.status_code == 303 and f"/survey/{part}?" in answer.headers["location"]
+    shown = call.get(answer.headers["location"].partition("#")[0]).text
+    assert f"{typed}" in shown and "expected" in shown and typed in text_of(office, blue)
+    # Told once, it hinders nobody who goes on.
+    again = post(call, blue, part, {**Form(shown).sent(then=then)})
+    assert f"/survey/{part}?" not in again.headers["location"]
+
+
+def test_a_sign_of_a_currency_is_offered_as_its_code(call, blue):
+    form = Form(page(call, blue, "office"))
+    answer = post(call, blue, "office", form.sent(**{"price.currency": "€"}), **{"HX-Request": "true"})
+    assert 'value="price.currency=EUR"' in answer.text

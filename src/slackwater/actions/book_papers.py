@@ -14,7 +14,7 @@ from slackwater.actions.looking import FOR_CLIENTS
 from slackwater.actions.office import Office
 from slackwater.actions.plan_work import Wanted
 from slackwater.actions.testing import place_of_job, tests_at, unit_of
-from slackwater.book import jobs, photos
+from slackwater.book import accounts, jobs, photos
 from slackwater.book.photos import PhotoRow
 from slackwater.job.event import READABLE, EventKind
 from slackwater.job.text import read_once, value_at
@@ -69,9 +69,16 @@ def _local(moment: datetime) -> datetime:
     return moment.astimezone().replace(tzinfo=None)
 
 
-def _pictures(office: Office, rows: Iterable[PhotoRow]) -> tuple[Picture, ...]:
+def _pictures(office: Office, rows: Iterable[PhotoRow], what: str = "") -> tuple[Picture, ...]:
+    """Each with what it shows, when it was kept and by whom."""
+    names = {row.id: row.name for row in accounts.listed(office.book)}
+
+    def caption(row: PhotoRow) -> str:
+        told = (what, row.caption, f"{_local(row.added_at):%Y-%m-%d %H:%M}", names.get(row.added_by, ""))
+        return " · ".join(part for part in told if part)
+
     return tuple(
-        Picture(content=photos.thumbnail(office.book, row.id), caption=row.caption)
+        Picture(content=photos.thumbnail(office.book, row.id), caption=caption(row))
         for row in rows
         if row.sha256 is not None
     )
@@ -92,7 +99,7 @@ def condition_pdf(office: Office, job_id: str, units: UnitSystem) -> bytes:
             place=entry.place,
             seen=entry.seen,
             at=_local(entry.at),
-            pictures=_pictures(office, (there[photo] for photo in entry.photo_ids if photo in there)),
+            pictures=_pictures(office, (there[photo] for photo in entry.photo_ids if photo in there), entry.place),
         )
         for entry in recording.condition_of(office, job_id)
     ]

@@ -14,6 +14,7 @@ from slackwater.wording.render import say
 
 LONGEST_NAME = 300
 LONGEST_TEXT = 4000
+MAIL = re.compile(r"[^\s@<>,;]+@[^\s@<>,;.]+(?:\.[^\s@<>,;.]+)+")
 
 
 class Unusable(BadInput):
@@ -78,6 +79,13 @@ class Entered:
         found = self.text(name, most=most)
         if not found:
             self.fault(name, "empty")
+        return found
+
+    def mail(self, name: str) -> str:
+        """A mail address, or nothing; whether it is anybody's is not known."""
+        found = self.text(name)
+        if found and not MAIL.fullmatch(found):
+            self.fault(name, "mail", value=found[:60])
         return found
 
     def number(self, name: str, low: float, high: float) -> float:

@@ -83,6 +83,11 @@ def accent_note(firm: Firm) -> str:
     return say("records.firm.accent_text" if bears_text(colour) else "records.firm.accent_lines", told)
 
 
+def accent_faint(firm: Firm) -> bool:
+    """Whether the chosen colour cannot be read on white, so that no word is set in it."""
+    return bool(firm.look.accent) and not bears_text(firm.look.accent)
+
+
 def logo(office: Desk) -> bytes | None:
     """The logo as PNG; None where there is none.
 
@@ -111,7 +116,8 @@ def save_firm(office: Desk, typed: Mapping[str, str], *, picture: bytes | None =
     before = the_firm(office)[0].look.logo
     new_logo = _logo(entered, picture)
     seller = Seller(
-        **{name: entered.text(name) for name in SELLER},
+        **{name: entered.text(name) for name in SELLER if name != "mail"},
+        mail=entered.mail("mail"),
         address=Address(
             **{name: entered.text(name) for name in PLACE if name != "country"}, country=entered.text("country").upper()
         ),
@@ -137,10 +143,10 @@ def save_firm(office: Desk, typed: Mapping[str, str], *, picture: bytes | None =
         ),
     )
     revision = entered.revision()
-    entered.done()
     faults = {fault.field: told_fault(fault) for fault in firm_faults(firm) if not fault.id.endswith("_missing")}
-    if faults:
-        raise Unusable(faults)
+    # All at once: what cannot be read and what cannot be, each beside its field.
+    if faults | entered.faults:
+        raise Unusable(faults | entered.faults)
     try:
         book_firm.save(
             office.book,

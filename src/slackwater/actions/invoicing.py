@@ -23,8 +23,9 @@ from slackwater.actions.recording import Handed, job_of
 from slackwater.book import invoices, plans
 from slackwater.book.invoices import InvoiceLine, InvoiceRow, Made, Papers
 from slackwater.errors import BadInput, Conflict, NotFound
+from slackwater.finding import Verdict
 from slackwater.invoice.account import compact
-from slackwater.invoice.codes import CURRENCIES, UNITS, Category, Kind, unit_code
+from slackwater.invoice.codes import UNITS, Category, Kind, unit_code
 from slackwater.invoice.issuing import issued, number_of
 from slackwater.invoice.model import Address, Buyer, Corrected, Draft, Firm, Invoice, Line, Tax
 from slackwater.invoice.offered import GROUPS, offered_parts
@@ -33,12 +34,14 @@ from slackwater.invoice.totals import TaxGroup, Totals, line_net, tax_groups, to
 from slackwater.job.event import EventKind
 from slackwater.paper.bookkeeping import bookkeeping_csv
 from slackwater.paper.invoice import invoice_papers
-from slackwater.reader import Reader, Typed
+from slackwater.reader import Reader, Typed, currencies
 from slackwater.wording.render import say
 
 MOST = Decimal(1_000_000)
 HIGHEST_PRICE = Decimal(1_000_000_000)
 TRIES = 5
+NO_OFFER = frozenset({Verdict.DOES_NOT_FIT, Verdict.CANNOT_SAY, Verdict.DO_NOT_TAKE})
+"""Of such a plan the paper says that it is not an offer yet: nobody can have accepted it."""
 NO_TAX = Tax(label="", category=Category.STANDARD)
 """Of a line while the firm has told none; the rules refuse it."""
 TOWN = re.compile(r"(?P<postcode>(?:[A-Z]{1,2}[- ])?\d{3,6}(?:[- ]\d{2,4})?) +(?P<city>\D.*)")
@@ -100,6 +103,8 @@ class DraftSeen:
     groups: tuple[TaxGroup, ...]
     totals: Totals
     faults: tuple[tuple[str, str], ...]
+    ahead: bool
+    """Whether the day of the work is still to come: it can be issued, but hardly as an invoice for work done."""
     suggestions: tuple[Suggestion, ...]
 
 
@@ -123,7 +128,7 @@ class NotReady(BadInput):
 
 
 def offers(office: Office, job_id: str) -> list[Offer]:
-    """Prices that were reckoned for a job, the newest version first; versions without a price are left out.
+    """Prices that were reckoned for a job, the newest version first; versions without a price, and those whose plan is no offer, are left out.
 
     Raises
     ------
@@ -136,6 +141,8 @@ def offers(office: Office, job_id: str) -> list[Offer]:
 
 def _offers(version: int, plan: Mapping[str, Any]) -> list[Offer]:
     """Where an offer has options, it is one of these that was accepted."""
+    if plan.get("verdict") in NO_OFFER:
+        return []
     options = plan.get("options") or ()
     if not options:
         alone = _offer(f"{version}", version, "", (plan.get("supply") or {}).get("price"))
@@ -171,7 +178,7 @@ def begin(office: Office, job_id: str, typed: Mapping[str, str], *, by: str = ""
     draft = Draft(
         buyer=_buyer(office, job_id, firm),
         lines=() if offer is None else _offered_lines(offer, firm, job.name, reader),
-        currency=offer.currency if offer is not None and offer.currency in CURRENCIES else firm.currency,
+        currency=offer.currency if offer is not None and offer.currency in currencies() else firm.currency,
         delivered_on=job.day,
         note="" if offer is None else _accepted(offer, job.name, reader),
     )
@@ -312,6 +319,7 @@ def see(office: Office, job_id: str, invoice_id: str) -> DraftSeen | IssuedSeen:
         groups=tax_groups(draft.lines),
         totals=totals_of(draft.lines, currency=draft.currency, prepaid=draft.prepaid),
         faults=tuple((told_fault(fault), fault.about) for fault in _faults(office, row.line, draft, firm)),
+        ahead=draft.delivered_on is not None and draft.delivered_on > _today(office),
         suggestions=_suggestions(office, row.line, draft),
     )
 
@@ -416,7 +424,8 @@ def change_head(office: Office, job_id: str, invoice_id: str, typed: Mapping[str
     entered = Entered(typed)
     values: dict[str, Any] = {
         "buyer": Buyer(
-            **{name: entered.text(name) for name in ("name", "reference", "mail")},
+            **{name: entered.text(name) for name in ("name", "reference")},
+            mail=entered.mail("mail"),
             vat_id=compact(entered.text("vat_id")),
             address=Address(
                 **{name: entered.text(name) for name in PLACE if name != "country"},

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from slackwater.actions.clientele import client_of_job, see_client
 from slackwater.actions.office import Desk
 from slackwater.book import firm as book_firm
 from slackwater.invoice.model import Firm
@@ -29,4 +30,11 @@ def sender_of(office: Desk, job_id: str) -> Sender:
         logo=book_firm.logo(office.book, look.logo) if look.logo else b"",
         page=f"{look.address}/jobs/{job_id}" if look.address else "",
         job=job_id,
+        client=_client(office, job_id),
     )
+
+
+def _client(office: Desk, job_id: str) -> str:
+    found = client_of_job(office, job_id)
+    people = () if found is None else see_client(office, found).people
+    return next((one.person.name for one in people if one.is_client and one.person is not None), "")

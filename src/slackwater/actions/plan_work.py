@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import hashlib
 import json
+import re
 import shutil
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime
 from functools import lru_cache
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from slackwater import __version__
 from slackwater.actions.book_prices import prices_mark, told_prices
@@ -28,6 +29,9 @@ from slackwater.paper.shown import FORMAT, PAGE
 from slackwater.units import UnitSystem
 from slackwater.wording.render import say
 from slackwater.work import Kind
+
+if TYPE_CHECKING:
+    from slackwater.job.model import Job
 
 PLAN = "plan"
 PLAN_FILE = "plan.json"
@@ -73,6 +77,10 @@ def wanted_of(task: TaskRow) -> Wanted:
     asked = task.arguments
     changes = tuple(Change(tuple(key), typed) for key, typed in asked["changes"])
     return Wanted(job_id=task.job_id or "", version=asked["version"], units=asked["units"], changes=changes)
+
+
+_IN_FILE = re.compile(r"^job(?:, line \d+)?: ")
+"""Where an error stands in a file that whoever uses a form never sees."""
 
 
 @lru_cache(maxsize=64)
@@ -262,7 +270,6 @@ def make_plan(given: Mapping[str, Any], report: Callable[[str], None]) -> str:
     from slackwater.actions.laying import lay_job
     from slackwater.job.catalog import ToldPrice, load_catalog
     from slackwater.job.experience import Experience
-    from slackwater.job.load import read_job
     from slackwater.layout.asked import Beside
     from slackwater.paper.shown import write_shown
     from slackwater.plan import Plan, plan, with_options
@@ -271,7 +278,7 @@ def make_plan(given: Mapping[str, Any], report: Callable[[str], None]) -> str:
     if _is_current(folder / PAGE):
         return str(given["hash"])
     shutil.rmtree(folder, ignore_errors=True)
-    job = read_job(given["text"], file_name="job")
+    job = job_in(given["text"])
     told = [ToldPrice.model_validate(price) for price in given["prices"]]
     catalog = load_catalog(Path(given["catalog"]) if given["catalog"] else None)
     catalog = catalog.with_prices(told, currency=job.price.currency)
@@ -286,6 +293,22 @@ def make_plan(given: Mapping[str, Any], report: Callable[[str], None]) -> str:
     reader = reader_of_papers(job, given["units"])
     write_shown(found, job, catalog, folder, reader=reader, on_progress=report)
     return str(given["hash"])
+
+
+def job_in(text: str) -> Job:
+    """A job of the office, whose text nobody sees: what cannot be used is told fact by fact, each on a line of its own.
+
+    Raises
+    ------
+    BadInput
+    """
+    from slackwater.job.load import read_job
+
+    try:
+        return read_job(text, file_name="job")
+    except BadInput as error:
+        told = (_IN_FILE.sub("", line) for line in str(error).splitlines())
+        raise BadInput("\n".join(line if line.endswith((".", "?")) else f"{line}." for line in told)) from error
 
 
 def forget_computed(settings: Settings) -> None:

@@ -15,6 +15,7 @@ from slackwater.actions.surveying import catalog_of
 from slackwater.book import prices
 from slackwater.book.prices import Price
 from slackwater.errors import Conflict
+from slackwater.reader import currencies
 
 HIGHEST_MINOR = 10**12
 
@@ -77,8 +78,8 @@ def set_price(office: Office, typed: Mapping[str, str], *, by: str = "") -> Pric
     entered = Entered(typed)
     item, unit, supplier = entered.needed("item"), entered.needed("unit", most=60), entered.text("supplier")
     currency = entered.needed("currency", most=10).upper()
-    if currency and not re.fullmatch(r"[A-Z]{3}", currency):
-        entered.fault("currency", "currency")
+    if currency and currency not in currencies():
+        entered.fault("currency", "currency", currency=currency)
     minor = _minor(entered, DECIMALS.get(currency, 2))
     valid_from, note = entered.day("valid_from"), entered.text("note")
     entered.done()
@@ -107,6 +108,9 @@ def set_price(office: Office, typed: Mapping[str, str], *, by: str = "") -> Pric
 def _minor(entered: Entered, places: int) -> int:
     """An amount such as 12.50 or 12,50 in the smallest unit of its currency."""
     found = entered.text("amount")
+    if re.fullmatch(r"[-−]\s*\d[\d.,]*", found):
+        entered.fault("amount", "below_nothing", value=found)
+        return 0
     if not re.fullmatch(r"\d{1,12}(?:[.,]\d+)?", found):
         entered.fault("amount", "money" if found else "empty")
         return 0

@@ -256,7 +256,7 @@ class DayResult(Frozen):
     filter_state: str | None
     media_off_min: int | None
     safe_state: datetime | None
-    """Earliest end of the safe overnight state: built, filled, filter running, animals housed."""
+    """Where the day does not fit: the earliest that the safe overnight state could stand, were all else left for later."""
     shown: str
     """``as booked``, or ``open-ended`` when the booked day cannot be done and the earliest finish is shown."""
     conflict: tuple[Conflict, ...]
@@ -272,7 +272,8 @@ class DayResult(Frozen):
     drops: tuple[Drop, ...] = ()
     """What to leave out first when the day runs late, in this order."""
     safe_planned: datetime | None = None
-    """When the day shown has reached the safe overnight state."""
+    """When the day shown has reached the safe overnight state: built, filled, filter running, animals housed. The one
+    time that all papers tell of it."""
     places: Mapping[str, int] = {}
     """How much there is of each place and tool."""
     held: tuple[Held, ...] = ()

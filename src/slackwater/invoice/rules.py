@@ -8,9 +8,10 @@ from decimal import Decimal
 
 from slackwater.frozen import Frozen
 from slackwater.invoice.account import is_bic, is_iban
-from slackwater.invoice.codes import COUNTRIES, CURRENCIES, UNITS, VAT_PREFIXES, Category, Kind
+from slackwater.invoice.codes import COUNTRIES, UNITS, VAT_PREFIXES, Category, Kind
 from slackwater.invoice.model import Address, Draft, Firm, Tax
 from slackwater.invoice.totals import totals_of
+from slackwater.reader import currencies
 
 MOST_LINES = 1000
 NEEDS_REASON = frozenset({Category.EXEMPT, Category.REVERSE, Category.WITHIN_EU, Category.EXPORT, Category.OUTSIDE})
@@ -88,13 +89,15 @@ def firm_faults(firm: Firm) -> tuple[Fault, ...]:
         found.append(("bic", "bic"))
     if not firm.currency:
         found.append(("currency_missing", "currency"))
-    elif firm.currency not in CURRENCIES:
+    elif firm.currency not in currencies():
         found.append(("currency", "currency"))
     if not firm.taxes:
         found.append(("tax_missing", "tax-1-label"))
     if not PREFIX.fullmatch(firm.number_prefix):
         found.append(("prefix", "number_prefix"))
-    faults = [Fault(id=f"firm_{fault}", about="firm", field=name) for fault, name in found]
+    faults = [
+        Fault(id=f"firm_{fault}", about="firm", field=name, values={"currency": firm.currency}) for fault, name in found
+    ]
     for number, tax in enumerate(firm.taxes, start=1):
         faults += [
             Fault(id=f"firm_{fault}", about="firm", field=f"tax-{number}-{name}", values={"tax": tax.label})
@@ -136,7 +139,7 @@ def _head(draft: Draft) -> Iterator[Fault]:
         yield fault(name, field, country=buyer.address.country)
     if buyer.vat_id and not vat_id_fits(buyer.vat_id):
         yield fault("vat_id", "vat_id", vat_id=buyer.vat_id)
-    if draft.currency not in CURRENCIES:
+    if draft.currency not in currencies():
         yield fault("currency", "currency", currency=draft.currency)
     if draft.delivered_on is None and draft.kind is Kind.INVOICE:
         yield fault("delivered_missing", "delivered_on")

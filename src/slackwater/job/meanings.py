@@ -14,6 +14,7 @@ from slackwater.job.form import MANY, THOUSAND_OR_DECIMAL, Kind, Question, numbe
 from slackwater.job.model import Price
 from slackwater.job.text import value_at
 from slackwater.job.zones import near_zones
+from slackwater.reader import currencies
 from slackwater.units import UnitSystem, example_of, read_quantity
 
 _NUMBER = r"[+-]?\d+(?:[.,]\d+)?"
@@ -91,6 +92,9 @@ def meanings(
         return tuple(_near_rows(question, text, catalog))
     if question.key == "site.time_zone":
         return tuple(Meaning(zone, zone) for zone in near_zones(text))
+    if question.key == "price.currency":
+        code = _currency(text).upper()
+        return (Meaning(code, code),) if code in currencies() else ()
     if question.kind is Kind.QUANTITIES:
         return tuple(_each_with_unit(question, text, units))
     if question.kind in MANY:

@@ -10,7 +10,15 @@ from collections.abc import Mapping
 from decimal import Decimal
 from typing import Annotated, Any, Literal, Self
 
-from pydantic import BeforeValidator, Field, ModelWrapValidatorHandler, PrivateAttr, ValidationError, model_validator
+from pydantic import (
+    AfterValidator,
+    BeforeValidator,
+    Field,
+    ModelWrapValidatorHandler,
+    PrivateAttr,
+    ValidationError,
+    model_validator,
+)
 
 from slackwater.frozen import Frozen
 from slackwater.job.fields import (
@@ -57,6 +65,7 @@ from slackwater.job.fields import (
     VolumeL,
     split_reading,
 )
+from slackwater.reader import currencies
 
 
 def _money(value: object) -> object:
@@ -66,6 +75,20 @@ def _money(value: object) -> object:
     return value
 
 
+NO_CURRENCY = "cr"
+"""Of a job that names no currency: amounts are plain credits."""
+
+
+def _currency(told: str) -> str:
+    found = told.strip().upper()
+    if found == NO_CURRENCY.upper():
+        return NO_CURRENCY
+    if found not in currencies():
+        raise ValueError("three letters of a currency in use are expected, such as EUR or USD")
+    return found
+
+
+Currency = Annotated[str, AfterValidator(_currency)]
 Money = Annotated[Decimal, BeforeValidator(_money), Field(ge=0, le=Decimal("1e9"))]
 
 
@@ -715,7 +738,7 @@ class OfferOption(Frozen):
 class Price(Frozen):
     """The firm's rates and the client's limits, before tax unless said."""
 
-    currency: str = "cr"
+    currency: Currency = NO_CURRENCY
     overhead_share: Share | None = None
     margin_share: Share | None = None
     tax_share: Share | None = None

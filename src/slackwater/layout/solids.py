@@ -6,9 +6,10 @@ from collections.abc import Sequence
 
 import manifold3d
 import numpy as np
+from scipy.sparse.csgraph import connected_components
 
 from slackwater.layout.litres import Volumes4, bed_litres, figures_of, is_box
-from slackwater.layout.scene import Bed, Faces, Floats, Glass, Layout, Piece, stood
+from slackwater.layout.scene import Bed, Faces, Floats, Glass, Layout, Piece, Placement, stood
 
 _BELOW_M = 0.01
 """How far the solid of the bed reaches below the bottom glass, so that it has thickness where the bed has none."""
@@ -95,9 +96,18 @@ def _outline(glass: Glass, low_m: float, high_m: float) -> manifold3d.Manifold:
     return manifold3d.Manifold.extrude(section, high_m - low_m).translate((0.0, 0.0, low_m))
 
 
-def _bed_solid(bed: Bed) -> manifold3d.Manifold:
-    x, y = np.meshgrid(bed.x_m, bed.y_m)
-    top = bed.top_m
+def _bed_under(bed: Bed, box_m: tuple[float, ...]) -> manifold3d.Manifold:
+    """The solid of the bed under a box, as least x, y, z and greatest x, y, z; whole cells, so a little more."""
+    x0, y0, _, x1, y1, _ = box_m
+
+    def span(nodes: Floats, low: float, high: float) -> slice:
+        first = int(np.searchsorted(nodes, low, side="right")) - 1
+        last = int(np.searchsorted(nodes, high))
+        return slice(min(max(first, 0), len(nodes) - 2), max(min(last, len(nodes) - 1), 1) + 1)
+
+    columns, rows = span(bed.x_m, x0, x1), span(bed.y_m, y0, y1)
+    x, y = np.meshgrid(bed.x_m[columns], bed.y_m[rows])
+    top = bed.top_m[rows, columns]
     ny, nx = top.shape
     node = np.arange(ny * nx).reshape(ny, nx)
     a, b, c, d = node[:-1, :-1].ravel(), node[:-1, 1:].ravel(), node[1:, 1:].ravel(), node[1:, :-1].ravel()
@@ -140,43 +150,64 @@ def _inside(whole: manifold3d.Manifold, glass: Glass) -> manifold3d.Manifold:
     return whole
 
 
+def _groups(solids: list[manifold3d.Manifold]) -> list[list[int]]:
+    """Numbers of solids whose boxes meet, directly or through others: only they can share anything."""
+    boxes = np.array([solid.bounding_box() for solid in solids]).reshape(-1, 6)
+    low, high = boxes[:, None, :3], boxes[None, :, 3:]
+    under = np.asarray((low <= high).all(axis=2), dtype=np.int8)
+    count, group = connected_components(under * under.T, directed=False)
+    return [np.flatnonzero(group == one).tolist() for one in range(count)]
+
+
 class Kernel:
-    """Exact volumes; the solids of pieces and of the last bed are kept from one question to the next."""
+    """Exact volumes; what was found for pieces that share nothing with others is kept from one question to the next."""
 
     def __init__(self) -> None:
         self._solids: dict[str, manifold3d.Manifold] = {}
-        self._bed: tuple[Bed, manifold3d.Manifold] | None = None
+        self._tank: tuple[Glass, Bed] | None = None
+        self._counted: dict[tuple[Placement, ...], Floats] = {}
 
-    def _of(self, piece: Piece) -> manifold3d.Manifold:
+    def _stood(self, piece: Piece, placement: Placement) -> manifold3d.Manifold:
         if piece.key not in self._solids:
             self._solids[piece.key] = _solid(piece.closed_vertices_m, piece.closed_faces)
-        return self._solids[piece.key]
-
-    def _of_bed(self, bed: Bed) -> manifold3d.Manifold:
-        if self._bed is None or self._bed[0] is not bed:
-            self._bed = bed, _bed_solid(bed)
-        return self._bed[1]
+        frame = stood(np.vstack([np.zeros(3), np.eye(3)]), placement)
+        turn = np.column_stack([(frame[1:] - frame[0]).T, frame[0]])
+        return self._solids[piece.key].transform(turn)
 
     def volumes(self, layout: Layout) -> Volumes4:
         """The four figures of a layout, see `exact_volumes`."""
-        placed = []
-        for placement in layout.placements:
-            frame = stood(np.vstack([np.zeros(3), np.eye(3)]), placement)
-            turn = np.column_stack([(frame[1:] - frame[0]).T, frame[0]])
-            placed.append(self._of(layout.pieces[placement.piece]).transform(turn))
-        whole = _inside(manifold3d.Manifold.batch_boolean(placed, manifold3d.OpType.Add), layout.glass)
-        free = whole - self._of_bed(layout.bed)
-        line = layout.glass.water_line_m
-        out = not free.is_empty() and free.bounding_box()[5] > line
-        above = free.trim_by_plane((0.0, 0.0, 1.0), line).volume() if out else 0.0
+        if self._tank is None or self._tank[0] != layout.glass or self._tank[1] is not layout.bed:
+            self._tank, self._counted = (layout.glass, layout.bed), {}
+        placed = [self._stood(layout.pieces[item.piece], item) for item in layout.placements]
+        found: dict[tuple[Placement, ...], Floats] = {}
+        for group in _groups(placed):
+            key = tuple(layout.placements[one] for one in group)
+            if key not in self._counted:
+                self._counted[key] = _litres([placed[one] for one in group], layout)
+            found[key] = self._counted[key]
+        # What no longer stands like that is let go, or a long edit would fill the memory.
+        self._counted = found
+        buried_l, displaced_l, above_l = sum(found.values(), start=np.zeros(3)).tolist()
         return figures_of(
             layout,
             bed_litres(layout.glass, layout.bed),
-            buried_l=1000 * (whole.volume() - free.volume()),
-            displaced_l=1000 * (free.volume() - above),
-            above_l=1000 * above,
+            buried_l=buried_l,
+            displaced_l=displaced_l,
+            above_l=above_l,
             method="exact",
         )
+
+
+def _litres(solids: list[manifold3d.Manifold], layout: Layout) -> Floats:
+    """Litres of solids united: in the bed, out of it under the water line, out of it and over the line."""
+    whole = _inside(manifold3d.Manifold.batch_boolean(solids, manifold3d.OpType.Add), layout.glass)
+    if whole.is_empty():
+        return np.zeros(3)
+    free = whole - _bed_under(layout.bed, whole.bounding_box())
+    line = layout.glass.water_line_m
+    out = not free.is_empty() and free.bounding_box()[5] > line
+    above = free.trim_by_plane((0.0, 0.0, 1.0), line).volume() if out else 0.0
+    return 1000 * np.array([whole.volume() - free.volume(), free.volume() - above, above])
 
 
 def exact_volumes(layout: Layout) -> Volumes4:

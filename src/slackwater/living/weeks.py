@@ -903,6 +903,29 @@ def _readings_carry(job: Job, weeks: Weeks) -> list[Finding]:
     return [Finding(id="living.readings_carry", severity=Severity.CONDITION, values=values)]
 
 
+def with_gain(passing: Sequence[OptionOutcome]) -> tuple[OptionOutcome, ...]:
+    """Ways that pass, without those of two parts that are no better than one of the two alone.
+
+    Parameters
+    ----------
+    passing : sequence of OptionOutcome
+
+    Returns
+    -------
+    tuple of OptionOutcome
+        In their order. No better: the animals go back no sooner, and no more cases in a hundred keep their limits.
+    """
+    alone = {item.id: item for item in passing}
+
+    def gains(item: OptionOutcome) -> bool:
+        parts = [alone[part] for part in item.id.split("_and_") if part in alone and part != item.id]
+        return not any(
+            part.return_day <= item.return_day and round(100 * part.kept) >= round(100 * item.kept) for part in parts
+        )
+
+    return tuple(item for item in passing if gains(item))
+
+
 def _findings(weeks: Weeks, job: Job, *, kept_animals: bool, visits: Sequence[int]) -> list[Finding]:
     if not kept_animals:
         return []
@@ -932,7 +955,7 @@ def _findings(weeks: Weeks, job: Job, *, kept_animals: bool, visits: Sequence[in
                 margin_unit="%",
                 remedies=tuple(
                     Remedy(id=f"living.{item.id}", values={**item.values, "kept": f"{100 * item.kept:.0f}"})
-                    for item in passing
+                    for item in with_gain(passing)
                 ),
             )
         )

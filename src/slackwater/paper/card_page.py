@@ -7,6 +7,7 @@ from typing import Any
 
 from slackwater.day.when import clock_time
 from slackwater.job.catalog import Catalog
+from slackwater.job.model import Animals, Job
 from slackwater.living.holding import Limits
 from slackwater.living.result import BoxHours
 from slackwater.paper.living_page import box_latest, change_times, duration, planned_at_most
@@ -17,7 +18,7 @@ from slackwater.water.result import BarrelCard, BoxUse, WaterBudget
 from slackwater.wording.render import named, say
 
 
-def card_data(plan: Plan, catalog: Catalog, reader: Reader) -> list[dict[str, Any]]:
+def card_data(plan: Plan, job: Job, catalog: Catalog, reader: Reader) -> list[dict[str, Any]]:
     """Everything the cards read: barrels in the order of the water page, then boxes; none without a water budget."""
     water = plan.water
     if water is None:
@@ -25,7 +26,7 @@ def card_data(plan: Plan, catalog: Catalog, reader: Reader) -> list[dict[str, An
     hours = {} if plan.living is None else {box.label: box for box in plan.living.boxes}
     return [
         *(_barrel(card, water, catalog, reader) for card in water.cards),
-        *(_box(box, hours.get(box.label), plan, water, catalog, reader) for box in water.boxes),
+        *(_box(box, hours.get(box.label), plan, job, catalog, reader) for box in water.boxes),
     ]
 
 
@@ -46,11 +47,11 @@ def _barrel(card: BarrelCard, water: WaterBudget, catalog: Catalog, reader: Read
     }
 
 
-def _box(
-    box: BoxUse, hours: BoxHours | None, plan: Plan, water: WaterBudget, catalog: Catalog, reader: Reader
-) -> dict[str, Any]:
+def _box(box: BoxUse, hours: BoxHours | None, plan: Plan, job: Job, catalog: Catalog, reader: Reader) -> dict[str, Any]:
     drift = show(Limits.drift_k, "K", reader)
-    rows = [[say("card.temp_kept", {"drift": drift}, reader), show(water.old_water.temp_c, "°C", reader)]]
+    rows = [] if plan.water is None else [
+        [say("card.temp_kept", {"drift": drift}, reader), show(plan.water.old_water.temp_c, "°C", reader)]
+    ]  # fmt: skip
     rows += [] if hours is None else _clocks(hours, plan, reader)
     return {
         "id": f"box-{box.label}",
@@ -62,13 +63,35 @@ def _box(
         "who": [
             {
                 "name": catalog.species[name].common_name if name in catalog.species else name.replace("_", " "),
-                "count": str(count),
+                "count": _count(name, count, job, reader),
             }
             for name, count in box.counts.items()
         ],
         "rows": rows,
-        "notes": [say("card.note_box", {}, reader)],
+        "notes": [
+            *([say("card.note_wide", {}, reader)] if any(_wide(name, job) for name in box.counts) else []),
+            say("card.note_box", {}, reader),
+        ],
     }
+
+
+def _wide(species: str, job: Job) -> Animals | None:
+    """A kind of which nobody knows how many there are."""
+    for animals in job.livestock or ():
+        count = animals.count
+        if animals.species == species and count.high is not None and count.low != count.high:
+            return animals
+    return None
+
+
+def _count(species: str, planned: int, job: Job, reader: Reader) -> str:
+    """How many a box is for: of a wide count the whole range, or the box's share of it where several boxes take it."""
+    wide = _wide(species, job)
+    if wide is None:
+        return str(planned)
+    if wide.count.low is None or wide.count.high is None or planned < wide.count.high:
+        return say("card.up_to", {"count": str(planned)}, reader)
+    return say("card.range", {"low": f"{wide.count.low:g}", "high": f"{wide.count.high:g}"}, reader)
 
 
 def _clocks(hours: BoxHours, plan: Plan, reader: Reader) -> list[list[str]]:

@@ -5,7 +5,6 @@ from __future__ import annotations
 import re
 import textwrap
 from collections.abc import Mapping, Sequence
-from datetime import timedelta
 from decimal import Decimal
 from typing import Any
 
@@ -36,9 +35,9 @@ from slackwater.paper.money import money as money
 from slackwater.paper.offer_page import option_data, visit_data
 from slackwater.paper.van_card import van_data
 from slackwater.paper.water_page import salt_name, water_data
-from slackwater.plan import LivingPlan, Plan, WaterPlan, job_hash
+from slackwater.plan import LivingPlan, Plan, WaterPlan, animals_back, job_hash
 from slackwater.reader import SOURCE_LANGUAGE, Reader, Typed, right_to_left
-from slackwater.supply.calendar import LAST_DAY, priced_visits
+from slackwater.supply.calendar import LAST_DAY, priced_visits, valid_until
 from slackwater.supply.result import PriceResult, Step
 from slackwater.units import digits, show, spoken
 from slackwater.wording.catalogs import translated
@@ -320,7 +319,7 @@ def _what_ifs(day: DayResult, job: Job, reader: Reader) -> list[dict[str, Any]]:
                 "brings": news,
                 "finish": _hm(item.finish, day.opens.date()),
                 "fits": item.fits,
-                "lines": [Typed(line) for line in job_lines(item, job, day)],
+                "lines": [Typed(line) for line in job_lines(item, job, day, reader)],
             }
         )
     return found
@@ -332,11 +331,11 @@ def _day(plan: Plan, job: Job, reader: Reader) -> dict[str, Any] | None:
         return None
     first = day.opens.date()
     return {
-        "opens": f"{day.opens:%A %d %B %Y, %H:%M}",
+        "opens": f"{day.opens:%a %d %b %Y, %H:%M}",
         "closes": _hm(day.closes, first),
         "finish": _hm(day.finish, first),
         "expected": _hm(day.risk.as_planned.finish_mean, first),
-        "safe": _hm(day.safe_state, first),
+        "safe": _hm(day.safe_planned, first),
         "late": day.margin_min < 0,
         "margin": f"{abs(day.margin_min)} min",
         "proof": say("day_proof.proved", {}, reader)
@@ -374,9 +373,7 @@ def step_text(step: Step, reader: Reader) -> str:
 def _offer(plan: Plan, job: Job, catalog: Catalog, reader: Reader) -> dict[str, Any]:
     supply = plan.supply
     price = supply.price if supply else None
-    valid = None
-    if job.price.offer_date is not None and job.price.offer_valid_days is not None:
-        valid = job.price.offer_date + timedelta(days=job.price.offer_valid_days)
+    valid = valid_until(job, supply.order if supply else ())
     included = [say("sheet.offer.catching", {}, reader)] if job.livestock else []
     included.append(say("sheet.offer.clearing", {}, reader))
     if plan.bed is not None:
@@ -393,7 +390,14 @@ def _offer(plan: Plan, job: Job, catalog: Catalog, reader: Reader) -> dict[str, 
     visits = priced_visits(job) if supply and supply.calendar else ()
     if visits:
         weeks = (job.contract.priced_to_day or LAST_DAY) / 7
-        included.append(say("offer_paper.visits", {"count": len(visits), "weeks": weeks}, reader))
+        included.append(
+            say("offer_paper.visits", {"visits": say_count("visit", len(visits), reader), "weeks": weeks}, reader)
+        )
+    back = animals_back(plan, job)
+    if back is not None and back.day:
+        name = "back_at_visit" if back.at_visit else "back_beside"
+        included.append(say(f"offer_paper.{name}", {"date": f"{back.on:%a %d %b}", "day": back.day}, reader))
+    feeding = [] if back is None else [say("offer_paper.fed_from", {"date": f"{back.fed_from:%a %d %b}"}, reader)]
     return {
         "numbered": say(
             "sheet.offer.number"
@@ -406,9 +410,10 @@ def _offer(plan: Plan, job: Job, catalog: Catalog, reader: Reader) -> dict[str, 
         ),
         "included": included,
         "excluded": sentence_list("paper.exclusions", reader),
-        "client": sentence_list("paper.client_does", reader),
+        "client": [*sentence_list("paper.client_does", reader), *feeding],
         "price": money(price.price, price.currency) if price else "",
         "tax": money(price.tax, price.currency) if price else "",
+        "tax_rate": "" if job.price.tax_share is None else f" ({100 * job.price.tax_share:g}\u00a0%)",
         "total": money(price.total, price.currency) if price else "",
         # With options each has its own.
         "deposit": "" if plan.options else _deposit(job, price, reader),
@@ -512,7 +517,9 @@ def _packing(plan: Plan, job: Job, catalog: Catalog, reader: Reader) -> dict[str
             {
                 "item": item_name(line.item, catalog, reader),
                 "need": amount_of(line.need, line.unit, reader),
-                "packs": line.packs if line.pack_size == 1 else f"{line.packs} x {digits(line.pack_size)}",
+                "packs": amount_of(line.packs, line.unit, reader)
+                if line.pack_size == 1
+                else f"{line.packs} x {amount_of(line.pack_size, line.unit, reader)}",
                 "spare": "; ".join(
                     text for text in (named(line.spare_reason, reader), goods_behind(line, reader)) if text
                 ),
@@ -663,7 +670,7 @@ def paper_data(plan: Plan, job: Job, catalog: Catalog, reader: Reader) -> dict[s
         "offer": _offer(plan, job, catalog, reader),
         "packing": _packing(plan, job, catalog, reader),
         "van": van_data(plan, job, reader),
-        "cards": card_data(plan, catalog, reader),
+        "cards": card_data(plan, job, catalog, reader),
         "handover": handover_data(plan, job, reader),
         "dated": [
             {

@@ -303,7 +303,7 @@ def _part(title: str, entries: Sequence[Entry], closes: datetime, reader: Reader
         "min": abs(late),
     }
     return {
-        "title": say(title, {"date": f"{first:%A %d %B %Y}"}, reader),
+        "title": say(title, {"date": f"{first:%a %d %b %Y}"}, reader),
         "hours": say("two_days.late" if late > 0 else "two_days.in_time", values, reader),
         "rows": hour_rows(entries, (), first, reader),
     }
@@ -379,7 +379,7 @@ def split_told(plan: Plan, job: Job, day: DayResult, reader: Reader) -> str:
         return ""
     second = day.second_day
     start, end = min(entry.start for entry in second), max(entry.end for entry in second)
-    values = {"date": f"{start:%A %d %B}", "start": f"{start:%H:%M}", "end": clock_time(end, start.date())}
+    values = {"date": f"{start:%a %d %b}", "start": f"{start:%H:%M}", "end": clock_time(end, start.date())}
     return say(f"two_days.head_{verdict}", values, reader)
 
 

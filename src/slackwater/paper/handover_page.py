@@ -8,14 +8,12 @@ from typing import Any
 from slackwater.job.model import Job
 from slackwater.living.holding import Limits
 from slackwater.living.result import Weeks
-from slackwater.plan import Plan
+from slackwater.plan import Plan, animals_back
 from slackwater.reader import Reader
 from slackwater.supply.calendar import LAST_DAY
 from slackwater.units import show
 from slackwater.wording.render import say, sentence_list
 
-UNFED_DAYS = 2
-"""Nobody feeds on the day of the animals' return and on the one after it, as the offer asks of the client."""
 MOST_ROWS = 12
 """Visits that are told one by one; a sheet on the wall has room for no more."""
 SPREAD_K = Limits.drift_k
@@ -32,12 +30,12 @@ def handover_data(plan: Plan, job: Job, reader: Reader) -> dict[str, Any]:
         band = {"low": show(temp_c - SPREAD_K, "°C", reader), "high": show(temp_c + SPREAD_K, "°C", reader)}
         calls.append(say("handover.temp", band, reader))
     return {
-        "rebuilt": "" if refilled is None else f"{refilled:%A %d %B %Y}",
+        "rebuilt": "" if refilled is None else f"{refilled:%a %d %b %Y}",
         "normal": [
             *sentence_list("handover.normal", reader),
             *([say("handover.wood", {}, reader)] if job.wood else []),
         ],
-        "please": [*_feeding(weeks, refilled, job, reader), *sentence_list("handover.please", reader)],
+        "please": [*_feeding(plan, weeks, refilled, job, reader), *sentence_list("handover.please", reader)],
         "not_you": sentence_list("handover.not_you", reader),
         "calls": calls,
         "visits": [] if refilled is None else _visits(weeks, refilled, job, reader),
@@ -52,15 +50,14 @@ def _refilled(plan: Plan, weeks: Weeks | None) -> date | None:
     return None if plan.day is None else plan.day.closes.date()
 
 
-def _feeding(weeks: Weeks | None, refilled: date | None, job: Job, reader: Reader) -> list[str]:
+def _feeding(plan: Plan, weeks: Weeks | None, refilled: date | None, job: Job, reader: Reader) -> list[str]:
     if not any(animals.keep for animals in job.livestock or ()):
         return []
-    if weeks is None or refilled is None:
+    back = animals_back(plan, job)
+    if weeks is None or refilled is None or back is None:
         return [say("handover.feed_open", {}, reader)]
-    back = next((item.return_day for item in weeks.options if item.id == weeks.chosen), 0.0)
-    returned = refilled + timedelta(days=round(back))
-    told = [say("handover.back_later", {"date": f"{returned:%a %d %b}"}, reader)] if returned > refilled else []
-    told.append(say("handover.feed_date", {"date": f"{returned + timedelta(days=UNFED_DAYS):%a %d %b}"}, reader))
+    told = [say("handover.back_later", {"date": f"{back.on:%a %d %b}"}, reader)] if back.day else []
+    told.append(say("handover.feed_date", {"date": f"{back.fed_from:%a %d %b}"}, reader))
     if weeks.plan is not None and weeks.plan.feed_share < 1:
         until = refilled + timedelta(days=weeks.plan.until_day)
         share = {"date": f"{until:%a %d %b}", "percent": f"{100 * weeks.plan.feed_share:.0f}"}

@@ -13,7 +13,7 @@ from slackwater.plan import Plan
 from slackwater.reader import Reader, Typed
 from slackwater.supply.result import PlannedOption, PriceOdds, PriceResult, VisitPrice
 from slackwater.supply.told import percent_of
-from slackwater.wording.render import say, verdict_sentence
+from slackwater.wording.render import say, say_count, verdict_sentence
 
 
 def option_data(plan: Plan, reader: Reader) -> list[dict[str, Any]]:
@@ -25,12 +25,12 @@ def _option(option: PlannedOption, plan: Plan, reader: Reader) -> dict[str, Any]
     price = option.price
     changes = [say(f"option.change.{name}", {}, reader) for name in option.changes if name not in option.idle]
     verdict = say(f"option.verdict.{option.verdict.name.lower()}", {}, reader)
-    counts = {"plants": option.plants, "visits": option.visits}
+    counts = {"planting": option.plants, "visit_after": option.visits}
     return {
         "name": Typed(option.name),
         "what": changes or [say("option.as_asked", {}, reader)],
         "idle": [say(f"option.idle.{name}", {}, reader) for name in option.idle],
-        "counts": [say(f"option.{name}", {"count": count}, reader) for name, count in counts.items() if count],
+        "counts": [say_count(name, count, reader) for name, count in counts.items() if count],
         "ready": option.verdict in (Verdict.FITS, Verdict.FITS_IF) and price is not None,
         "verdict": verdict,
         "not_ready": say("offer_paper.not_ready", {"verdict": verdict}, reader),

@@ -34,6 +34,8 @@ class Sender:
         Address of the page of the job in the office; empty where nobody knows how to reach it.
     job : str
         Id of the job there; empty for a job that is in no book.
+    client : str
+        Whom the job is for; empty where the book knows nobody.
     """
 
     name: str = ""
@@ -44,11 +46,12 @@ class Sender:
     logo: bytes = b""
     page: str = ""
     job: str = ""
+    client: str = ""
 
     @property
     def mark(self) -> str:
         """The same for senders whose papers are the same."""
-        told = (self.name, *self.lines, self.phone, self.mail, self.accent, self.page, self.job)
+        told = (self.name, *self.lines, self.phone, self.mail, self.accent, self.page, self.job, self.client)
         return hashlib.sha256(json.dumps(told).encode() + self.logo).hexdigest()[:32]
 
 
@@ -92,6 +95,7 @@ def sender_data(sender: Sender, cards: Iterable[str], reference: str) -> dict[st
         "accent_text": sender.accent if sender.accent and bears_text(sender.accent) else BLACK,
         "logo": LOGO if sender.logo else "",
         "page": sender.page,
+        "client": sender.client,
     }
     codes = {card: {"text": text, "rows": code_rows(text)} for card, text in texts.items()}
     return {**json.loads(showable(json.dumps(shown, ensure_ascii=False))), "codes": codes}

@@ -8,7 +8,7 @@ from slackwater.job.catalog import Catalog
 from slackwater.job.model import Job
 from slackwater.stage import Stage
 from slackwater.supply.asked import price_of
-from slackwater.supply.calendar import calendar_steps, peak_gap, visit_over_hours, visits_without_end
+from slackwater.supply.calendar import calendar_steps, order_findings, peak_gap, visit_over_hours, visits_without_end
 from slackwater.supply.disposal import waste_lines
 from slackwater.supply.learned import BOX, goods_figures, sort_of
 from slackwater.supply.order import goods_findings, order_lines, regulated_in_tank, wood_findings
@@ -27,6 +27,7 @@ def assess_supply(job: Job, catalog: Catalog, quantities: Quantities) -> Stage[S
         *goods_findings(job, catalog, day),
         *wood_findings(job, catalog),
         *regulated_in_tank(job, catalog),
+        *order_findings(job, order),
     ]
     if day is not None and (gap := peak_gap(job, day)) is not None:
         findings.append(gap)

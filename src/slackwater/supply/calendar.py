@@ -6,13 +6,13 @@ from datetime import date, datetime, time, timedelta
 
 from slackwater.finding import Finding, Remedy, Severity
 from slackwater.job.model import Job
+from slackwater.supply.order import SOAK_DAYS
 from slackwater.supply.result import OrderLine, Quantities, Step
 
 PEAK_FIRST_DAY, PEAK_LAST_DAY = 2, 10
 """Days after the rebuild on which ammonium may peak; trade practice, no source."""
 LONGEST_GAP_DAYS = 1
 """Days without a visit inside the peak window that are still usual: changes come every second day; common practice."""
-WOOD_WEEKS = 4
 LAST_DAY = 42
 LATER_VISIT = "F4"
 """Activity of the table for visits once the tank has settled."""
@@ -168,6 +168,58 @@ def visits_without_end(job: Job, day: date) -> Finding | None:
     )
 
 
+def valid_until(job: Job, order: tuple[OrderLine, ...]) -> date | None:
+    """The last day of an offer: as told, and never after the next date by which something has to be ordered.
+
+    Returns
+    -------
+    date or None
+        None where date or days of the offer are not told.
+    """
+    price = job.price
+    if price.offer_date is None or price.offer_valid_days is None:
+        return None
+    due = [line.order_by for line in order if line.order_by is not None and line.packs > 0]
+    ahead = [when for when in due if when >= price.offer_date]
+    # With every date gone by, each day that the offer lies about is one more day late.
+    last = min(ahead) if ahead else price.offer_date if due else date.max
+    return min(price.offer_date + timedelta(days=price.offer_valid_days), last)
+
+
+def order_findings(job: Job, order: tuple[OrderLine, ...]) -> list[Finding]:
+    """What had to be ordered before the date of the offer, and an offer that is told to be valid longer than orders wait."""
+    offered, until = job.price.offer_date, valid_until(job, order)
+    if offered is None:
+        return []
+    found = []
+    late = [line for line in order if line.order_by is not None and line.packs > 0 and line.order_by < offered]
+    if late:
+        days = [line.order_by for line in late if line.order_by is not None]
+        found.append(
+            Finding(
+                id="supply.orders_overdue",
+                severity=Severity.CONDITION,
+                values={
+                    "kinds": ", ".join(sorted({line.kind for line in late})),
+                    "first": f"{min(days):%a %d %b}",
+                    "offered": f"{offered:%a %d %b}",
+                },
+                margin=float(min((day - offered).days for day in days)),
+                margin_unit="days",
+            )
+        )
+    if until is not None and until < offered + timedelta(days=job.price.offer_valid_days or 0):
+        told = offered + timedelta(days=job.price.offer_valid_days or 0)
+        found.append(
+            Finding(
+                id="supply.offer_shortened",
+                severity=Severity.NOTE,
+                values={"told": f"{told:%a %d %b}", "until": f"{until:%a %d %b}"},
+            )
+        )
+    return found
+
+
 def calendar_steps(job: Job, order: tuple[OrderLine, ...], quantities: Quantities) -> tuple[Step, ...]:
     """All steps in the order of their dates; none without a day to count from."""
     start, day, by = quantities.work_starts, quantities.day, quantities.prepared_by
@@ -188,16 +240,16 @@ def calendar_steps(job: Job, order: tuple[OrderLine, ...], quantities: Quantitie
     for due in sorted({line.order_by for line in order if line.order_by is not None and line.packs > 0}):
         lines = [line for line in order if line.order_by == due and line.packs > 0]
         on("order", due, "D2", lines=len(lines), kinds=", ".join(sorted({line.kind for line in lines})))
-    if any(not (wood.soaked_days and wood.soaked_days >= 7 * WOOD_WEEKS) for wood in job.wood or ()):
-        on("soak_wood", by - timedelta(weeks=WOOD_WEEKS), "D4")
+    if any(not (wood.soaked_days and wood.soaked_days >= SOAK_DAYS) for wood in job.wood or ()):
+        on("soak_wood", by - timedelta(days=SOAK_DAYS), "D4")
     if job.stones:
         on("test_stones", by - timedelta(days=7), "D4")
     if job.price.offer_date is not None and job.price.offer_valid_days is not None:
-        on("offer_ends", job.price.offer_date + timedelta(days=job.price.offer_valid_days), "C9")
+        on("offer_ends", valid_until(job, order) or job.price.offer_date, "C9")
     on("confirm", by - timedelta(days=3), "D1")
     if job.plants:
         on("plants_arrive", by - timedelta(days=2), "D3")
-    on("kit", by - timedelta(days=1), "D8")
+    on("kit" if quantities.salt_grams else "kit_no_salts", by - timedelta(days=1), "D8")
     if job.livestock:
         at("client_fasting", start - timedelta(hours=24), "D7")
         at("client_light_off", datetime.combine(start.date(), time()), "D7")
@@ -205,7 +257,8 @@ def calendar_steps(job: Job, order: tuple[OrderLine, ...], quantities: Quantitie
         at("ro_start", quantities.ro_start_latest, "D5", litres_l=quantities.ro_l)
     if quantities.warming_start_latest is not None and quantities.new_l:
         at("warm_start", quantities.warming_start_latest, "D6", litres_l=quantities.new_l)
-        at("minerals", max(quantities.warming_start_latest, start - timedelta(hours=2)), "D6")
+        if quantities.salt_grams:
+            at("minerals", max(quantities.warming_start_latest, start - timedelta(hours=2)), "D6")
     ends = None
     for window in job.site.windows or ():
         if window.kind == "day" and window.start == start:

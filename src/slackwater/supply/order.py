@@ -16,6 +16,8 @@ from slackwater.supply.result import OrderLine, Quantities
 
 DRY_GOODS_DAYS = 14
 PLANT_DAYS = 7
+SOAK_DAYS = 28
+"""Wood soaks so long before the day; common practice, no source."""
 STONE_SPARE = 0.20
 """Spare share of stone by mass; common practice, no source."""
 
@@ -118,7 +120,8 @@ def order_lines(
                 why="",
                 price=price,
                 price_source=source,
-                order_by=dry,
+                # What has begun to soak is there; other wood has to come before it can soak.
+                order_by=None if wood.soaked_days or dry is None else dry - timedelta(days=SOAK_DAYS),
             )
         )
     for planting in job.plants or ():

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+from ipaddress import ip_address
 from typing import Annotated
+from urllib.parse import urlsplit
 
 from fastapi import APIRouter, Query, Request
 from fastapi.responses import RedirectResponse, Response
 
 from slackwater.actions import accounts, looking, recording
 from slackwater.actions.accounts import DAY, Asker, NotLetIn
+from slackwater.actions.firm import the_firm
 from slackwater.actions.office import Office
 from slackwater.web.forms import Sent, Sheet, fresh, tried, typed_in
 from slackwater.web.gate import address_of, cookie_name
@@ -220,6 +223,7 @@ def links(request: Request, office: Here, job_id: str) -> Response:
 
 
 def _links(request: Request, office: Office, job_id: str, sheet: Sheet, token: str = "") -> Response:
+    reached = _reached_at(request, office)
     return render(
         request,
         "links.html",
@@ -228,9 +232,21 @@ def _links(request: Request, office: Office, job_id: str, sheet: Sheet, token: s
         links=looking.links_of(office, job_id),
         now=office.clock(),
         sheet=sheet,
-        address=f"{request.base_url}look/{token}" if token else "",
-        alone=not _asker(request).account_id,
+        address=f"{reached or str(request.base_url).rstrip('/')}/look/{token}" if token else "",
+        alone=request.app.state.alone,
+        unreached=not reached,
     )
+
+
+def _reached_at(request: Request, office: Office) -> str:
+    """Where others reach the office: as the firm has told, else as it was called just now; empty for a name of this machine."""
+    told = the_firm(office)[0].look.address or str(request.base_url).rstrip("/")
+    host = urlsplit(told).hostname or ""
+    try:
+        own = ip_address(host).is_loopback
+    except ValueError:
+        own = host == "localhost"
+    return "" if own else told
 
 
 @router.post("/jobs/{job_id}/links")

@@ -126,6 +126,7 @@ def create_app(
         api,
     ):
         app.include_router(room.router)
+    app.state.alone = alone
     app.add_middleware(Gate, alone=alone)
     # The guard stands outermost: what it refuses, the gate does not see.
     app.add_middleware(Guard, hosts=hosts)

@@ -57,6 +57,7 @@ def _firm(request: Request, office: Office, sheet: Sheet) -> Response:
         rows=range(1, firms.TAXES + 1),
         has_logo=bool(found.look.logo),
         accent_note=firms.accent_note(found),
+        accent_faint=firms.accent_faint(found),
         languages=[(tag, say(f"records.firm.language_{tag}", {})) for tag in languages()],
     )
 

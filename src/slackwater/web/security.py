@@ -42,6 +42,10 @@ LARGEST_UPLOAD = 30_000_000
 """Bytes of an upload: photos of a phone have 3 to 12 MB."""
 
 
+LARGEST_FIRM_FORM = 100_000_000
+"""Bytes of the firm's form: a logo that is too large is told beside its field, with what else was typed kept."""
+
+
 class Guard:
     """Checks host, origin and size before a request is looked at, and sets the headers of every answer.
 
@@ -64,9 +68,17 @@ class Guard:
             return
         headers = Headers(scope=scope)
         started = False
+        bodyless = scope["method"] == "HEAD"
+        if bodyless:
+            # Whatever answers GET answers HEAD with the same head and nothing after it.
+            scope = {**scope, "method": "GET"}
 
         async def sending(message: Message) -> None:
             nonlocal started
+            if bodyless and message["type"] == "http.response.body":
+                if not message.get("more_body", False):
+                    await send({"type": "http.response.body", "body": b""})
+                return
             if message["type"] == "http.response.start":
                 started = True
                 found = MutableHeaders(scope=message)
@@ -76,12 +88,12 @@ class Guard:
                 found.setdefault("cache-control", "no-store")
             await send(message)
 
-        refused = self._refused(scope["method"], headers)
+        refused = self._refused(scope["method"], headers, scope["path"])
         if refused is not None:
             status, sentence = refused
             await refusal(scope, status, sentence)(scope, receive, sending)
             return
-        left = largest(headers)
+        left = largest(headers, scope["path"])
 
         async def receiving() -> Message:
             nonlocal left
@@ -103,14 +115,14 @@ class Guard:
             if not started:
                 await refusal(scope, 500, "web.error.500")(scope, receive, sending)
 
-    def _refused(self, method: str, headers: Headers) -> tuple[int, str] | None:
+    def _refused(self, method: str, headers: Headers, path: str) -> tuple[int, str] | None:
         host = headers.get("host", "")
         if host_name(host) not in self._hosts:
             return 421, "web.error.host"
         if method not in SAFE and not same_origin(headers, host):
             return 403, "web.error.origin"
         announced = headers.get("content-length", "0")
-        if announced.isascii() and announced.isdigit() and int(announced) > largest(headers):
+        if announced.isascii() and announced.isdigit() and int(announced) > largest(headers, path):
             return 413, "web.error.413"
         return None
 
@@ -143,7 +155,9 @@ def same_origin(headers: Headers, host: str) -> bool:
     return named.scheme in ("http", "https") and named.netloc.lower() == host.lower()
 
 
-def largest(headers: Headers) -> int:
-    """Bytes that a request may have, by what it brings."""
+def largest(headers: Headers, path: str) -> int:
+    """Bytes that a request may have, by what it brings and where to."""
     multipart = headers.get("content-type", "").startswith("multipart/form-data")
+    if multipart and path == "/firm":
+        return LARGEST_FIRM_FORM
     return LARGEST_UPLOAD if multipart else LARGEST_FORM

@@ -16,6 +16,7 @@ from slackwater.errors import BadInput, NotFound
 from slackwater.job.answers import Deed
 from slackwater.job.form import Part, field_name, parts, path_of
 from slackwater.job.positions import Path
+from slackwater.job.text import value_at
 from slackwater.web.access import is_business
 from slackwater.web.here import Here
 from slackwater.web.pages import asker_of, dom_id, render, units_of
@@ -220,8 +221,8 @@ def save(request: Request, office: Here, job_id: str, part_id: str, form: Sent) 
     saved = surveying.save(office, job_id, based_on=sent.based_on, posted=sent.posted, deed=sent.deed)
     units, pages = units_of(request), _pages(request)
     clashes = clash_views(saved.clashes)
+    then = surveying.see_version(office, job_id, sent.based_on)
     if request.headers.get("hx-request") == "true":
-        then = surveying.see_version(office, job_id, sent.based_on)
         before = part_view(asked, then, units, pages, asked_of)
         after = part_view(asked, saved.seen, units, pages, asked_of)
         return render(
@@ -246,13 +247,39 @@ def save(request: Request, office: Here, job_id: str, part_id: str, form: Sent) 
             part=part_view(asked, saved.seen, units, pages, asked_of),
             clashes=clashes,
         )
-    return RedirectResponse(_next(request, job_id, sent, saved, asked, following), 303)
+    return RedirectResponse(_next(request, job_id, then, sent, saved, asked, following), 303)
+
+
+def _unusable(before: surveying.Seen, after: surveying.Seen, posted: Mapping[str, str]) -> str:
+    """The first field that was answered just now with what cannot be used; empty where there is none."""
+    faults = {fault.path for fault in after.faults}
+    for name in posted:
+        path = path_of(name)
+        if value_at(before.plain, path) != value_at(after.plain, path) and any(
+            fault[: len(path)] == path for fault in faults
+        ):
+            return name
+    return ""
 
 
 def _next(
-    request: Request, job_id: str, sent: _Answers, saved: surveying.Saved, asked: Part, following: Part | None
+    request: Request,
+    job_id: str,
+    before: surveying.Seen,
+    sent: _Answers,
+    saved: surveying.Saved,
+    asked: Part,
+    following: Part | None,
 ) -> str:
-    """Where to go after saving: on, back to the list, or the same page at the card that something was done with."""
+    """Where to go after saving: on, back to the list, or the same page at the card that something was done with.
+
+    What was just answered and cannot be used is told before anything else: the page comes back at its field.
+    """
+    wrong = "" if sent.deed or not sent.then else _unusable(before, saved.seen, sent.posted)
+    if wrong:
+        kept = {name: str(number) for name, number in _pages(request).items() if name != "saved"}
+        query = urlencode({**kept, "saved": saved.seen.version})
+        return f"/jobs/{job_id}/survey/{asked.id}?{query}#field-{dom_id(wrong)}"
     if sent.then == "parts" or (sent.then == "next" and following is None):
         return f"/jobs/{job_id}"
     if sent.then == "next" and following is not None:

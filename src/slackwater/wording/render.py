@@ -73,7 +73,7 @@ class _Filler(string.Formatter):
 _JOINTS = (re.compile(r"(; |: | \(|\))"), re.compile(r"(, )"), re.compile(r"( and | or | to | against | of )"))
 """What parts pieces, from the strongest; a piece that is known whole is not parted further."""
 _AMOUNT = re.compile(
-    r"(?P<name>.+?)(?: (?P<over>\d+) min over|(?P<amount> \d[\d.]* (?:W|kg|g|L|cm)))|(?P<times>\d+ x )(?P<what>.+)"
+    r"(?P<name>[^,;]+?)(?: (?P<over>\d+) min over|(?P<amount> \d[\d.]* (?:W|kg|g|L|cm)))|(?P<times>\d+ x )(?P<what>.+)"
 )
 _WORD = re.compile(r"[^\W\d_]{3}(?! \d\d:\d\d)")
 """Letters enough to be a word, and not the day before a time."""

@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import json
 import re
+from datetime import timedelta
 from decimal import Decimal
 from uuid import UUID
 
@@ -198,7 +199,9 @@ def issue_or_page(call, at):
         ("iban", "DE89370400440532013001", "check digits"),
         ("bic", "COBADE", "8 or 11"),
         ("vat_id", "123", "two letters of its country"),
-        ("currency", "cr", "no currency of ISO 4217"),
+        ("currency", "cr", "a currency in use"),
+        ("currency", "XYZ", "a currency in use"),
+        ("mail", "nobody", "no mail address"),
         ("country", "Germany", "two letters"),
         ("tax-1-rate", "-19", "out of range"),
         ("tax-2-reason", "", "needs the reason"),
@@ -274,3 +277,21 @@ def test_erasing_a_client_takes_the_drafts_and_leaves_what_was_issued(call, offi
     assert call.get(draft).status_code == 404
     assert "Hotel Example" in call.get(kept).text
     assert len(invoicing.of_job(office, priced)) == 1
+
+
+@pytest.mark.parametrize("verdict", ["does not fit", "cannot say", "do not take"])
+def test_a_plan_that_is_no_offer_cannot_have_been_accepted(call, office, priced, verdict):
+    plan = {"verdict": verdict, "supply": {"price": PRICE, "order": []}}
+    jobs.save_version(office.book, priced, 'name = "Two"\n', parent=1, at=NOW, by="")
+    plans.keep(office.book, priced, 2, plan_json=json.dumps(plan), inputs_hash="i", at=NOW)
+    page = call.get(f"/jobs/{priced}/invoices").text
+    assert 'value="1"' in page and 'value="2"' not in page
+
+
+def test_work_that_is_still_to_be_done_is_told_before_an_invoice_for_it_is_issued(call, office, priced):
+    call.post("/firm", data=FIRM)
+    at = begun(call, priced, "none")
+    for day, told in (((NOW + timedelta(days=3)).date(), True), ((NOW - timedelta(days=1)).date(), False)):
+        sent = {**invoicing.head_fields(invoicing.see(office, priced, at.rpartition("/")[2])), "delivered_on": f"{day}"}
+        assert call.post(f"{at}/head", data=sent).status_code == 303
+        assert ("The work is to be done on" in call.get(at).text) is told

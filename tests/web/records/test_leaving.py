@@ -79,9 +79,27 @@ def test_a_logo_that_cannot_be_used_is_refused_in_a_sentence_and_nothing_is_lost
     assert sender_of(office, job).name == ""
 
 
-def test_a_logo_of_forty_megabytes_is_refused_before_it_is_read(office, call, job):
-    answer = send_firm(call, LOOK, bytes(40_000_000))
-    assert answer.status_code == 413 and "MB" in body(answer) and sender_of(office, job).name == ""
+def test_a_logo_of_forty_megabytes_is_told_beside_its_field_and_what_was_typed_is_kept(office, call, job):
+    answer = send_firm(call, {**LOOK, "name": "Typed meanwhile"}, bytes(40_000_000))
+    assert answer.status_code == 422 and 'id="e-firm-logo"' in answer.text and "Typed meanwhile" in answer.text
+    assert "has 40 MB, expected at most 5 MB" in body(answer) and sender_of(office, job).name == ""
+
+
+def test_everything_wrong_with_the_firm_is_told_at_once_each_beside_its_field(office, call, job):
+    wrong = {"mail": "office.example.com", "accent": "green", "currency": "XYZ", "country": "Germany", "iban": "DE00"}
+    answer = send_firm(call, {**wrong, "payment_days": "two"})
+    assert answer.status_code == 422
+    for field in (*wrong, "payment_days"):
+        assert f'id="e-firm-{field}"' in answer.text, field
+    assert "three letters of a currency in use are expected" in body(answer) and sender_of(office, job).name == ""
+
+
+def test_a_colour_that_cannot_be_read_is_told_on_top_of_the_page(call):
+    assert send_firm(call, {"accent": "#ffff00"}).status_code == 303
+    page = call.get("/firm").text
+    assert 'notice warn"><a href="#f-firm-accent"' in page
+    assert send_firm(call, {"accent": "#00647a"}).status_code == 303
+    assert '<a href="#f-firm-accent"' not in call.get("/firm").text
 
 
 @pytest.mark.parametrize(
@@ -118,6 +136,10 @@ def test_the_condition_record_has_what_was_seen_its_pictures_and_lines_to_sign(c
     for needed in ("Condition before the work", "front *left*", "#strong[Bay] *1*", "For the client", "For the firm"):
         assert needed in text, needed
     assert "x" * 300 in text.replace(" ", "")
+    # What the picture shows and when it was kept; whom the job is for.
+    assert re.search(r"front \*left\* · \d{4}-\d\d-\d\d \d\d:\d\d", text), text
+    call.post(f"/jobs/{job}/house", data={"site_id": "", "client": "Ms Reed", "site": "Bay house"})
+    assert "Ms Reed" in text_of(call.get(f"/jobs/{job}/condition/record.pdf"))
     read = PdfReader(io.BytesIO(answer.content))
     assert sum(len(page.images) for page in read.pages) == 1 and "/StructTreeRoot" in read.trailer["/Root"]
     assert answer.content == call.get(f"/jobs/{job}/condition/record.pdf").content

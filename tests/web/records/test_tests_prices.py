@@ -178,7 +178,9 @@ def test_a_price_sent_twice_is_kept_once_and_its_words_are_text(call, office):
     ("changed", "said"),
     [
         ({"amount": "1,250"}, "could mean a thousand"),
-        ({"amount": "-3"}, "An amount is expected"),
+        ({"amount": "-3"}, "-3 was given; 0 or more is expected"),
+        ({"amount": "−3.50"}, "0 or more is expected"),
+        ({"currency": "XYZ"}, "three letters of a currency in use"),
         ({"amount": "12.505"}, "An amount is expected"),
         ({"amount": "12.5", "currency": "JPY"}, "An amount is expected"),
         ({"currency": "credits"}, "Three letters"),
