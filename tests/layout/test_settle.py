@@ -246,6 +246,7 @@ def test_wood_that_floats_is_told_with_the_weight_that_holds_it():
     assert not wet.pieces[0].accepted and wet.pieces[1].accepted
     told = steadiness_findings(free, None, ())
     assert [(finding.id, finding.about) for finding in told] == [("layout.floats", "1")]
+    assert finding_sentence(told[0]).startswith("Root (number 1): the water lifts this by 0.248 kg")
     tilts = tilt_report(free)
     assert tilts[0].floats and tilts[0].water_deg == 0.0 and not tilts[0].steady and tilts[1].steady
 
@@ -266,7 +267,7 @@ def test_a_joint_to_a_stone_holds_wood_as_far_as_its_lever_allows(stone_at, hold
     assert settled(tied, surroundings="water", steps=600).accepted == holds
     told = steadiness_findings(tied, None, ())
     assert [finding.id for finding in told] == ["layout.glue_joints"]
-    assert "1 glued or screwed joints" in finding_sentence(told[0])
+    assert "joints in this layout: 1." in finding_sentence(told[0])
 
 
 def test_a_joint_to_the_bottom_glass_holds_and_one_between_two_floating_pieces_does_not():

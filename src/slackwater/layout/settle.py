@@ -562,7 +562,8 @@ def steadiness_findings(layout: Layout, result: Settled | None, tilts: Sequence[
                 severity=Severity.CONDITION,
                 about=", ".join(str(number) for number in group.numbers),
                 values={
-                    "pieces": ", ".join(f"{names[number]} (number {number})" for number in group.numbers),
+                    "pieces": ", ".join(names[number] for number in group.numbers),
+                    "numbers": ", ".join(str(number) for number in group.numbers),
                     "lift_kg": group.lift_kg,
                 },
                 margin=-group.lift_kg,
