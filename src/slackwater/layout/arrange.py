@@ -39,6 +39,7 @@ from slackwater.layout.score import (
     start_m,
 )
 from slackwater.layout.stamps import (
+    NEAR_M,
     Grid,
     Mask,
     bed_map,
@@ -428,7 +429,8 @@ def _ready(piece: Piece, cell_m: float, way_up: Turn) -> _Ready:
         turned.append(
             _Turned(
                 cells=np.column_stack([columns, rows]).astype(np.int64),
-                under=stamp.under_m[rows, columns],
+                # Cells are drawn larger by this much for their room; what stood so much too high would drop when let go.
+                under=stamp.under_m[rows, columns] + NEAR_M,
                 size=(stamp.top_m.shape[1], stamp.top_m.shape[0]),
                 along_x=np.maximum(stamp.top_m.max(axis=0), 0.0),
                 along_y=np.maximum(stamp.top_m.max(axis=1), 0.0),
