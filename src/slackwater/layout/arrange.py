@@ -1,8 +1,9 @@
 """Proposals: where the pieces on hand could stand, for an intent, with no hard rule broken.
 
 A search over places on a grid of a centimetre and 16 turns about the upright (`composing`), many runs from different
-beginnings; then the best that differ are let go, and what moves is dropped. Pieces stand on the bed beside each other, the
-way up they were given; none is put on another. The same seed gives the same answer, as far as the settling does.
+beginnings; then the best that differ are let go, and what does not come to rest is dropped. Pieces stand on the bed beside
+each other, none on another: the way up that each comes to rest alone on level soil, or the way up they were given where
+nothing is let go. The same seed gives the same answer, as far as the settling does.
 """
 
 from __future__ import annotations
@@ -18,9 +19,9 @@ from scipy.spatial import ConvexHull
 from slackwater.errors import NotFound, check_range
 from slackwater.frozen import Frozen
 from slackwater.layout import composing
-from slackwater.layout.place import BURIAL_SHARE, fits_opening
+from slackwater.layout.place import BURIAL_SHARE, fits_opening, lowered
 from slackwater.layout.reach import HAND_M
-from slackwater.layout.scene import Bed, Floats, Glass, Layout, Piece, Placement, stood
+from slackwater.layout.scene import Bed, Floats, Glass, Layout, Piece, Placement, rotation, stood
 from slackwater.layout.score import (
     INTENTS,
     SEARCHED,
@@ -38,7 +39,7 @@ from slackwater.layout.score import (
     start_m,
 )
 from slackwater.layout.stamps import (
-    SPACING_M,
+    NEAR_M,
     Grid,
     Mask,
     bed_map,
@@ -53,8 +54,14 @@ from slackwater.layout.stamps import (
 )
 
 TURNS = 16
+_FINE_M = 0.0025
+"""Cells on which the overlap of two pieces is measured."""
 SETTLING_M = 0.003
 """What an accepted piece may still move when it is let go: kept free besides the width of a hand."""
+TURNED_OVER = 4
+"""So many times a piece is laid on level soil, each time as it came to rest the time before."""
+AGAIN = 2
+"""So many times a layout is let go, each time from where it came to rest."""
 FULL_SHARE = 0.6
 """Of the cells where pieces may stand: more of them under stones is a heap, not a layout; common practice, no source."""
 APART = (0.6, 0.4, 0.25, 0.1, 0.02)
@@ -62,6 +69,8 @@ APART = (0.6, 0.4, 0.25, 0.1, 0.02)
 DEEP_M, WIDE_M2 = 0.005, 0.0002
 """Pieces overlap when they share more than this height over more than this floor: less is contact."""
 _SIDES = ("front", "rear", "left", "right")
+Turn = tuple[float, float, float, float]
+UPRIGHT: Turn = (1.0, 0.0, 0.0, 0.0)
 Reason = Literal["opening", "no_place", "no_room", "unsteady"]
 Rule = Literal["pane", "overlap", "water", "opening"]
 
@@ -114,7 +123,7 @@ class Proposal:
     """Its parts are the reasons for it."""
     left_out: tuple[LeftOut, ...]
     was_settled: bool
-    """Let go, and nothing moved; False where nobody asked for it."""
+    """It was let go where it lies, and nothing moved; False where nobody asked for it."""
 
 
 class Settling(Protocol):
@@ -187,7 +196,7 @@ def propose(
     _check(intent, count=count, seed=seed, hand_m=hand_m, burial_share=burial_share, shy_species=shy_species)
     effort = effort or Effort()
     fixed = _locked(glass, bed, start)
-    table = _Table(fixed, hand_m=hand_m + SETTLING_M, burial_share=burial_share, emergent=emergent)
+    table = _Table(fixed, hand_m=hand_m + SETTLING_M, burial_share=burial_share, emergent=emergent, settle=settle)
     left_out: list[LeftOut] = []
     chosen = _that_fit(table, pieces, left_out)
     if not chosen:
@@ -261,8 +270,8 @@ def breaches(
 
 
 def _overlaps(layout: Layout, looked: set[int]) -> list[Breach]:
-    fine = grid_of(layout.glass, SPACING_M)
-    stamps = {number: stamp_of(points, fine, near_m=0.0) for number, points in stood_points(layout).items()}
+    fine = grid_of(layout.glass, _FINE_M)
+    stamps = {number: stamp_of(points, fine, near_m=0.0) for number, points in stood_points(layout, _FINE_M).items()}
     numbers = sorted(stamps)
     found = []
     for k, one in enumerate(numbers):
@@ -309,9 +318,11 @@ class _Ready:
     """A piece with all that the search asks of it."""
 
     piece: Piece
+    turn: Turn
+    """The way up it stands before it is turned about the upright."""
     turned: tuple[_Turned, ...]
     low_m: float
-    """Of its lowest point in its own frame."""
+    """Of its lowest point, the way up it stands, from its own origin."""
     tall_m: float
 
 
@@ -324,8 +335,16 @@ class _Candidate:
 class _Table:
     """Glass, bed and locked pieces as maps."""
 
-    def __init__(self, fixed: Layout, *, hand_m: float, burial_share: float, emergent: frozenset[str]) -> None:
-        self.fixed, self.burial_share, self.emergent = fixed, burial_share, emergent
+    def __init__(
+        self,
+        fixed: Layout,
+        *,
+        hand_m: float,
+        burial_share: float,
+        emergent: frozenset[str],
+        settle: Callable[[Layout], Settling] | None,
+    ) -> None:
+        self.fixed, self.burial_share, self.emergent, self.settle = fixed, burial_share, emergent, settle
         glass = fixed.glass
         self.grid: Grid = grid_of(glass)
         grid = self.grid
@@ -351,7 +370,10 @@ class _Table:
     def ready(self, piece: Piece) -> _Ready:
         """Stamps of a piece, made once."""
         if piece.key not in self._ready:
-            self._ready[piece.key] = _ready(piece, self.grid.cell_m)
+            turn = (
+                UPRIGHT if self.settle is None else resting_turn(piece, self.fixed.bed, self.settle, self.burial_share)
+            )
+            self._ready[piece.key] = _ready(piece, self.grid.cell_m, turn)
         return self._ready[piece.key]
 
     def limit_m(self, piece: Piece) -> float:
@@ -359,11 +381,41 @@ class _Table:
         return float("inf") if piece.key in self.emergent else self.fixed.glass.water_line_m
 
 
-def _ready(piece: Piece, cell_m: float) -> _Ready:
+def resting_turn(piece: Piece, bed: Bed, settle: Callable[[Layout], Settling], burial_share: float) -> Turn:
+    """The way up that a piece comes to rest on level soil by itself, found by laying it as it rolled the time before."""
+    # Wide enough that no pane props it up, whatever the tank.
+    half = 2.0 * float(np.linalg.norm(piece.closed_vertices_m, axis=1).max()) + 0.1
+    depth = float(bed.top_m.mean())
+    axis = np.linspace(-half, half, 3)
+    level = replace(bed, x_m=axis, y_m=axis, top_m=np.full((3, 3), depth), base_m=np.zeros((3, 3)))
+    box = Glass(
+        corners_m=((-half, -half), (half, -half), (half, half), (-half, half)),
+        height_m=depth + 2 * half,
+        water_line_m=depth + 2 * half,
+        wall_m=0.01,
+        public_sides=("front",),
+    )
+    turn = UPRIGHT
+    for _ in range(TURNED_OVER):
+        alone = Layout(glass=box, bed=level, pieces={piece.key: piece})
+        alone = alone.with_placement(Placement(number=1, piece=piece.key, position_m=(0.0, 0.0, depth), turn=turn))
+        rested = settle(lowered(alone, 1, burial_share))
+        if rested.accepted:
+            break
+        turn = rested.layout.placement(1).turn
+    return turn
+
+
+def _ready(piece: Piece, cell_m: float, way_up: Turn) -> _Ready:
     points = [piece_points(piece)]
     # What it is settled with counts too: hulls that reach into each other would push the pieces apart.
-    points += [skin_points(np.asarray(part), ConvexHull(part).simplices) for part in piece.convex_m]
-    skin = np.round(np.concatenate(points), 7)
+    points += [
+        skin_points(np.asarray(part), ConvexHull(part).simplices)
+        for part in piece.convex_m
+        if len(part) < len(piece.closed_vertices_m)
+    ]
+    upright = rotation(way_up)
+    skin = np.round(np.concatenate(points) @ upright.T, 7)
     low = float(skin[:, 2].min())
     grid = Grid(left_m=0.0, front_m=0.0, columns=1, rows=1, cell_m=cell_m)
     turned = []
@@ -372,12 +424,13 @@ def _ready(piece: Piece, cell_m: float) -> _Ready:
         flat = np.column_stack([c * skin[:, 0] - s * skin[:, 1], s * skin[:, 0] + c * skin[:, 1], skin[:, 2] - low])
         stamp = stamp_of(flat, grid)
         rows, columns = np.nonzero(stamp.filled)
-        centre = piece.centre_m
+        centre = upright @ piece.centre_m
         middle = c * centre[0] - s * centre[1], s * centre[0] + c * centre[1]
         turned.append(
             _Turned(
                 cells=np.column_stack([columns, rows]).astype(np.int64),
-                under=stamp.under_m[rows, columns],
+                # Cells are drawn larger by this much for their room; what stood so much too high would drop when let go.
+                under=stamp.under_m[rows, columns] + NEAR_M,
                 size=(stamp.top_m.shape[1], stamp.top_m.shape[0]),
                 along_x=np.maximum(stamp.top_m.max(axis=0), 0.0),
                 along_y=np.maximum(stamp.top_m.max(axis=1), 0.0),
@@ -385,7 +438,7 @@ def _ready(piece: Piece, cell_m: float) -> _Ready:
                 offset_m=(-stamp.column * cell_m, -stamp.row * cell_m),
             )
         )
-    return _Ready(piece=piece, turned=tuple(turned), low_m=low, tall_m=float(np.ptp(skin[:, 2])))
+    return _Ready(piece=piece, turn=way_up, turned=tuple(turned), low_m=low, tall_m=float(np.ptp(skin[:, 2])))
 
 
 def _cosine_and_sine(turn: int) -> tuple[float, float]:
@@ -395,7 +448,7 @@ def _cosine_and_sine(turn: int) -> tuple[float, float]:
 
 def _that_fit(table: _Table, pieces: Sequence[Piece], left_out: list[LeftOut]) -> list[_Ready]:
     """Pieces that can be brought in and have room together, largest first; the others are told."""
-    chosen = []
+    chosen: list[_Ready] = []
     room = FULL_SHARE * float((table.allowed & ~table.taken).sum())
     passes: dict[str, bool] = {}
     for piece in sorted(pieces, key=lambda item: (-item.volume_l, item.key)):
@@ -494,12 +547,12 @@ class _Problem:
         self.length = np.zeros((len(sides), all_of), dtype=np.int64)
         self.height = np.zeros((len(sides), all_of, longest))
         self.flat = np.zeros((2, all_of))
-        for k, item in enumerate(table.standing):
-            self.flat[:, count + k] = item.middle_m
+        for k, kept in enumerate(table.standing):
+            self.flat[:, count + k] = kept.middle_m
             for s, side in enumerate(sides):
                 profile = profiles[side][k]
-                self.start[s, count + k] = start_m(item.stamp, grid, glass, side)
-                self.across[s, count + k], self.depth[s, count + k] = from_side(item.middle_m, glass, side)
+                self.start[s, count + k] = start_m(kept.stamp, grid, glass, side)
+                self.across[s, count + k], self.depth[s, count + k] = from_side(kept.middle_m, glass, side)
                 self.length[s, count + k] = len(profile)
                 self.height[s, count + k, : len(profile)] = np.maximum(profile, 0.0)
         volumes = [piece.piece.volume_l for piece in pieces] + [item.volume_l for item in table.standing]
@@ -547,7 +600,7 @@ class _Problem:
             self.volume,
             ball_radius_m(self.volume),
             self.weights,
-            composing.WAITS,
+            np.asarray(composing.WAITS, dtype=np.float64),
             self.best,
             self.best_z,
         )
@@ -607,6 +660,8 @@ class _Problem:
             ready = self.pieces[one]
             dx, dy = ready.turned[turn].offset_m
             half = np.pi * turn / TURNS
+            c, s = float(np.cos(half)), float(np.sin(half))
+            qw, qx, qy, qz = ready.turn
             found = found.with_placement(
                 Placement(
                     number=next(free),
@@ -616,7 +671,7 @@ class _Problem:
                         grid.front_m + row * grid.cell_m + dy,
                         float(self.best_z[one]) - ready.low_m,
                     ),
-                    turn=(float(np.cos(half)), 0.0, 0.0, float(np.sin(half))),
+                    turn=(c * qw - s * qz, c * qx - s * qy, c * qy + s * qx, c * qz + s * qw),
                 )
             )
         return found
@@ -687,16 +742,28 @@ def _picked(
 def _let_go(
     item: Proposal, settle: Callable[[Layout], Settling], rules: dict[str, Any], shy_species: int
 ) -> Proposal | None:
-    """The proposal at rest, or nothing where a piece moved or came to break a rule."""
-    rested = settle(item.layout)
-    if not rested.accepted:
+    """The proposal at rest, or nothing where it does not come to rest, moves what is locked, or comes to break a rule."""
+    laid = item.layout
+    for _ in range(AGAIN):
+        rested = settle(laid)
+        laid = rested.layout
+        if rested.accepted:
+            break
+    else:
+        return None
+    locked = [one for one in item.layout.placements if one.locked]
+    if any(_moved_m(one, laid) > SETTLING_M for one in locked):
         return None
     ours = frozenset(one.number for one in item.layout.placements if not one.locked)
-    if breaches(rested.layout, numbers=ours, **rules):
+    if breaches(laid, numbers=ours, **rules):
         return None
     return replace(
         item,
-        layout=rested.layout,
-        score=score(rested.layout, intent=item.score.intent, shy_species=shy_species),
+        layout=laid,
+        score=score(laid, intent=item.score.intent, shy_species=shy_species),
         was_settled=True,
     )
+
+
+def _moved_m(placement: Placement, laid: Layout) -> float:
+    return float(np.linalg.norm(np.subtract(laid.placement(placement.number).position_m, placement.position_m)))

@@ -169,6 +169,12 @@ SOFT, STIFF = 0.05, 1.0
 LAST = 0.9
 """From this share of the steps on, no step may break the rules more than the one before."""
 TOUCH_M = 0.002
+"""A gap this small is closed when a hand turns the piece to and fro."""
+BEARING = 1 / 6
+"""Of a piece's length and width, how far beyond its centre of mass soil must bear it: the middle third of masonry."""
+DEEPER = 4
+"""So many times the usual share of a piece is buried at most where the bed slopes, and no more than half of it."""
+DEEPEST = 0.5
 
 
 @compiled
@@ -205,27 +211,28 @@ def seated(
     """
     rows, columns = allowed.shape
     touch = 0.0
+    wide, deep = 0, 0
     for k in range(first, last):
+        wide, deep = max(wide, cells[k, 0] + 1), max(deep, cells[k, 1] + 1)
         j, i = row + cells[k, 1], column + cells[k, 0]
         if j < 0 or i < 0 or j >= rows or i >= columns or allowed[j, i] == 0:
             return False
         touch = max(touch, bed[j, i] - under[k])
-    z = max(0.0, touch - burial * tall)
-    if z + tall > limit:
-        return False
-    # Steady where soil bears it on all sides of its centre of mass.
-    bears = np.zeros(4)
-    for k in range(first, last):
-        j, i = row + cells[k, 1], column + cells[k, 0]
-        if z + under[k] <= bed[j, i] + TOUCH_M:
-            x, y = cells[k, 0] + 0.5, cells[k, 1] + 0.5
-            bears[0] = max(bears[0], middle_x - x)
-            bears[1] = max(bears[1], x - middle_x)
-            bears[2] = max(bears[2], middle_y - y)
-            bears[3] = max(bears[3], y - middle_y)
-    out[0] = z
-    out[1] = 1.0 if min(bears[0], bears[1], bears[2], bears[3]) >= 0.5 else 0.0
-    return True
+    # Steady where soil bears it on all sides of its centre of mass. On a slope that takes a deeper bed, dug on its upper side.
+    for times in range(1, DEEPER + 1):
+        z = max(0.0, touch - min(times * burial, DEEPEST) * tall)
+        west, east, south, north = 0.0, 0.0, 0.0, 0.0
+        for k in range(first, last):
+            if z + under[k] <= bed[row + cells[k, 1], column + cells[k, 0]] + TOUCH_M:
+                x, y = cells[k, 0] + 0.5, cells[k, 1] + 0.5
+                west, east = max(west, middle_x - x), max(east, x - middle_x)
+                south, north = max(south, middle_y - y), max(north, y - middle_y)
+        out[0] = z
+        steady = min(west, east) >= max(0.5, BEARING * wide) and min(south, north) >= max(0.5, BEARING * deep)
+        out[1] = 1.0 if steady else 0.0
+        if out[1] == 1.0 or burial == 0.0:
+            break
+    return bool(out[0] + tall <= limit)
 
 
 @compiled

@@ -17,7 +17,7 @@ from scipy.spatial import KDTree
 from slackwater.errors import check_range
 from slackwater.finding import Finding, Severity
 from slackwater.layout.scene import Floats, Glass, Layout
-from slackwater.layout.stamps import SPACING_M, Mask, between_nodes, inside, stood_points, to_pane, to_panes
+from slackwater.layout.stamps import Mask, between_nodes, inside, stood_points, to_pane, to_panes
 
 HAND_M = 0.04
 """A hand with a cleaning pad; common practice, no source."""
@@ -27,6 +27,8 @@ MOST_NODES = 1_500_000
 """A tank with more nodes of half a centimetre than this is looked at by the centimetre."""
 TIP_BALL_M = 0.02
 """How much of a piece round a point tells whether it is a tip."""
+TIP_SPACING_M = 0.005
+"""Distance of the points among which a tip is sought."""
 TIP = 0.6
 """A point is a tip from here on: the corner of a cube has 0.73, its edge 0.45, a flat side 0, a twig near 1."""
 _JUST = 1e-6
@@ -266,7 +268,7 @@ def tips_near_glass(layout: Layout, *, near_m: float = HAND_M) -> tuple[Tip, ...
     Sharpness is the length of the mean of all directions from the point to the skin within 2 cm of it.
     """
     found = []
-    for number, points in stood_points(layout, 2 * SPACING_M).items():
+    for number, points in stood_points(layout, TIP_SPACING_M).items():
         tree = KDTree(points)
         for pane in range(len(layout.glass.corners_m)):
             gap = to_pane(layout.glass.corners_m, pane, points[:, 0], points[:, 1])

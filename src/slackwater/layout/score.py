@@ -163,12 +163,13 @@ def start_m(stamp: Stamp, grid: Grid, glass: Glass, side: PublicSide) -> float:
     left, front, right, rear = glass.box_m
     rows, columns = stamp.top_m.shape
     x, y = grid.left_m + stamp.column * grid.cell_m, grid.front_m + stamp.row * grid.cell_m
-    return {
+    found: dict[PublicSide, float] = {
         "front": x - left,
         "rear": right - (x + columns * grid.cell_m),
         "left": rear - (y + rows * grid.cell_m),
         "right": y - front,
-    }[side]
+    }
+    return found[side]
 
 
 def from_side(middle_m: tuple[float, float], glass: Glass, side: PublicSide) -> tuple[float, float]:

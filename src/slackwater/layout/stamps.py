@@ -10,6 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from slackwater.layout.compiled import compiled
 from slackwater.layout.scene import Faces, Floats, Glass, Layout, Piece, stood
 
 Cells = NDArray[np.int64]
@@ -17,7 +18,7 @@ Mask = NDArray[np.bool_]
 
 CELL_M = 0.01
 """Cells of maps that are searched and scored."""
-SPACING_M = 0.0025
+SPACING_M = 0.004
 """Distance of the points on a skin."""
 NEAR_M = SPACING_M / np.sqrt(3)
 """No place of a skin is further from one of its points: the circumradius of an even triangle with that side."""
@@ -117,6 +118,16 @@ def stood_points(layout: Layout, spacing_m: float = SPACING_M) -> dict[int, Floa
     return {item.number: stood(known[item.piece], item) for item in layout.placements}
 
 
+@compiled
+def _stamped(low: Cells, high: Cells, z: Floats, near_m: float, top: Floats, under: Floats) -> None:
+    for k in range(len(z)):
+        # A point near the border of a cell belongs to both: at most four.
+        for row in range(low[k, 1], high[k, 1] + 1):
+            for column in range(low[k, 0], high[k, 0] + 1):
+                top[row, column] = max(top[row, column], z[k] + near_m)
+                under[row, column] = min(under[row, column], z[k] - near_m)
+
+
 def stamp_of(points_m: Floats, grid: Grid, near_m: float = NEAR_M) -> Stamp:
     """The stamp of points of a skin.
 
@@ -131,17 +142,12 @@ def stamp_of(points_m: Floats, grid: Grid, near_m: float = NEAR_M) -> Stamp:
     flat = points_m[:, :2] - origin
     low = np.floor((flat - near_m) / grid.cell_m + _GRAIN).astype(np.int64)
     high = np.ceil((flat + near_m) / grid.cell_m - _GRAIN).astype(np.int64) - 1
+    low, high = np.minimum(low, high), np.maximum(low, high)  # a point just on a border, with nothing round it
     first = low.min(axis=0)
     columns, rows = high.max(axis=0) - first + 1
     top = np.full((rows, columns), -np.inf)
     under = np.full((rows, columns), np.inf)
-    z = np.round(points_m[:, 2], 9)
-    # A point near the border of a cell belongs to both: at most four.
-    for xs in (low[:, 0], high[:, 0]):
-        for ys in (low[:, 1], high[:, 1]):
-            at = (ys - first[1]) * columns + xs - first[0]
-            np.maximum.at(top.reshape(-1), at, z + near_m)
-            np.minimum.at(under.reshape(-1), at, z - near_m)
+    _stamped(low - first, high - first, np.round(points_m[:, 2], 9), near_m, top, under)
     return Stamp(row=int(first[1]), column=int(first[0]), top_m=top, under_m=under)
 
 
