@@ -287,6 +287,50 @@ Percent = Annotated[
 ]
 
 
+class Size(Frozen):
+    """The box round a piece as it will stand: length and width as seen from above, and height."""
+
+    length_m: float = Field(gt=0, le=100)
+    width_m: float = Field(gt=0, le=100)
+    height_m: float = Field(gt=0, le=100)
+
+
+_BY = re.compile(r"\s*(?:[x×*]|\bby\b)\s*", re.IGNORECASE)
+_UNIT_BEHIND = re.compile(r"[^\d\s./,][^\d]*$")
+
+
+def _size(value: object) -> object:
+    if isinstance(value, Size | dict):
+        return value
+    expected = 'length, width and height are expected, such as "26 x 17 x 21 cm"'
+    if not isinstance(value, str):
+        raise ValueError(expected)
+    sides = _BY.split(value.strip())
+    unit = _UNIT_BEHIND.search(sides[-1])
+    if len(sides) != 3 or not all(sides):
+        raise ValueError(expected)
+    # The unit may stand once, at the end: "26 x 17 x 21 cm".
+    told = [side if _UNIT_BEHIND.search(side) or unit is None else f"{side} {unit[0]}" for side in sides]
+    try:
+        length, width, height = (read_quantity(side, "length_m") for side in told)
+    except BadInput as error:
+        raise ValueError(f"{error}; {expected}") from error
+    return {"length_m": length, "width_m": width, "height_m": height}
+
+
+PieceSize = Annotated[
+    Size,
+    BeforeValidator(_size),
+    WithJsonSchema(
+        {
+            "type": "string",
+            "description": "length, width and height with their unit",
+            "examples": ["26 x 17 x 21 cm"],
+        }
+    ),
+]
+
+
 class Count(Frozen):
     """How many animals: exact, a range, or uncounted. Uncounted is never zero.
 

@@ -19,7 +19,7 @@ from pydantic import BaseModel
 from pydantic.fields import FieldInfo
 
 from slackwater.job.catalog import Named
-from slackwater.job.fields import Asks, Count
+from slackwater.job.fields import Asks, Count, Size
 from slackwater.job.model import BedLayer, Device, Job, Span, WaterReading
 from slackwater.job.positions import Path
 from slackwater.job.text import Plain, value_at
@@ -142,7 +142,7 @@ class Question:
             Kind.DAYS: "2027-02-10",
             Kind.MOMENT: "2027-02-10 06:30",
         }
-        return known.get(self.kind, "")
+        return known.get(self.kind, self.such_as)
 
 
 @dataclass(frozen=True)
@@ -201,7 +201,7 @@ _WALK: Mapping[str, tuple[str, ...]] = {
     "boxes": ("containers", "holding"),
     "people": ("people",),
     "bed": ("bed",),
-    "hardscape": ("stones", "wood"),
+    "hardscape": ("stones", "wood", "layout"),
     "plants": ("plants",),
     "making": ("preparation",),
     "stock": ("goods", "van"),
@@ -251,6 +251,14 @@ _SUCH_AS: Mapping[str, str] = {
     "preparation.pump_head": "3 m",
     "preparation.hose_summit": "1.5 m",
     "brief.tip_clearance": "3 cm",
+    "stones.sizes": "26 x 17 x 21 cm",
+    "wood.size": "55 x 30 x 25 cm",
+    "stones.mesh": "main-stone.glb",
+    "wood.mesh": "root.obj",
+    "layout.scene": "layout.glb",
+    "layout.seated_eye": "1.2 m",
+    "layout.standing_eye": "1.6 m",
+    "layout.viewing_distance": "1.5 m",
 }
 """Examples of what is not spoken of in the unit of its kind."""
 
@@ -302,7 +310,7 @@ def _marked(shape: _Shape, marks: Sequence[Any]) -> _Shape:
 
 
 def _is_record(base: Any) -> bool:
-    return isinstance(base, type) and issubclass(base, BaseModel) and base is not Count
+    return isinstance(base, type) and issubclass(base, BaseModel) and base not in (Count, Size)
 
 
 def _kind(shape: _Shape, *, reading: bool) -> Kind:
@@ -310,7 +318,7 @@ def _kind(shape: _Shape, *, reading: bool) -> Kind:
     if shape.named:
         return Kind.NAMED_QUANTITIES if shape.asks else Kind.NAMED_NUMBERS
     if shape.many:
-        return {str: Kind.LINES, date: Kind.DAYS, int: Kind.WHOLES, float: Kind.QUANTITIES}.get(base, Kind.CHOICES)
+        return {str: Kind.LINES, Size: Kind.LINES, date: Kind.DAYS, int: Kind.WHOLES, float: Kind.QUANTITIES}.get(base, Kind.CHOICES)
     if get_origin(base) is Literal:
         return Kind.CHOICE
     if shape.asks in ("time", "share"):
@@ -327,6 +335,7 @@ def _kind(shape: _Shape, *, reading: bool) -> Kind:
         date: Kind.DAY,
         datetime: Kind.MOMENT,
         Count: Kind.COUNT,
+        Size: Kind.TEXT,
         str: Kind.TEXT,
     }
     return known[base]

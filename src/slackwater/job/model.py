@@ -42,6 +42,7 @@ from slackwater.job.fields import (
     Percent,
     Ph,
     PhReading,
+    PieceSize,
     PositiveShare,
     PowerW,
     PressureBar,
@@ -617,27 +618,57 @@ class Bed(Frozen):
 
 
 class Stone(Frozen):
-    """Stones of one kind; masses of the single pieces, or one total."""
+    """Stones of one kind; masses of the single pieces, or one total.
+
+    `sizes` are those of the single pieces in the same order, as far as they were taken. `mesh` is a scan of the first
+    piece, a file beside the job; it is brought to `mesh_length`, its longest side, else to the mass of that piece.
+    """
 
     material: str
     pieces_kg: tuple[MassKg, ...] = Field(alias="pieces", min_length=1)
+    sizes: tuple[PieceSize, ...] = ()
+    look: Literal["rounded", "angular", "slab", "pitted"] | None = None
     largest_length_m: LengthM | None = Field(default=None, alias="largest_length")
     largest_width_m: LengthM | None = Field(default=None, alias="largest_width")
     price_per_kg: Money | None = None
     mesh: str | None = None
+    mesh_length_m: LengthM | None = Field(default=None, alias="mesh_length")
 
 
 class Wood(Frozen):
-    """One piece of wood."""
+    """One piece of wood. `mesh` is a scan of it, a file beside the job, brought to `mesh_length` or else to its mass."""
 
     material: str
     mass_kg: MassKg = Field(alias="mass")
+    size: PieceSize | None = None
+    look: Literal["branching", "rounded"] | None = None
     length_m: LengthM | None = Field(default=None, alias="length")
     width_m: LengthM | None = Field(default=None, alias="width")
     price: Money | None = None
     soaked_days: Days | None = Field(default=None, alias="soaked")
     floats: bool | None = None
     mesh: str | None = None
+    mesh_length_m: LengthM | None = Field(default=None, alias="mesh_length")
+
+
+Intent = Literal["one_end", "both_ends", "island", "open_middle", "path"]
+"""What the stones and the wood are to come to: see `layout.arrange`."""
+
+
+class LayoutWish(Frozen):
+    """How stone and wood are to stand. Eyes are those of the public, above the floor.
+
+    `scene` is a scene file (glTF 2.0, .glb) beside the job that this program or its editor wrote; left out, the plan
+    takes a proposal from the pieces on hand for the `intent`, and says so.
+    """
+
+    scene: str | None = None
+    intent: Intent | None = None
+    seed: int | None = Field(default=None, ge=0)
+    """Of the search for a proposal; left out, the seed of the job."""
+    seated_eye_m: LengthM | None = Field(default=None, alias="seated_eye")
+    standing_eye_m: LengthM | None = Field(default=None, alias="standing_eye")
+    viewing_distance_m: LengthM | None = Field(default=None, alias="viewing_distance")
 
 
 class Planting(Frozen):
@@ -797,6 +828,7 @@ class Job(Frozen):
     bed: Bed = Bed()
     stones: tuple[Stone, ...] | None = None
     wood: tuple[Wood, ...] | None = None
+    layout: LayoutWish = LayoutWish()
     plants: tuple[Planting, ...] | None = None
     preparation: Preparation = Preparation()
     goods: tuple[Goods, ...] = ()

@@ -205,12 +205,23 @@ name = "{name}"
 # [[stones]]
 # material = "stone_clay_pitted"
 # pieces = ["6.4 kg", "5.1 kg"]
+# sizes = ["24 x 18 x 17 cm", "21 x 16 x 15 cm"]  # length, width and height as each will stand, in that order
+# look = "pitted"                 # rounded, angular, slab or pitted; left out: by the kind
 # price_per_kg = 6.5
+# mesh = "main-stone.glb"         # a scan of the first piece, beside this file
+# mesh_length = "26 cm"           # its longest side; left out, the weight gives the scan its size
 
 # [[wood]]
 # material = "wood_branching_root"
 # mass = "1.9 kg"
-# length = "55 cm"
+# size = "55 x 30 x 25 cm"
+
+[layout]
+# scene = "layout.glb"            # a saved layout beside this file; left out, the plan takes a proposal
+# intent = "open_middle"          # one_end, both_ends, island, open_middle or path
+# seated_eye = "1.2 m"            # above the floor
+# standing_eye = "1.6 m"
+# viewing_distance = "1.5 m"
 
 # [[plants]]
 # plant = "cryptocoryne_wendtii"
