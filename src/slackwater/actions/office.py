@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import datetime
 
 from slackwater import __version__
 from slackwater.actions.book import begun_book, open_book
+from slackwater.actions.drafts import Drafts
 from slackwater.actions.passwords import Passwords
 from slackwater.actions.plan_work import PLAN, plan_kind
 from slackwater.actions.rest_work import REST, rest_kind
@@ -44,6 +45,7 @@ class Office(Desk):
     """A desk with somebody who gets long work done: processes of its own, or workers on other machines."""
 
     workshop: Doer
+    drafts: Drafts = field(default_factory=Drafts)
 
 
 @contextmanager

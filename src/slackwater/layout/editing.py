@@ -8,15 +8,27 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 from math import asin, atan2, cos, degrees, isfinite, radians, sin
-from typing import Annotated, Literal
 
 import numpy as np
-from pydantic import Field
 
 from slackwater.errors import BadInput, NotFound, OutOfRange
 from slackwater.frozen import Frozen
+from slackwater.layout.acts import (
+    Clear,
+    Edit,
+    Lock,
+    Lower,
+    Place,
+    Put,
+    Rest,
+    Shape,
+    Swap,
+    TakeOut,
+    Turn,
+    Unlock,
+)
 from slackwater.layout.ground import Stroke, relaxed, stroked
-from slackwater.layout.place import BURIAL_SHARE, held_by, lowered, outside_m
+from slackwater.layout.place import held_by, lowered, outside_m
 from slackwater.layout.scene import Floats, Layout, Piece, Placement, rotation, stood
 
 MOST_PIECES = 40
@@ -25,93 +37,6 @@ GIVES_M = 0.0005
 """A piece may reach this far into the glass: what a finger on a screen cannot help."""
 HIGHEST_RIM = 2.0
 """A piece may be lifted so many times as high as the glass, to look under it."""
-
-Coordinate = Annotated[float, Field(ge=-20, le=20, allow_inf_nan=False)]
-Share = Annotated[float, Field(ge=0, le=1, allow_inf_nan=False)]
-Number = Annotated[int, Field(ge=1, le=9999)]
-Unit = Annotated[float, Field(ge=-2, le=2, allow_inf_nan=False)]
-Turn = tuple[Unit, Unit, Unit, Unit]
-
-
-class Place(Frozen):
-    """A piece on hand set into the tank with its centre over a point, and lowered; it gets the next free number."""
-
-    act: Literal["place"]
-    piece: str
-    x_m: Coordinate
-    y_m: Coordinate
-    burial_share: Share = BURIAL_SHARE
-
-
-class Put(Frozen):
-    """A placed piece put exactly so."""
-
-    act: Literal["put"]
-    number: Number
-    position_m: tuple[Coordinate, Coordinate, Coordinate]
-    turn: Turn
-
-
-class Lower(Frozen):
-    """A placed piece lowered onto what is below it, without turning, and pressed into the soil."""
-
-    act: Literal["lower"]
-    number: Number
-    burial_share: Share = BURIAL_SHARE
-
-
-class Swap(Frozen):
-    """Another piece on hand in the place of a placed one, centre over centre, and lowered."""
-
-    act: Literal["swap"]
-    number: Number
-    piece: str
-    burial_share: Share = BURIAL_SHARE
-
-
-class TakeOut(Frozen):
-    """A placed piece back to those on hand."""
-
-    act: Literal["take_out"]
-    number: Number
-
-
-class Lock(Frozen):
-    """A placed piece that proposals leave where it is."""
-
-    act: Literal["lock"]
-    number: Number
-
-
-class Unlock(Frozen):
-    """A placed piece that proposals may move again."""
-
-    act: Literal["unlock"]
-    number: Number
-
-
-class Shape(Frozen):
-    """One stroke over the bed."""
-
-    act: Literal["shape"]
-    stroke: Stroke
-
-
-class Rest(Frozen):
-    """The soil slides until no slope is steeper than its angle of repose; what stands in it holds it."""
-
-    act: Literal["rest"]
-
-
-class Clear(Frozen):
-    """All pieces but locked ones back to those on hand."""
-
-    act: Literal["clear"]
-
-
-Edit = Annotated[
-    Place | Put | Lower | Swap | TakeOut | Lock | Unlock | Shape | Rest | Clear, Field(discriminator="act")
-]
 
 
 def edited(layout: Layout, edits: Sequence[Edit]) -> Layout:
@@ -145,7 +70,14 @@ def _after(layout: Layout, edit: Edit) -> Layout:
         case Lock() | Unlock():
             return layout.with_placement(replace(layout.placement(edit.number), locked=isinstance(edit, Lock)))
         case Shape():
-            bed = stroked(layout.bed, edit.stroke)
+            stroke = Stroke(
+                act=edit.stroke,
+                line_m=edit.line_m,
+                radius_m=edit.radius_m,
+                height_m=edit.height_m,
+                edge_m=edit.edge_m,
+            )
+            bed = stroked(layout.bed, stroke)
             if float(bed.top_m.max()) > layout.glass.height_m:
                 raise OutOfRange(
                     f"the bed would rise to {100 * float(bed.top_m.max()):.0f} cm, "
@@ -190,7 +122,9 @@ def _checked(layout: Layout, placement: Placement) -> Layout:
     corners = stood(_piece(layout, placement.piece).closed_vertices_m, placement)
     lowest = float(corners[:, 2].min())
     if lowest < -GIVES_M:
-        raise OutOfRange(f"piece {placement.number} would reach {-1000 * lowest:.0f} mm into the bottom glass; raise it")
+        raise OutOfRange(
+            f"piece {placement.number} would reach {-1000 * lowest:.0f} mm into the bottom glass; raise it"
+        )
     if lowest > HIGHEST_RIM * layout.glass.height_m:
         raise OutOfRange(f"piece {placement.number} would hang {100 * lowest:.0f} cm above the bottom; lower it")
     return layout.with_placement(placement)

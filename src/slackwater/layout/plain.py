@@ -45,8 +45,7 @@ def to_plain(layout: Layout) -> dict[str, Any]:
     return {
         "format": FORMAT,
         "placements": [
-            [item.number, item.piece, list(item.position_m), list(item.turn), item.locked]
-            for item in layout.placements
+            [item.number, item.piece, list(item.position_m), list(item.turn), item.locked] for item in layout.placements
         ],
         "joints": [[joint.one, joint.other, list(joint.at_m)] for joint in layout.joints],
         "ballast_kg": {str(number): kg for number, kg in layout.ballast_kg.items()},

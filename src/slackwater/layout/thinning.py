@@ -45,9 +45,7 @@ def _clustered(vertices_m: Floats, faces: Faces, low: Floats, cell_m: float) -> 
     sums = np.zeros((len(counts), 3))
     np.add.at(sums, of, vertices_m)
     corners = of[faces]
-    flat = (
-        (corners[:, 0] == corners[:, 1]) | (corners[:, 1] == corners[:, 2]) | (corners[:, 2] == corners[:, 0])
-    )
+    flat = (corners[:, 0] == corners[:, 1]) | (corners[:, 1] == corners[:, 2]) | (corners[:, 2] == corners[:, 0])
     return sums / counts[:, None], corners[~flat].astype(np.int32)
 
 
