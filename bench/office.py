@@ -43,7 +43,8 @@ from uuid import UUID
 from slackwater.actions import accounts as sign_ins
 from slackwater.actions import erasing, looking, pricing, recording, testing
 from slackwater.actions.accounts import AccountRow
-from slackwater.actions.demo import DEMO, example_text
+from slackwater.actions.demo import DEMO
+from slackwater.actions.examples import example_text
 from slackwater.actions.office import Office, open_office
 from slackwater.actions.plan_work import PLAN, Wanted, make_plan, place_of
 from slackwater.actions.rest_work import REST, rest_file

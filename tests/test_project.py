@@ -150,6 +150,10 @@ def test_a_module_says_at_its_top_what_it_is_for(module):
         ("argon2", "actions/passwords.py"),
         ("platformdirs", "actions/settings.py"),
         ("procrastinate", "work/queue.py"),
+        ("trimesh", "layout/reading.py"),
+        ("manifold3d", "layout/solids.py"),
+        ("numba", "layout/compiled.py"),
+        ("coacd", "layout/pieces.py"),
     ],
 )
 def test_a_heavy_library_has_one_home(library, home):

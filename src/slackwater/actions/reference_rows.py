@@ -9,12 +9,14 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import replace
 from functools import partial
+from pathlib import Path
 from typing import Any
 
 import numpy as np
 
+from slackwater.actions.examples import example_scan
 from slackwater.layout import bed
-from slackwater.layout.buried import sphere_below_l
+from slackwater.layout.litres import Volumes4
 from slackwater.living import box, canister, literature, machine, nitrogen, peroxide, priors, respiration
 from slackwater.tank import floor, fluid, glass, lifting, volume
 from slackwater.units import convert
@@ -226,25 +228,94 @@ def _gable(row: Inputs) -> float:
     return bed.volume_l(surface, corners)
 
 
-def _flat_litres(row: Inputs, height_m: float) -> float:
-    base = volume.footprint_m2(volume.rectangle(length_m=row["length_m"], width_m=row["depth_m"]))
-    return volume.column_l(footprint_m2=base, height_m=height_m)
+def _solid_bodies(row: Inputs) -> tuple[list[tuple[Any, Any]], float | None]:
+    """The meshes of a row, where they stand, and the water line; None for one that covers them."""
+    from slackwater.layout import meshes
+
+    if row["shape"] == "sphere":
+        vertices, faces = meshes.ball(row["radius_m"], rounds=4)
+        return [(np.add(vertices, (0, 0, row["radius_m"])), faces)], row["immersed_height_m"]
+    if row["shape"] == "box":
+        length, width, height = row["size_m"]
+        # Not upright it lies on the side that was its back.
+        size = (length, width, height) if row["upright"] else (length, height, width)
+        return [meshes.block(size)], row["immersed_height_m"]
+    if row["shape"] == "cylinder":
+        vertices, faces = meshes.cylinder(row["radius_m"], row["length_m"], around=720)
+        return [(np.add(vertices, (0, 0, row["radius_m"])), faces)], row["immersed_depth_m"]
+    if row["shape"] == "cube":
+        vertices, faces = meshes.block((row["side_m"],) * 3)
+        up = np.ones(3) / np.sqrt(3)
+        side = np.array([1, -1, 0]) / np.sqrt(2)
+        corner = (vertices - vertices[0]) @ np.column_stack([side, np.cross(up, side), up])
+        return [(corner, faces)], row["immersed_height_m"]
+    vertices, faces = meshes.ball(row["radius_m"], rounds=4)
+    away = row["centre_distance_m"] / 2
+    return [(np.add(vertices, (shift, 0, row["radius_m"])), faces) for shift in (-away, away)], None
 
 
-def _stone_below(row: Inputs, level_m: float) -> float:
-    return sphere_below_l(
-        radius_m=row["sphere_radius_m"], centre_height_m=row["sphere_centre_height_m"], level_m=level_m
+def _stood_in_water(
+    bodies: list[tuple[Any, Any]], *, size_m: tuple[float, float, float], soil_m: float, line_m: float
+) -> Volumes4:
+    """Volumes of meshes that stand about the middle of a tank's bottom, in a flat bed."""
+    from slackwater.layout.pieces import piece_from_mesh
+    from slackwater.layout.scene import Bed, Glass, Layout, Placement
+    from slackwater.layout.solids import exact_volumes
+
+    length, width, height = size_m
+    pieces = [
+        piece_from_mesh(
+            name=str(number),
+            kind="stone",
+            look="rounded",
+            material="",
+            density_kg_m3=2700,
+            vertices_m=vertices,
+            faces=faces,
+        )
+        for number, (vertices, faces) in enumerate(bodies, start=1)
+    ]
+    x, y = np.linspace(0, length, 5), np.linspace(0, width, 5)
+    return exact_volumes(
+        Layout(
+            glass=Glass(
+                corners_m=tuple(volume.rectangle(length_m=length, width_m=width)),
+                height_m=height,
+                water_line_m=line_m,
+                wall_m=0.01,
+                public_sides=("front",),
+            ),
+            bed=Bed(x_m=x, y_m=y, top_m=np.full((5, 5), soil_m), base_m=np.zeros((5, 5)), soil=""),
+            pieces={piece.key: piece for piece in pieces},
+            placements=tuple(
+                Placement(number=number, piece=piece.key, position_m=(length / 2, width / 2, 0.0))
+                for number, piece in enumerate(pieces, start=1)
+            ),
+        )
     )
 
 
-def _soil_net(row: Inputs) -> float:
-    return _flat_litres(row, row["height_m"]) - _stone_below(row, row["height_m"])
+def _displaced(row: Inputs) -> float:
+    bodies, line = _solid_bodies(row)
+    return _stood_in_water(bodies, size_m=(3.0, 3.0, 3.0), soil_m=0.0, line_m=line or 3.0).displaced_l.value
 
 
-def _water_net(row: Inputs) -> float:
-    above = _flat_litres(row, row["water_level_m"]) - _flat_litres(row, row["soil_height_m"])
-    stone = _stone_below(row, row["water_level_m"]) - _stone_below(row, row["soil_height_m"])
-    return above - stone
+def _ball_in_bed(row: Inputs, *, soil_m: float, line_m: float) -> Volumes4:
+    from slackwater.layout import meshes
+
+    vertices, faces = meshes.ball(row["sphere_radius_m"], rounds=4)
+    ball = np.add(vertices, (0, 0, row["sphere_centre_height_m"])), faces
+    return _stood_in_water([ball], size_m=(row["length_m"], row["depth_m"], 3.0), soil_m=soil_m, line_m=line_m)
+
+
+def _mesh_volume(row: Inputs) -> float:
+    from slackwater.layout.meshes import mass_of
+    from slackwater.layout.pieces import closed
+    from slackwater.layout.reading import read_scan
+
+    scan = read_scan(example_scan(Path(row["file"]).name), file_format="glb")
+    vertices, faces, _ = closed(scan.vertices_m, scan.faces)
+    return 1000 * mass_of(vertices, faces).volume_m3
 
 
 _RO_PERMEATE_MMOL_L: Mapping[str, float] = {
@@ -551,8 +622,12 @@ COMPUTED: Mapping[tuple[str, str], Answer] = {
     ("layout", "soil_volume_wedge"): _wedge,
     ("layout", "soil_volume_gable"): _gable,
     ("layout", "soil_bags"): lambda row: float(bed.whole_bags(litres=_wedge(row), bag_l=row["bag_l"])),
-    ("layout", "soil_volume_net"): _soil_net,
-    ("layout", "water_volume_net"): _water_net,
+    ("layout", "displaced_volume"): _displaced,
+    ("layout", "soil_volume_net"): lambda row: _ball_in_bed(row, soil_m=row["height_m"], line_m=2.0).soil_l.value,
+    ("layout", "water_volume_net"): lambda row: (
+        _ball_in_bed(row, soil_m=row["soil_height_m"], line_m=row["water_level_m"]).water_l.value
+    ),
+    ("layout", "mesh_volume"): _mesh_volume,
     ("layout", "heap_height"): lambda row: (
         1000 * bed.heap_height_m(volume_l=row["volume_l"], repose_deg=row["repose_deg"])
     ),
@@ -588,6 +663,8 @@ NO_EFFECT: Mapping[str, str] = {
     "exit_velocity_head": "the function always counts the velocity head at the outlet",
     "pressure_MPa": "water is taken at one atmosphere; the tables hold no other pressure",
     "bed": "names the shape that the other keys give",
+    "axis": "the tables' cylinders all lie",
+    "pose": "names the one pose of the cube in the tables",
     "water": "names the water; its totals stand in the row",
     "base_water": "all mineralised waters have one base, which is written out beside them",
     "salinity": "fresh water only; the tables hold no other salinity",

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 from pathlib import Path
 
-from platformdirs import user_data_path
+from platformdirs import user_cache_path, user_data_path
 
 from slackwater.errors import BadInput
 
@@ -84,3 +84,9 @@ def read_settings(environment: Mapping[str, str]) -> Settings:
         key_file=Path(key_file).expanduser() if key_file else None,
         long_work=LongWork(long_work),
     )
+
+
+def cache_folder(environment: Mapping[str, str]) -> Path:
+    """Where what can be made again is kept (``SLACKWATER_CACHE``), by default in the user's cache folder."""
+    folder = environment.get("SLACKWATER_CACHE")
+    return Path(folder).expanduser() if folder else user_cache_path("slackwater", appauthor=False)

@@ -161,8 +161,10 @@ def _shares(
     cell: float,
     line: float,
 ) -> Floats:
-    """What the lines of one stamp find [m3]: all under the line, all over it, buried under, buried over, free under,
-    free over; the last four inside the glass."""
+    """What the lines of one stamp find [m3].
+
+    All under the water line, all over it; then inside the glass: buried under it, buried over it, free under, free over.
+    """
     found = np.zeros(6)
     rows, columns = areas.shape
     for n in range(ny * nx):
@@ -199,8 +201,10 @@ def _common(
     areas: Floats,
     line: float,
 ) -> Floats:
-    """What pieces have in common [m3], counted once too often for each piece after the first: buried, free under the
-    line, free over it."""
+    """What pieces have in common [m3], once for each piece after the first.
+
+    Buried, free under the water line, free over it.
+    """
     found = np.zeros(3)
     rows, columns = areas.shape
     times = np.zeros((rows, columns), np.int32)
@@ -282,7 +286,8 @@ def bed_at(bed: Bed, x_m: Floats, y_m: Floats) -> Floats:
     u, v = (across - i)[None, :], (along - j)[:, None]
     i, j = i[None, :], j[:, None]
     h00, h10, h11, h01 = (bed.top_m[j + dj, i + di] for dj, di in ((0, 0), (0, 1), (1, 1), (1, 0)))
-    return np.where(u >= v, h00 + (h10 - h00) * u + (h11 - h10) * v, h00 + (h11 - h01) * u + (h01 - h00) * v)
+    lower, upper = h00 + (h10 - h00) * u + (h11 - h10) * v, h00 + (h11 - h01) * u + (h01 - h00) * v
+    return np.asarray(np.where(u >= v, lower, upper))
 
 
 @dataclass(frozen=True, eq=False)

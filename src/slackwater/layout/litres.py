@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
+from itertools import pairwise
 
 import numpy as np
 
@@ -15,6 +16,10 @@ Corners = Sequence[tuple[float, float]]
 
 AGREE = 0.001
 """The two ways of counting may differ by this share of a figure."""
+
+
+_TOUCHES_M = 0.0005
+"""Reaching past the glass by less than this is touching it."""
 
 
 @dataclass(frozen=True)
@@ -72,13 +77,13 @@ def _cut(polygon: list[tuple[float, float]], a: float, b: float, c: float) -> li
 def _cell_parts(glass: Glass, x_m: Floats, y_m: Floats) -> dict[tuple[int, int], list[tuple[float, float]]]:
     """The part of each cell that lies inside the outline, by row and column; cells outside are left out."""
     parts = {}
-    for row, (y0, y1) in enumerate(zip(y_m[:-1], y_m[1:], strict=True)):
+    for row, (y0, y1) in enumerate(pairwise(y_m)):
         strip = _cut(_cut(list(glass.corners_m), 0, 1, -y0), 0, -1, y1)
-        for column, x0 in enumerate(x_m[:-1]):
+        for column, end in enumerate(x_m[1:]):
             if len(strip) < 3:
                 break
-            parts[row, column] = _cut(strip, -1, 0, x_m[column + 1])
-            strip = _cut(strip, 1, 0, -x_m[column + 1])
+            parts[row, column] = _cut(strip, -1, 0, end)
+            strip = _cut(strip, 1, 0, -end)
     return {place: part for place, part in parts.items() if len(part) > 2}
 
 
@@ -181,3 +186,59 @@ def figures_of(
         above_water_l=measure(above_l, above_l),
         buried_l=measure(buried_l, buried_l),
     )
+
+
+def differing(one: Volumes4, other: Volumes4) -> tuple[str, ...]:
+    """Names of the figures in which two counts differ by more than `AGREE`; a millilitre is no difference."""
+    return tuple(
+        item.name
+        for item in fields(Volumes4)
+        if abs(getattr(one, item.name).value - getattr(other, item.name).value)
+        > AGREE * max(getattr(one, item.name).value, getattr(other, item.name).value) + 0.001
+    )
+
+
+def _past_outline_m(corners_m: Corners, points: Floats) -> float:
+    """How far points lie outside a polygon at most; 0 where none does."""
+    x, y = points.T
+    out = points[~inside(corners_m, x, y)]
+    if not len(out):
+        return 0.0
+    starts = np.array(corners_m)
+    along = np.roll(starts, -1, axis=0) - starts
+    share = np.einsum("ijk,jk->ij", out[:, None] - starts, along) / np.einsum("jk,jk->j", along, along)
+    nearest = starts + np.clip(share, 0, 1)[:, :, None] * along
+    return float(np.linalg.norm(out[:, None] - nearest, axis=2).min(axis=1).max())
+
+
+def place_findings(layout: Layout) -> tuple[Finding, ...]:
+    """Pieces that reach past the glass or stand out of the water."""
+    findings = []
+    for placement in layout.placements:
+        piece = layout.pieces[placement.piece]
+        # What reaches farthest is on the hull.
+        points = stood(np.vstack(piece.convex_m), placement)
+        past = max(_past_outline_m(layout.glass.corners_m, points[:, :2]), -float(points[:, 2].min()))
+        values: dict[str, float | str] = {"number": placement.number, "name": piece.name}
+        if past > _TOUCHES_M:
+            findings.append(
+                Finding(
+                    id="layout.piece_past_glass",
+                    severity=Severity.MISFIT,
+                    about=str(placement.number),
+                    values={**values, "past_m": past},
+                    margin=-past,
+                    margin_unit="m",
+                )
+            )
+        out = float(points[:, 2].max()) - layout.glass.water_line_m
+        if out > _TOUCHES_M:
+            findings.append(
+                Finding(
+                    id="layout.piece_out_of_water",
+                    severity=Severity.NOTE,
+                    about=str(placement.number),
+                    values={**values, "out_m": out},
+                )
+            )
+    return tuple(findings)

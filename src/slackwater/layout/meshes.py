@@ -123,7 +123,8 @@ def capped(vertices_m: Floats, faces: Faces) -> tuple[Floats, Faces]:
     follows: dict[int, list[int]] = {}
     for start, end in rim.tolist():
         follows.setdefault(end, []).append(start)
-    caps, middles = [], []
+    caps: list[list[int]] = []
+    middles: list[Floats] = []
     for first in list(follows):
         while follows.get(first):
             loop, at = [first], follows[first].pop()
@@ -161,6 +162,40 @@ def open_edges(faces: Faces) -> int:
     forward, times = np.unique(edges[:, 0].astype(np.int64) * width + edges[:, 1], return_counts=True)
     backward = np.unique(edges[:, 1].astype(np.int64) * width + edges[:, 0])
     return int((times > 1).sum()) + len(np.setxor1d(forward, backward))
+
+
+def block(size_m: tuple[float, float, float]) -> tuple[Floats, Faces]:
+    """A box that stands on z = 0, its middle over the origin."""
+    x, y, z = size_m
+    vertices = np.array(
+        [[i * x / 2, j * y / 2, k * z] for k in (0, 1) for j in (-1, 1) for i in (-1, 1)], dtype=np.float64
+    )
+    quads = np.array(
+        [[0, 2, 3, 1], [4, 5, 7, 6], [0, 1, 5, 4], [1, 3, 7, 5], [3, 2, 6, 7], [2, 0, 4, 6]], dtype=np.int32
+    )
+    return vertices, np.vstack([quads[:, [0, 1, 2]], quads[:, [0, 2, 3]]])
+
+
+def cylinder(radius_m: float, length_m: float, *, around: int) -> tuple[Floats, Faces]:
+    """A cylinder along x about the origin, of as many sides, which hold the same volume as the round one."""
+    wide = radius_m * np.sqrt(2 * np.pi / around / np.sin(2 * np.pi / around))
+    angle = np.arange(around) * 2 * np.pi / around
+    ring = wide * np.column_stack([np.cos(angle), np.sin(angle)])
+    vertices = np.vstack(
+        [np.column_stack([np.full(around, end), ring]) for end in (-length_m / 2, length_m / 2)]
+        + [np.array([[-length_m / 2, 0, 0], [length_m / 2, 0, 0]])]
+    )
+    a = np.arange(around)
+    b = np.roll(a, -1)
+    faces = [(a, b, a + around), (b, b + around, a + around)]
+    faces += [(b, a, np.full(around, 2 * around)), (a + around, b + around, np.full(around, 2 * around + 1))]
+    return vertices, np.vstack([np.column_stack(part) for part in faces]).astype(np.int32)
+
+
+def ball(radius_m: float, *, rounds: int) -> tuple[Floats, Faces]:
+    """A ball about the origin, see `icosphere`, whose flat faces hold the same volume as the round one."""
+    vertices, faces = icosphere(rounds)
+    return vertices * radius_m * (4 / 3 * np.pi / signed_volume_m3(vertices, faces)) ** (1 / 3), faces
 
 
 def icosphere(rounds: int) -> tuple[Floats, Faces]:

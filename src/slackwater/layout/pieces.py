@@ -20,7 +20,7 @@ WORKING_TRIANGLES = 50_000
 """A finer solid is thinned to this for counting; what that changes of its volume is part of its error."""
 _HULL_IS_ENOUGH = 1.25
 """Hull over solid, up to which the hull alone stands for a stone where it touches."""
-_PARTS_TRIANGLES = 2_000
+_PARTS_TRIANGLES = 1_000
 _PARTS_THRESHOLD = {"stone": 0.2, "wood": 0.05}
 _LEAKY_SHARE = 0.01
 """Above this share of its volume the error of a scan is told; common practice, no source."""
@@ -146,7 +146,14 @@ def _convex_parts(kind: Kind, vertices_m: Floats, faces: Faces, hull_m: Floats, 
         return (hull_m,)
     few = solids.thinned(vertices_m, faces, triangles=_PARTS_TRIANGLES)
     coacd.set_log_level("off")
-    parts = coacd.run_coacd(coacd.Mesh(*few), threshold=_PARTS_THRESHOLD[kind], preprocess_mode="off", seed=1)
+    parts = coacd.run_coacd(
+        coacd.Mesh(*few),
+        threshold=_PARTS_THRESHOLD[kind],
+        preprocess_mode="off",
+        mcts_iterations=60,
+        resolution=1000,
+        seed=1,
+    )
     return tuple(_hull(np.asarray(corners, dtype=np.float64))[0] for corners, _ in parts)
 
 

@@ -134,7 +134,7 @@ class Kernel:
         if not placed:
             return figures_of(layout, bare, buried_l=0.0, displaced_l=0.0, above_l=0.0, method="exact")
         whole = manifold3d.Manifold.batch_boolean(placed, manifold3d.OpType.Add)
-        x0, y0, z0, x1, y1, z1 = whole.bounding_box()
+        x0, y0, _, x1, y1, z1 = whole.bounding_box()
         whole ^= _outline(layout.glass, 0.0, max(z1, layout.glass.height_m) + 1)
         buried, free = whole.split(_bed_under(layout.bed, (x0, y0, x1, y1)))
         line = layout.glass.water_line_m

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
+from dataclasses import dataclass, fields
 
 import numpy as np
 
@@ -151,7 +153,7 @@ def _wood(
     trunk = wander(np.zeros(3), np.array([1.0, 0.1, 0.35]), 1.0, 16)
     spines = [(trunk, 0.07, 0.03)]
     for place in random.choice(np.arange(2, 15), size=6, replace=False):
-        heading = random.normal(size=3) + (0.6, 0.0, 0.5)
+        heading = random.normal(size=3) + np.array([0.6, 0.0, 0.5])
         branch = wander(trunk[place], heading / np.linalg.norm(heading), float(random.uniform(0.3, 0.6)), 10)
         spines.append((branch, 0.035, 0.012))
 
@@ -177,6 +179,96 @@ def _wood(
             f"no branching wood of that mass fits the box: it would fill {volume_m3 / float(np.prod(size_m)):.0%} of it"
         )
     return body(_halved(volume, volume_m3, low, high, 18))
+
+
+@dataclass(frozen=True)
+class Asked:
+    """What a made-up piece is to be like, all of it known and found possible."""
+
+    name: str
+    kind: Kind
+    look: Look
+    material: str
+    density_kg_m3: float
+    size_m: tuple[float, float, float]
+    volume_m3: float
+    seed: int
+
+    @property
+    def key(self) -> str:
+        """Of what was asked for, not of the mesh: its last digits may differ from machine to machine."""
+        return key_of("stand-in", *(getattr(self, item.name) for item in fields(self)))
+
+
+def asked(
+    *,
+    name: str,
+    kind: Kind,
+    look: Look,
+    material: str,
+    density_kg_m3: float,
+    size_m: tuple[float, float, float] | None,
+    mass_kg: float | None,
+    seed: int,
+) -> Asked:
+    """What `stand_in` is to make; fails as it does."""
+    if (look == "branching") != (kind == "wood"):
+        raise BadInput(f"a piece of {kind} cannot look {look}: branching is of wood, the other looks are of stone")
+    check_range("density", density_kg_m3, 100, 10_000, unit="kg/m3")
+    if size_m is None:
+        if mass_kg is None:
+            raise BadInput(f"{name}: neither the size nor the mass is known; one of them is needed")
+        check_range("mass", mass_kg, 0.005, 2_000, unit="kg")
+        box = _USUAL_BOX[look]
+        scale = (mass_kg / density_kg_m3 / _USUAL_FILL[look] / math.prod(box)) ** (1 / 3)
+        size_m = (box[0] * scale, box[1] * scale, box[2] * scale)
+    length, width, height = (float(side) for side in size_m)
+    for side in (length, width, height):
+        check_range("size", side, 0.01, 3, unit="m")
+    box_m3 = length * width * height
+    if mass_kg is None:
+        mass_kg = density_kg_m3 * box_m3 * _USUAL_FILL[look]
+    check_range("mass", mass_kg, 0.005, 2_000, unit="kg")
+    volume_m3 = mass_kg / density_kg_m3
+    low, high = _WOOD_FILL if kind == "wood" else _FILL[look]
+    if not low <= volume_m3 / box_m3 <= high:
+        raise Contradiction(
+            f"{name}: {mass_kg:g} kg of {density_kg_m3:g} kg/m3 would fill {volume_m3 / box_m3:.0%} of a box of "
+            f"{length:g} x {width:g} x {height:g} m, expected {low:.0%} to {high:.0%}: "
+            "measure size and mass again, or is it another material?"
+        )
+    return Asked(
+        name=name,
+        kind=kind,
+        look=look,
+        material=material,
+        density_kg_m3=float(density_kg_m3),
+        size_m=(length, width, height),
+        volume_m3=float(volume_m3),
+        seed=seed,
+    )
+
+
+def made(what: Asked) -> Piece:
+    """The piece that was asked for."""
+    random = np.random.default_rng(what.seed)
+    parts: tuple[Floats, ...] | None = None
+    if what.kind == "wood":
+        mesh, parts = _wood(random, what.size_m, what.volume_m3)
+    else:
+        mesh = _stone(random, what.look, what.size_m, what.volume_m3)
+    return assembled(
+        key=what.key,
+        name=what.name,
+        kind=what.kind,
+        look=what.look,
+        material=what.material,
+        density_kg_m3=what.density_kg_m3,
+        vertices_m=mesh[0],
+        faces=mesh[1],
+        stand_in=True,
+        convex_m=parts,
+    )
 
 
 def stand_in(
@@ -212,47 +304,15 @@ def stand_in(
     OutOfRange
         Where a number is outside its range.
     """
-    if (look == "branching") != (kind == "wood"):
-        raise BadInput(f"a piece of {kind} cannot look {look}: branching is of wood, the other looks are of stone")
-    check_range("density", density_kg_m3, 100, 10_000, unit="kg/m3")
-    if size_m is None:
-        if mass_kg is None:
-            raise BadInput(f"{name}: neither the size nor the mass is known; one of them is needed")
-        check_range("mass", mass_kg, 0.005, 2_000, unit="kg")
-        box = _USUAL_BOX[look]
-        scale = (mass_kg / density_kg_m3 / _USUAL_FILL[look] / float(np.prod(box))) ** (1 / 3)
-        size_m = (box[0] * scale, box[1] * scale, box[2] * scale)
-    for side in size_m:
-        check_range("size", side, 0.01, 3, unit="m")
-    box_m3 = float(np.prod(size_m))
-    if mass_kg is None:
-        mass_kg = density_kg_m3 * box_m3 * _USUAL_FILL[look]
-    check_range("mass", mass_kg, 0.005, 2_000, unit="kg")
-    fill = mass_kg / density_kg_m3 / box_m3
-    low, high = _WOOD_FILL if kind == "wood" else _FILL[look]
-    if not low <= fill <= high:
-        raise Contradiction(
-            f"{name}: {mass_kg:g} kg of {density_kg_m3:g} kg/m3 would fill {fill:.0%} of a box of "
-            f"{size_m[0]:g} x {size_m[1]:g} x {size_m[2]:g} m, expected {low:.0%} to {high:.0%}: "
-            "measure size and mass again, or is it another material?"
+    return made(
+        asked(
+            name=name,
+            kind=kind,
+            look=look,
+            material=material,
+            density_kg_m3=density_kg_m3,
+            size_m=size_m,
+            mass_kg=mass_kg,
+            seed=seed,
         )
-    random = np.random.default_rng(seed)
-    parts: tuple[Floats, ...] | None = None
-    if kind == "wood":
-        mesh, parts = _wood(random, size_m, fill * box_m3)
-    else:
-        mesh = _stone(random, look, size_m, fill * box_m3)
-    # The key is of what was asked for, not of the mesh: its last digits may differ from machine to machine.
-    key = key_of("stand-in", name, kind, look, material, float(density_kg_m3), size_m, float(mass_kg), seed)
-    return assembled(
-        key=key,
-        name=name,
-        kind=kind,
-        look=look,
-        material=material,
-        density_kg_m3=density_kg_m3,
-        vertices_m=mesh[0],
-        faces=mesh[1],
-        stand_in=True,
-        convex_m=parts,
     )
