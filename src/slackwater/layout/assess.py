@@ -183,7 +183,7 @@ def assess_bed(job: Job, catalog: Catalog, shape: TankShape) -> Stage[BedResult]
         return plain(x - left, y - front)
 
     base_limit = bed.base_depth_m or 0.0
-    lowest = _edge(bed.shape)
+    lowest = lowest_depth_m(bed.shape)
 
     def base(x: Depths, y: Depths) -> Depths:
         # The base keeps a cover of soil over it, and fills no more than its own depth.
@@ -301,7 +301,7 @@ def _bedded_stones_l(job: Job, catalog: Catalog) -> float:
     )
 
 
-def _edge(form: BedShape) -> float:
+def lowest_depth_m(form: BedShape) -> float:
     """Depth at the lowest glass: what the base leaves free, and what a sand bay is filled to."""
     candidates = {
         "edges": (form.front_m, form.rear_m),
