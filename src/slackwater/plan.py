@@ -37,7 +37,7 @@ from slackwater.job.options import with_option
 from slackwater.job.screen import fact_missing, screen
 from slackwater.job.variants import VARIANTS
 from slackwater.layout.assess import assess_bed, old_soil_l
-from slackwater.layout.result import BedResult
+from slackwater.layout.result import BedResult, LayoutResult, LayoutStage
 from slackwater.living.assess import Waiting, assess_waiting, catches_of, catching_findings, stay_findings, with_clocks
 from slackwater.living.catching import minutes_to_share, removal
 from slackwater.living.happened import Happened, happened, recounted
@@ -103,6 +103,8 @@ class Plan(Frozen):
     assumed: tuple[Assumption, ...]
     tank: TankShape | None
     bed: BedResult | None
+    layout: LayoutResult | None = None
+    """Where stones and wood stand; None where they were estimated from their masses."""
     volumes: Volumes | None
     loads: Loads | None
     water: WaterBudget | None
@@ -271,6 +273,7 @@ def plan(
     catalog: Catalog,
     *,
     version: str,
+    laid: LayoutStage | None = None,
     effort: Effort | None = None,
     thoroughness: Thoroughness = USUAL,
     on_progress: OnProgress = lambda _: None,
@@ -283,6 +286,8 @@ def plan(
         What is known.
     version : str
         Version of the program, noted in the plan.
+    laid : LayoutStage or None
+        Where stones and wood stand (`layout.compose`); None: their litres are estimated from their masses.
     effort : Effort or None
         How hard to try for the best day.
     thoroughness : Thoroughness
@@ -292,7 +297,7 @@ def plan(
     """
     gathered = _Gathered()
     gathered.findings += screen(job, catalog)
-    before = _up_to_the_day(job, catalog, gathered, on_progress)
+    before = _up_to_the_day(job, catalog, gathered, on_progress, laid)
     shape, bed, water, waiting = before.shape, before.bed, before.water, before.waiting
     # The day's solver works outside Python's lock, so the weeks after are followed meanwhile; neither asks the other.
     with ThreadPoolExecutor(max_workers=1) as meanwhile:
@@ -350,6 +355,7 @@ def plan(
         assumed=tuple(gathered.assumed),
         tank=shape,
         bed=bed,
+        layout=None if laid is None else laid.stage.result,
         volumes=before.volumes,
         loads=before.loads,
         water=water,
@@ -366,6 +372,7 @@ def with_options(
     job: Job,
     catalog: Catalog,
     *,
+    laid: LayoutStage | None = None,
     effort: Effort | None = None,
     thoroughness: Thoroughness = USUAL,
     on_progress: OnProgress = lambda _: None,
@@ -381,7 +388,7 @@ def with_options(
         on_progress(f"planning the option {option.name}")
         planned = found
         if set(option.changes) - set(idle):
-            planned = plan(varied, catalog, version=found.version, effort=asked, thoroughness=thoroughness)
+            planned = plan(varied, catalog, version=found.version, laid=laid, effort=asked, thoroughness=thoroughness)
         options.append(_planned_option(option, idle, varied, planned, found))
     return found.model_copy(update={"options": tuple(options)})
 
@@ -411,6 +418,7 @@ def day_as_booked(
     job: Job,
     catalog: Catalog,
     *,
+    laid: LayoutStage | None = None,
     effort: Effort | None = None,
     on_progress: OnProgress = lambda _: None,
 ) -> tuple[BookedDay | None, tuple[Finding, ...]]:
@@ -420,7 +428,7 @@ def day_as_booked(
     filter of this job, and the names that work with animals has by that decision.
     """
     gathered = _Gathered()
-    before = _up_to_the_day(job, catalog, gathered, on_progress)
+    before = _up_to_the_day(job, catalog, gathered, on_progress, laid)
     booked = booked_day(
         job, before.catalog, before.rooms, work_places=before.work_places, effort=effort, on_progress=on_progress
     )
@@ -655,12 +663,24 @@ def _active_soil_l(bed: BedResult, catalog: Catalog) -> float:
 
 
 def _up_to_the_water(
-    job: Job, catalog: Catalog, gathered: _Gathered, on_progress: OnProgress
+    job: Job, catalog: Catalog, gathered: _Gathered, on_progress: OnProgress, laid: LayoutStage | None
 ) -> tuple[TankShape | None, BedResult | None, Volumes | None, WaterBudget | None]:
     on_progress("measuring the tank")
     shape = gathered.take("the tank", assess_tank(job, catalog))
-    bed = gathered.take("the bed", assess_bed(job, catalog, shape)) if shape is not None else None
+    found = None if laid is None else gathered.take("the layout", laid.stage)
+    bed = None
+    if shape is not None:
+        stage = assess_bed(
+            job,
+            catalog,
+            shape,
+            buried_l=None if found is None else found.buried.value_l,
+            as_laid=None if laid is None else laid.surface,
+        )
+        bed = gathered.take("the bed", stage)
     hardscape_l = gathered.take("stone and wood", hardscape_solid_l(job, catalog))
+    if found is not None:
+        hardscape_l = found.displaced.value_l + found.buried.value_l
     volumes = None
     if shape is not None and bed is not None and hardscape_l is not None:
         volumes = gathered.take(
@@ -693,10 +713,13 @@ class _Before:
     catalog: Catalog
     """With the clocks of the boxes and the filter of this job."""
     work_places: int | None
+    laid: LayoutStage | None
 
 
-def _up_to_the_day(job: Job, catalog: Catalog, gathered: _Gathered, on_progress: OnProgress) -> _Before:
-    shape, bed, volumes, water = _up_to_the_water(job, catalog, gathered, on_progress)
+def _up_to_the_day(
+    job: Job, catalog: Catalog, gathered: _Gathered, on_progress: OnProgress, laid: LayoutStage | None
+) -> _Before:
+    shape, bed, volumes, water = _up_to_the_water(job, catalog, gathered, on_progress, laid)
     loads = None
     if shape is not None and volumes is not None and bed is not None:
         loads = gathered.take(
@@ -730,6 +753,7 @@ def _up_to_the_day(job: Job, catalog: Catalog, gathered: _Gathered, on_progress:
         rooms=_room_quantities(job, catalog, shape, bed, volumes, water, quantities),
         catalog=catalog if waiting is None else with_clocks(catalog, waiting.clocks),
         work_places=shape.work_places if shape is not None else job.tank.work_places,
+        laid=laid,
     )
 
 
@@ -739,11 +763,11 @@ def _variants(job: Job, catalog: Catalog, before: _Before, gathered: _Gathered) 
     return {name: partial(_variant, name, job, catalog, before, findings) for name in VARIANTS}
 
 
-def variants_of(job: Job, catalog: Catalog) -> Variants:
+def variants_of(job: Job, catalog: Catalog, *, laid: LayoutStage | None = None) -> Variants:
     """Variants of a job, by the same rooms as its plan; a day that does not fit asks for them."""
     gathered = _Gathered()
     gathered.findings += screen(job, catalog)
-    before = _up_to_the_day(job, catalog, gathered, lambda _: None)
+    before = _up_to_the_day(job, catalog, gathered, lambda _: None, laid)
     return _variants(job, catalog, before, gathered)
 
 
@@ -755,7 +779,8 @@ def _variant(
         return None
     gathered = _Gathered()
     gathered.findings += screen(varied, catalog)
-    after = _up_to_the_day(varied, catalog, gathered, lambda _: None)
+    # No variant moves a stone.
+    after = _up_to_the_day(varied, catalog, gathered, lambda _: None, before.laid)
     price, lacks = _variant_price(name, job, varied, catalog, before, after)
     leaving = [box.label for box in after.water.boxes if box.leaves] if after.water else []
     return JobVariant(
@@ -862,10 +887,17 @@ class WaterPlan(Frozen):
     water: WaterBudget | None
 
 
-def water_plan(job: Job, catalog: Catalog, *, version: str, on_progress: OnProgress = lambda _: None) -> WaterPlan:
+def water_plan(
+    job: Job,
+    catalog: Catalog,
+    *,
+    version: str,
+    laid: LayoutStage | None = None,
+    on_progress: OnProgress = lambda _: None,
+) -> WaterPlan:
     """The water of a job, by the same rooms as the whole plan."""
     gathered = _Gathered()
-    _, _, _, water = _up_to_the_water(job, catalog, gathered, on_progress)
+    _, _, _, water = _up_to_the_water(job, catalog, gathered, on_progress, laid)
     # Of the rooms before it only what keeps the water from being reckoned.
     about_water = [
         finding
@@ -952,6 +984,7 @@ def living_plan(
     catalog: Catalog,
     *,
     version: str,
+    laid: LayoutStage | None = None,
     events: Sequence[Event] = (),
     thoroughness: Thoroughness = EVERY_CALENDAR,
     on_progress: OnProgress = lambda _: None,
@@ -962,7 +995,7 @@ def living_plan(
     gathered.findings += [finding for finding in screen(job, catalog) if finding.id in ABOUT_THE_LIVING]
     gathered.findings += _event_findings(job, now, has_events=bool(events))
     gathered.findings += _unknown_counts(now, catalog)
-    shape, bed, _, water = _up_to_the_water(job, catalog, gathered, on_progress)
+    shape, bed, _, water = _up_to_the_water(job, catalog, gathered, on_progress, laid)
     waiting = None
     if water is not None and shape is not None:
         boxes, homeless = recounted(water.boxes, job, now.job, catalog)

@@ -641,7 +641,6 @@ class Wood(Frozen):
     material: str
     mass_kg: MassKg = Field(alias="mass")
     size: PieceSize | None = None
-    look: Literal["branching", "rounded"] | None = None
     length_m: LengthM | None = Field(default=None, alias="length")
     width_m: LengthM | None = Field(default=None, alias="width")
     price: Money | None = None
@@ -651,7 +650,7 @@ class Wood(Frozen):
     mesh_length_m: LengthM | None = Field(default=None, alias="mesh_length")
 
 
-Intent = Literal["one_end", "both_ends", "island", "open_middle", "path"]
+Intent = Literal["one_end", "diagonal", "island", "open_middle", "path"]
 """What the stones and the wood are to come to: see `layout.arrange`."""
 
 

@@ -218,7 +218,7 @@ name = "{name}"
 
 [layout]
 # scene = "layout.glb"            # a saved layout beside this file; left out, the plan takes a proposal
-# intent = "open_middle"          # one_end, both_ends, island, open_middle or path
+# intent = "open_middle"          # one_end, diagonal, island, open_middle or path
 # seated_eye = "1.2 m"            # above the floor
 # standing_eye = "1.6 m"
 # viewing_distance = "1.5 m"

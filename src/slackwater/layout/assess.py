@@ -159,8 +159,25 @@ def _not_counted(layer: BedLayer, why: str, severity: Severity, catalog: Catalog
     )
 
 
-def assess_bed(job: Job, catalog: Catalog, shape: TankShape) -> Stage[BedResult]:
-    """The bed over the tank's footprint; a bed that cannot lie like that is a finding."""
+def assess_bed(
+    job: Job,
+    catalog: Catalog,
+    shape: TankShape,
+    *,
+    buried_l: float | None = None,
+    as_laid: Surface | None = None,
+) -> Stage[BedResult]:
+    """The bed over the tank's footprint; a bed that cannot lie like that is a finding.
+
+    Parameters
+    ----------
+    job, catalog, shape
+        What is asked for, and where.
+    buried_l : float or None
+        Stones and wood in the bed, by a layout [L]; None: estimated, each stone taken as a ball.
+    as_laid : surface or None
+        The depth of the bed as a layout has it, in the tank's own coordinates; None: the job's own form.
+    """
     bed = job.bed
     lacks = bed_lacks(job)
     if lacks or bed.shape is None or bed.soil is None:
@@ -180,7 +197,7 @@ def assess_bed(job: Job, catalog: Catalog, shape: TankShape) -> Stage[BedResult]
         )
 
     def top(x: Depths, y: Depths) -> Depths:
-        return plain(x - left, y - front)
+        return plain(x - left, y - front) if as_laid is None else as_laid(x, y)
 
     base_limit = bed.base_depth_m or 0.0
     lowest = lowest_depth_m(bed.shape)
@@ -220,6 +237,8 @@ def assess_bed(job: Job, catalog: Catalog, shape: TankShape) -> Stage[BedResult]
     parts.append(_Part("soil", bed.soil, soil_bulk))
     renewed = 1 - job.old.kept_share
     parts = [replace(part, bulk_l=renewed * part.bulk_l) for part in parts]
+    if buried_l is not None:
+        parts[-1] = replace(parts[-1], bulk_l=max(0.0, parts[-1].bulk_l - buried_l))
     old_l = old_soil_l(job, footprint_m2=shape.footprint_m2)
     kept_l = None if old_l is None else job.old.kept_share * old_l
     findings += _part_kept(job, kept_l)
@@ -237,7 +256,8 @@ def assess_bed(job: Job, catalog: Catalog, shape: TankShape) -> Stage[BedResult]
                 for name in unknown
             ),
         )
-    bedding = _bedded_stones_l(job, catalog)
+    # A layout has taken what is buried from the litres in place already; an estimate only lessens the order.
+    bedding = _bedded_stones_l(job, catalog) if buried_l is None else 0.0
     layers, assumed = [], []
     for part in parts:
         material = catalog.materials[part.layer.material]
@@ -284,7 +304,7 @@ def assess_bed(job: Job, catalog: Catalog, shape: TankShape) -> Stage[BedResult]
     )
     return Stage(
         result=result,
-        figures=(*_figures(result, soil, bedding), *heap),
+        figures=(*_figures(result, soil, bedding_l=bedding, buried_l=buried_l or 0.0), *heap),
         findings=tuple(findings),
         assumed=tuple(assumed),
     )
@@ -360,7 +380,7 @@ def _slope_findings(soil: Material, slope_deg: float, *, retainers: bool | None)
     return []
 
 
-def _figures(result: BedResult, soil: Material, bedding_l: float) -> Sequence[Figure]:
+def _figures(result: BedResult, soil: Material, *, bedding_l: float, buried_l: float) -> Sequence[Figure]:
     inputs: dict[str, float | str] = {"mean_depth_m": result.mean_depth_m, "highest_m": result.highest_m}
     soil_layer = next(layer for layer in result.layers if layer.role == "soil")
     return (
@@ -387,8 +407,8 @@ def _figures(result: BedResult, soil: Material, bedding_l: float) -> Sequence[Fi
             formula="(litres in place - stone bedding) x (1 + settling in the first month)",
             source=f"geometry; settling and bedding share from the catalog ({soil.source_kind})",
             inputs={
-                "in_place_l": soil_layer.bulk_l,
-                "bedding_l": bedding_l,
+                "in_place_l": soil_layer.bulk_l + buried_l,
+                "bedding_l": bedding_l + buried_l,
                 "settling_percent": soil.settling_pct_first_month,
             },
         ),

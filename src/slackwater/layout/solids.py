@@ -68,6 +68,28 @@ def thinned(vertices_m: Floats, faces: Faces, *, triangles: int) -> tuple[Floats
     return _mesh(solid)
 
 
+def outline_of(vertices_m: Floats, faces: Faces, *, within_m: float) -> list[Floats]:
+    """The outline of a solid seen along its third axis, holes included; corners in its first two coordinates.
+
+    Parameters
+    ----------
+    vertices_m, faces
+        A closed mesh.
+    within_m : float
+        How far the outline may be simplified.
+    """
+    return _polygons(_solid(vertices_m, faces).project(), within_m)
+
+
+def cut_of(vertices_m: Floats, faces: Faces, *, within_m: float) -> list[Floats]:
+    """What the plane through the origin across its third axis cuts of a solid."""
+    return _polygons(_solid(vertices_m, faces).slice(0.0), within_m)
+
+
+def _polygons(section: manifold3d.CrossSection, within_m: float) -> list[Floats]:
+    return [np.asarray(polygon, dtype=np.float64) for polygon in section.simplify(within_m).to_polygons()]
+
+
 def _outline(glass: Glass, low_m: float, high_m: float) -> manifold3d.Manifold:
     section = manifold3d.CrossSection([np.array(glass.corners_m)], manifold3d.FillRule.NonZero)
     return manifold3d.Manifold.extrude(section, high_m - low_m).translate((0.0, 0.0, low_m))
