@@ -691,6 +691,25 @@ export interface components {
             revision: number;
         };
         /**
+         * LayoutState
+         * @description What changes from touch to touch; `bed` is null where it is as the caller has it.
+         */
+        LayoutState: {
+            /** Based On */
+            based_on: number;
+            bed: components["schemas"]["BedItem"] | null;
+            /** Can Redo */
+            can_redo: boolean;
+            /** Can Undo */
+            can_undo: boolean;
+            /** Notes */
+            notes: string[];
+            /** Placements */
+            placements: components["schemas"]["PlacedItem"][];
+            /** Revision */
+            revision: number;
+        };
+        /**
          * Lock
          * @description A placed piece that proposals leave where it is.
          */
@@ -991,7 +1010,7 @@ export interface components {
             glass: components["schemas"]["GlassItem"];
             /** Pieces */
             pieces: components["schemas"]["PieceItem"][];
-            state: components["schemas"]["slackwater__web__layout__State"];
+            state: components["schemas"]["LayoutState"];
         };
         /**
          * Shape
@@ -1029,6 +1048,12 @@ export interface components {
              */
             stroke: "raise" | "lower" | "smooth" | "ridge" | "mound" | "gable";
         };
+        /**
+         * State
+         * @description Where a task stands.
+         * @enum {string}
+         */
+        State: "waiting" | "running" | "done" | "failed" | "cancelled" | "broken";
         /**
          * Step
          * @description The draft that is meant, and the bed that the caller has.
@@ -1098,7 +1123,7 @@ export interface components {
             id: string;
             /** Job */
             job: string | null;
-            state: components["schemas"]["slackwater__book__tasks__State"];
+            state: components["schemas"]["State"];
             /** Stopping */
             stopping: boolean;
         };
@@ -1131,31 +1156,6 @@ export interface components {
             saved_at: string;
             /** Sha256 */
             sha256: string;
-        };
-        /**
-         * State
-         * @description Where a task stands.
-         * @enum {string}
-         */
-        slackwater__book__tasks__State: "waiting" | "running" | "done" | "failed" | "cancelled" | "broken";
-        /**
-         * State
-         * @description What changes from touch to touch; `bed` is null where it is as the caller has it.
-         */
-        slackwater__web__layout__State: {
-            /** Based On */
-            based_on: number;
-            bed: components["schemas"]["BedItem"] | null;
-            /** Can Redo */
-            can_redo: boolean;
-            /** Can Undo */
-            can_undo: boolean;
-            /** Notes */
-            notes: string[];
-            /** Placements */
-            placements: components["schemas"]["PlacedItem"][];
-            /** Revision */
-            revision: number;
         };
     };
     responses: never;
@@ -1707,7 +1707,7 @@ export interface operations {
                     [name: string]: unknown;
                 };
                 content: {
-                    "application/json": components["schemas"]["slackwater__web__layout__State"];
+                    "application/json": components["schemas"]["LayoutState"];
                 };
             };
             /** @description Cannot be read. */
@@ -1883,7 +1883,7 @@ export interface operations {
                     [name: string]: unknown;
                 };
                 content: {
-                    "application/json": components["schemas"]["slackwater__web__layout__State"];
+                    "application/json": components["schemas"]["LayoutState"];
                 };
             };
             /** @description Cannot be read. */
@@ -1972,7 +1972,7 @@ export interface operations {
                     [name: string]: unknown;
                 };
                 content: {
-                    "application/json": components["schemas"]["slackwater__web__layout__State"];
+                    "application/json": components["schemas"]["LayoutState"];
                 };
             };
             /** @description Cannot be read. */
@@ -2146,7 +2146,7 @@ export interface operations {
                     [name: string]: unknown;
                 };
                 content: {
-                    "application/json": components["schemas"]["slackwater__web__layout__State"];
+                    "application/json": components["schemas"]["LayoutState"];
                 };
             };
             /** @description Cannot be read. */
@@ -2236,7 +2236,7 @@ export interface operations {
                     [name: string]: unknown;
                 };
                 content: {
-                    "application/json": components["schemas"]["slackwater__web__layout__State"];
+                    "application/json": components["schemas"]["LayoutState"];
                 };
             };
             /** @description Cannot be read. */

@@ -32,9 +32,9 @@ if TYPE_CHECKING:
 router = APIRouter(include_in_schema=False)
 api = APIRouter(prefix="/api", tags=["layout"])
 
-MOST_FACES = 1_600
+MOST_FACES = 1_200
 """Triangles of a piece on screen; it is counted with all of them."""
-MOST_NODES = 9_000
+MOST_NODES = 4_000
 """Nodes of the bed on screen; it is counted with all of them."""
 MOST_EDITS = 100
 PER_M: Mapping[UnitSystem, float] = {"metric": 100.0, "us": 100 / 2.54}
@@ -110,7 +110,7 @@ class BedItem(Frozen):
     top_m: Numbers
 
 
-class State(Frozen):
+class LayoutState(Frozen):
     """What changes from touch to touch; `bed` is null where it is as the caller has it."""
 
     revision: Revision
@@ -127,7 +127,7 @@ class Scene(Frozen):
 
     glass: GlassItem
     pieces: tuple[PieceItem, ...]
-    state: State
+    state: LayoutState
 
 
 class Changes(Frozen):
@@ -242,12 +242,12 @@ def _bed(layout: Layout) -> BedItem:
     )
 
 
-def _state(laid: Laid, bed: str) -> State:
+def _state(laid: Laid, bed: str) -> LayoutState:
     from slackwater.layout.editing import standing
 
     layout = laid.layout
     placed = [(item, standing(layout, item)) for item in layout.placements]
-    return State(
+    return LayoutState(
         revision=laid.revision,
         based_on=laid.based_on,
         can_undo=laid.can_undo,
@@ -290,20 +290,20 @@ def get_layout(office: Here, job_id: JobId) -> Scene:
 
 
 @api.post("/jobs/{job_id}/layout/edits")
-def change_layout(request: Request, office: Here, job_id: JobId, changes: Annotated[Changes, Body()]) -> State:
+def change_layout(request: Request, office: Here, job_id: JobId, changes: Annotated[Changes, Body()]) -> LayoutState:
     """Do some acts as one step, all or none; 409 where somebody else has changed the draft meanwhile."""
     laid = _laying().change(office, str(job_id), changes.edits, revision=changes.revision, by=_by(request))
     return _state(laid, changes.bed)
 
 
 @api.post("/jobs/{job_id}/layout/undo")
-def undo_layout(request: Request, office: Here, job_id: JobId, step: Annotated[Step, Body()]) -> State:
+def undo_layout(request: Request, office: Here, job_id: JobId, step: Annotated[Step, Body()]) -> LayoutState:
     """Go one step back."""
     return _state(_laying().undo(office, str(job_id), revision=step.revision, by=_by(request)), step.bed)
 
 
 @api.post("/jobs/{job_id}/layout/redo")
-def redo_layout(request: Request, office: Here, job_id: JobId, step: Annotated[Step, Body()]) -> State:
+def redo_layout(request: Request, office: Here, job_id: JobId, step: Annotated[Step, Body()]) -> LayoutState:
     """Go forward by a step that was undone."""
     return _state(_laying().redo(office, str(job_id), revision=step.revision, by=_by(request)), step.bed)
 
@@ -350,9 +350,9 @@ def layout_cleaning(office: Here, job_id: JobId, units: Units = "metric") -> Cle
     for pane in found.panes:
         (ax, ay), (bx, by) = corners[pane.pane], corners[(pane.pane + 1) % len(corners)]
         length = float(np.hypot(bx - ax, by - ay))
-        along, up = np.broadcast_arrays(pane.along_m, pane.up_m)
-        share = along[pane.unclean] / length
-        at = np.stack([ax + share * (bx - ax), ay + share * (by - ay), up[pane.unclean]], axis=1)
+        rows, columns = np.nonzero(pane.unclean)
+        share = pane.along_m[columns] / length
+        at = np.stack([ax + share * (bx - ax), ay + share * (by - ay), pane.up_m[rows]], axis=1)
         panes.append(Pane(number=pane.pane, unclean_share=pane.unclean_share, at_m=numbers(at, "<f4")))
     told = say("web.layout.cleaning", {"percent": f"{100 * (1 - found.unclean_share):.0f}", "hand_m": found.hand_m}, units)
     return Cleaning(
@@ -382,7 +382,7 @@ def _saved(office: Office, job_id: str) -> list[SavedItem]:
 
 
 @api.post("/jobs/{job_id}/layout/versions", status_code=201)
-def save_layout(request: Request, office: Here, job_id: JobId, saving: Annotated[Saving, Body()]) -> State:
+def save_layout(request: Request, office: Here, job_id: JobId, saving: Annotated[Saving, Body()]) -> LayoutState:
     """Save the draft as a new version."""
     _, laid = _laying().save(office, str(job_id), title=saving.title, revision=saving.revision, by=_by(request))
     return _state(laid, saving.bed)
@@ -391,7 +391,7 @@ def save_layout(request: Request, office: Here, job_id: JobId, saving: Annotated
 @api.post("/jobs/{job_id}/layout/versions/{number}/back")
 def take_layout_back(
     request: Request, office: Here, job_id: JobId, number: VersionNumber, step: Annotated[Step, Body()]
-) -> State:
+) -> LayoutState:
     """Take a saved version into the draft."""
     laid = _laying().take_back(office, str(job_id), number, revision=step.revision, by=_by(request))
     return _state(laid, step.bed)
