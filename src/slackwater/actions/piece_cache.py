@@ -7,6 +7,7 @@ import os
 import tempfile
 from collections.abc import Callable
 from pathlib import Path
+from typing import Any
 
 from slackwater.errors import BadInput
 from slackwater.layout.keeping import packed, unpacked
@@ -81,7 +82,7 @@ class PieceCache:
         from slackwater.layout import pieces
 
         vertices, triangles = pieces.checked(vertices_m, faces)
-        made_from = {
+        made_from: dict[str, Any] = {
             "name": name,
             "kind": kind,
             "look": look,

@@ -20,6 +20,9 @@ from slackwater.layout.scene import Bed, Faces, Floats, Glass, Layout, Piece, Pl
 
 Ints = NDArray[np.int32]
 
+LINES_M = 0.0025
+"""Distance of the lines. At twice that a ball of 16 cm, half buried, is out by 0.13 %."""
+
 
 @dataclass(frozen=True, eq=False)
 class Stamp:
@@ -380,7 +383,7 @@ class Columns:
     """By the number of the placement."""
 
     @staticmethod
-    def of(layout: Layout, cell_m: float = 0.005) -> Columns:
+    def of(layout: Layout, cell_m: float = LINES_M) -> Columns:
         """A layout counted from the beginning."""
         grid = Grid.over(layout.glass, layout.bed, cell_m)
         placed = {item.number: grid.counted(layout.pieces[item.piece], item) for item in layout.placements}
@@ -429,7 +432,7 @@ class Columns:
         )
 
 
-def fast_volumes(layout: Layout, cell_m: float = 0.005) -> Volumes4:
+def fast_volumes(layout: Layout, cell_m: float = LINES_M) -> Volumes4:
     """The four figures of a layout by columns.
 
     Parameters

@@ -7,6 +7,7 @@ from dataclasses import dataclass, fields
 from itertools import pairwise
 
 import numpy as np
+from numpy.typing import NDArray
 
 from slackwater.finding import Finding, Severity
 from slackwater.layout.bed import inside
@@ -51,8 +52,7 @@ class BareBed:
 
 def area_m2(corners: Corners) -> float:
     """Area of a polygon, corners against the clock."""
-    x, y = np.array(corners).T
-    return float(x @ np.roll(y, -1) - y @ np.roll(x, -1)) / 2
+    return sum(x0 * y1 - x1 * y0 for (x0, y0), (x1, y1) in zip(corners, [*corners[1:], corners[0]], strict=True)) / 2
 
 
 def is_box(glass: Glass) -> bool:
@@ -74,30 +74,43 @@ def _cut(polygon: list[tuple[float, float]], a: float, b: float, c: float) -> li
     return kept
 
 
-def _cell_parts(glass: Glass, x_m: Floats, y_m: Floats) -> dict[tuple[int, int], list[tuple[float, float]]]:
-    """The part of each cell that lies inside the outline, by row and column; cells outside are left out."""
-    parts = {}
-    for row, (y0, y1) in enumerate(pairwise(y_m)):
+def _cells(
+    glass: Glass, x_m: Floats, y_m: Floats
+) -> tuple[NDArray[np.bool_], dict[tuple[int, int], list[tuple[float, float]]]]:
+    """Which cells lie wholly inside the outline, and of those that it cuts the part inside, by row and column."""
+    middle = np.meshgrid((x_m[1:] + x_m[:-1]) / 2, (y_m[1:] + y_m[:-1]) / 2)
+    whole = inside(glass.corners_m, *middle)
+    ends = np.array([glass.corners_m, np.roll(glass.corners_m, -1, axis=0)])
+    parts: dict[tuple[int, int], list[tuple[float, float]]] = {}
+    for row, (y0, y1) in enumerate(pairwise(y_m.tolist())):
+        cut = np.zeros(len(x_m) - 1, dtype=bool)
+        for (ax, ay), (bx, by) in ends.swapaxes(0, 1):
+            if max(ay, by) < y0 or min(ay, by) > y1:
+                continue
+            reach = [0.0, 1.0] if ay == by else sorted(np.clip([(y0 - ay) / (by - ay), (y1 - ay) / (by - ay)], 0, 1))
+            from_x, to_x = sorted(ax + (bx - ax) * share for share in reach)
+            cut |= (x_m[:-1] <= to_x) & (x_m[1:] >= from_x)
+        if not cut.any():
+            continue
+        whole[row, cut] = False
         strip = _cut(_cut(list(glass.corners_m), 0, 1, -y0), 0, -1, y1)
-        for column, end in enumerate(x_m[1:]):
-            if len(strip) < 3:
-                break
-            parts[row, column] = _cut(strip, -1, 0, end)
-            strip = _cut(strip, 1, 0, -end)
-    return {place: part for place, part in parts.items() if len(part) > 2}
+        for column in np.flatnonzero(cut).tolist():
+            part = _cut(_cut(strip, 1, 0, -float(x_m[column])), -1, 0, float(x_m[column + 1]))
+            if len(part) > 2:
+                parts[row, column] = part
+    return whole, parts
 
 
 def cell_areas_m2(glass: Glass, x_m: Floats, y_m: Floats) -> Floats:
-    """How much of each cell of a grid lies inside the glass; one row for each y."""
-    whole = np.outer(np.diff(y_m), np.diff(x_m))
+    """How much of each cell of a grid over the box round the glass lies inside it; one row for each y."""
+    found = np.outer(np.diff(y_m), np.diff(x_m))
     if is_box(glass):
-        low_x, low_y, high_x, high_y = glass.box_m
-        across = np.clip(x_m, low_x, high_x)
-        return np.outer(np.diff(np.clip(y_m, low_y, high_y)), np.diff(across))
-    found = np.zeros_like(whole)
-    for place, part in _cell_parts(glass, x_m, y_m).items():
+        return np.asarray(found)
+    whole, parts = _cells(glass, x_m, y_m)
+    found = found * whole
+    for place, part in parts.items():
         found[place] = area_m2(part)
-    return found
+    return np.asarray(found)
 
 
 def _over(corner_heights: Floats, area: float | Floats, level: float) -> Floats:
@@ -123,29 +136,28 @@ def bed_litres(glass: Glass, bed: Bed) -> BareBed:
     tank = 1000 * area_m2(glass.corners_m) * line
     top = bed.top_m
     a, b, c, d = top[:-1, :-1], top[:-1, 1:], top[1:, 1:], top[1:, :-1]
-    if is_box(glass):
-        half = np.outer(np.diff(bed.y_m), np.diff(bed.x_m)).ravel() / 2
-        lower, upper = np.stack([a, b, c], axis=-1).reshape(-1, 3), np.stack([a, c, d], axis=-1).reshape(-1, 3)
-        total = float(((lower + upper).sum(axis=1) / 3 * half).sum())
-        above = float((_over(lower, half, line) + _over(upper, half, line)).sum()) if top.max() > line else 0.0
-        return BareBed(bed_l=1000 * total, above_water_l=1000 * above, tank_l=tank)
-    total = above = 0.0
+    # Of a box every cell is whole: its outline lies on the borders of cells.
+    whole, parts = (np.ones(a.shape, dtype=bool), {}) if is_box(glass) else _cells(glass, bed.x_m, bed.y_m)
+    half = np.outer(np.diff(bed.y_m), np.diff(bed.x_m))[whole] / 2
+    lower, upper = (np.stack(nodes, axis=-1)[whole] for nodes in ([a, b, c], [a, c, d]))
+    total = float(((lower + upper).sum(axis=1) / 3 * half).sum())
+    above = float((_over(lower, half, line) + _over(upper, half, line)).sum()) if top.max() > line else 0.0
     step_x, step_y = bed.cell_m
-    for (row, column), part in _cell_parts(glass, bed.x_m, bed.y_m).items():
+    for (row, column), part in parts.items():
         x0, y0 = float(bed.x_m[column]), float(bed.y_m[row])
         h00, h10, h11, h01 = (float(h[row, column]) for h in (a, b, c, d))
         for side, along, across in ((1, h10 - h00, h11 - h10), (-1, h11 - h01, h01 - h00)):
             piece = _cut(part, side / step_x, -side / step_y, side * (y0 / step_y - x0 / step_x))
             if len(piece) < 3:
                 continue
-            corners = np.array(piece)
-            height = h00 + along * (corners[:, 0] - x0) / step_x + across * (corners[:, 1] - y0) / step_y
-            others = corners[1:] - corners[0]
-            areas = (others[:-1, 0] * others[1:, 1] - others[:-1, 1] * others[1:, 0]) / 2
-            heights = np.column_stack([np.full(len(areas), height[0]), height[1:-1], height[2:]])
-            total += float((heights.mean(axis=1) * areas).sum())
-            if height.max() > line:
-                above += float(_over(heights, areas, line).sum())
+            heights = [h00 + along * (x - x0) / step_x + across * (y - y0) / step_y for x, y in piece]
+            (ox, oy), oh = piece[0], heights[0]
+            fan = zip(pairwise(piece[1:]), pairwise(heights[1:]), strict=True)
+            for ((px, py), (qx, qy)), (ph, qh) in fan:
+                area = ((px - ox) * (qy - oy) - (py - oy) * (qx - ox)) / 2
+                total += (oh + ph + qh) / 3 * area
+                if max(oh, ph, qh) > line:
+                    above += float(_over(np.array([[oh, ph, qh]]), area, line)[0])
     return BareBed(bed_l=1000 * total, above_water_l=1000 * above, tank_l=tank)
 
 

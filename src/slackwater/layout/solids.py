@@ -7,7 +7,7 @@ from collections.abc import Sequence
 import manifold3d
 import numpy as np
 
-from slackwater.layout.litres import Volumes4, bed_litres, figures_of
+from slackwater.layout.litres import Volumes4, bed_litres, figures_of, is_box
 from slackwater.layout.scene import Bed, Faces, Floats, Glass, Layout, Piece, stood
 
 _BELOW_M = 0.01
@@ -95,22 +95,10 @@ def _outline(glass: Glass, low_m: float, high_m: float) -> manifold3d.Manifold:
     return manifold3d.Manifold.extrude(section, high_m - low_m).translate((0.0, 0.0, low_m))
 
 
-def _bed_under(bed: Bed, box_m: tuple[float, float, float, float]) -> manifold3d.Manifold:
-    """The solid of the bed under a rectangle; whole cells, so a little more than the rectangle."""
-    x0, y0, x1, y1 = box_m
-    columns = slice(
-        max(0, int(np.searchsorted(bed.x_m, x0, side="right")) - 1),
-        min(len(bed.x_m), int(np.searchsorted(bed.x_m, x1)) + 1),
-    )
-    rows = slice(
-        max(0, int(np.searchsorted(bed.y_m, y0, side="right")) - 1),
-        min(len(bed.y_m), int(np.searchsorted(bed.y_m, y1)) + 1),
-    )
-    x, y = np.meshgrid(bed.x_m[columns], bed.y_m[rows])
-    top = bed.top_m[rows, columns]
+def _bed_solid(bed: Bed) -> manifold3d.Manifold:
+    x, y = np.meshgrid(bed.x_m, bed.y_m)
+    top = bed.top_m
     ny, nx = top.shape
-    if ny < 2 or nx < 2:
-        return manifold3d.Manifold()
     node = np.arange(ny * nx).reshape(ny, nx)
     a, b, c, d = node[:-1, :-1].ravel(), node[:-1, 1:].ravel(), node[1:, 1:].ravel(), node[1:, :-1].ravel()
     surface = np.vstack([np.column_stack([a, b, c]), np.column_stack([a, c, d])])
@@ -134,16 +122,40 @@ def _bed_under(bed: Bed, box_m: tuple[float, float, float, float]) -> manifold3d
     return _solid(vertices, faces)
 
 
+def _inside(whole: manifold3d.Manifold, glass: Glass) -> manifold3d.Manifold:
+    """What of a solid is inside the glass and over its bottom, however high; cut only where it reaches past."""
+    x0, y0, z0, x1, y1, z1 = whole.bounding_box()
+    if not is_box(glass):
+        return whole ^ _outline(glass, 0.0, z1 + 1)
+    left, front, right, rear = glass.box_m
+    for past, normal, at in (
+        (x0 < left, (1.0, 0.0, 0.0), left),
+        (x1 > right, (-1.0, 0.0, 0.0), -right),
+        (y0 < front, (0.0, 1.0, 0.0), front),
+        (y1 > rear, (0.0, -1.0, 0.0), -rear),
+        (z0 < 0, (0.0, 0.0, 1.0), 0.0),
+    ):
+        if past:
+            whole = whole.trim_by_plane(normal, at)
+    return whole
+
+
 class Kernel:
-    """Exact volumes, with the solids of pieces kept from one question to the next."""
+    """Exact volumes; the solids of pieces and of the last bed are kept from one question to the next."""
 
     def __init__(self) -> None:
         self._solids: dict[str, manifold3d.Manifold] = {}
+        self._bed: tuple[Bed, manifold3d.Manifold] | None = None
 
     def _of(self, piece: Piece) -> manifold3d.Manifold:
         if piece.key not in self._solids:
             self._solids[piece.key] = _solid(piece.closed_vertices_m, piece.closed_faces)
         return self._solids[piece.key]
+
+    def _of_bed(self, bed: Bed) -> manifold3d.Manifold:
+        if self._bed is None or self._bed[0] is not bed:
+            self._bed = bed, _bed_solid(bed)
+        return self._bed[1]
 
     def volumes(self, layout: Layout) -> Volumes4:
         """The four figures of a layout, see `exact_volumes`."""
@@ -152,19 +164,15 @@ class Kernel:
             frame = stood(np.vstack([np.zeros(3), np.eye(3)]), placement)
             turn = np.column_stack([(frame[1:] - frame[0]).T, frame[0]])
             placed.append(self._of(layout.pieces[placement.piece]).transform(turn))
-        bare = bed_litres(layout.glass, layout.bed)
-        if not placed:
-            return figures_of(layout, bare, buried_l=0.0, displaced_l=0.0, above_l=0.0, method="exact")
-        whole = manifold3d.Manifold.batch_boolean(placed, manifold3d.OpType.Add)
-        x0, y0, _, x1, y1, z1 = whole.bounding_box()
-        whole ^= _outline(layout.glass, 0.0, max(z1, layout.glass.height_m) + 1)
-        buried, free = whole.split(_bed_under(layout.bed, (x0, y0, x1, y1)))
+        whole = _inside(manifold3d.Manifold.batch_boolean(placed, manifold3d.OpType.Add), layout.glass)
+        free = whole - self._of_bed(layout.bed)
         line = layout.glass.water_line_m
-        above = free.trim_by_plane((0.0, 0.0, 1.0), line).volume()
+        out = not free.is_empty() and free.bounding_box()[5] > line
+        above = free.trim_by_plane((0.0, 0.0, 1.0), line).volume() if out else 0.0
         return figures_of(
             layout,
-            bare,
-            buried_l=1000 * buried.volume(),
+            bed_litres(layout.glass, layout.bed),
+            buried_l=1000 * (whole.volume() - free.volume()),
             displaced_l=1000 * (free.volume() - above),
             above_l=1000 * above,
             method="exact",
