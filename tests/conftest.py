@@ -8,6 +8,9 @@ from hypothesis import settings
 
 from tests.plans import PLANS_OF_THIS_RUN
 
+CACHE = "SLACKWATER_CACHE"
+"""Layouts that programs under test lay are kept for the run, in the same folder: each is laid once."""
+
 settings.register_profile("same every time", derandomize=True, deadline=None, max_examples=60)
 settings.load_profile("same every time")
 
@@ -15,10 +18,12 @@ settings.load_profile("same every time")
 def pytest_configure(config):
     if not hasattr(config, "workerinput"):
         os.environ[PLANS_OF_THIS_RUN] = tempfile.mkdtemp(prefix="plans-")
+        os.environ[CACHE] = os.environ[PLANS_OF_THIS_RUN]
 
 
 def pytest_unconfigure(config):
     if not hasattr(config, "workerinput"):
+        del os.environ[CACHE]
         shutil.rmtree(os.environ.pop(PLANS_OF_THIS_RUN), ignore_errors=True)
 
 

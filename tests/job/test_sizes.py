@@ -42,7 +42,9 @@ def test_a_job_without_a_layout_asks_for_nothing_there():
 
 
 def test_a_layout_is_told_by_file_intent_seed_and_eyes():
-    text = f'{HEAD}[layout]\nscene = "a.glb"\nintent = "island"\nseed = 7\nseated_eye = "120 cm"\nstanding_eye = "1.6 m"\n'
+    text = (
+        f'{HEAD}[layout]\nscene = "a.glb"\nintent = "island"\nseed = 7\nseated_eye = "120 cm"\nstanding_eye = "1.6 m"\n'
+    )
     wish = read_job(text, file_name="job").layout
     assert (wish.scene, wish.intent, wish.seed) == ("a.glb", "island", 7)
     assert (wish.seated_eye_m, wish.standing_eye_m) == pytest.approx((1.2, 1.6))

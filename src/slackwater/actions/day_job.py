@@ -10,6 +10,7 @@ from pathlib import Path
 from slackwater.actions.events_file import read_events_file
 from slackwater.actions.files import read_text
 from slackwater.actions.from_book import with_book
+from slackwater.actions.laying import laid_for
 from slackwater.actions.settings import Settings
 from slackwater.day.assess import BookedDay
 from slackwater.day.moves import ClockNow as ClockNow
@@ -24,6 +25,7 @@ from slackwater.job.catalog import Catalog, load_catalog
 from slackwater.job.event import Event
 from slackwater.job.load import read_job
 from slackwater.job.model import Job
+from slackwater.layout.result import LayoutStage
 from slackwater.plan import day_as_booked, day_now
 
 
@@ -53,6 +55,7 @@ def day_job(
     at: str | None,
     events: Path | None,
     catalog_folder: Path | None,
+    layouts: Path,
     on_progress: Callable[[str], None],
     book: Settings | None = None,
     now: datetime | None = None,
@@ -85,13 +88,15 @@ def day_job(
     catalog = load_catalog(catalog_folder)
     if book is not None and now is not None:
         catalog = with_book(catalog, job, text, book, at=now)
-    return day_of(job, catalog, at=asked, happened=happened, on_progress=on_progress)
+    laid = laid_for(job, catalog, folder=path.parent, cache=layouts, on_progress=on_progress)
+    return day_of(job, catalog, laid=laid, at=asked, happened=happened, on_progress=on_progress)
 
 
 def day_of(
     job: Job,
     catalog: Catalog,
     *,
+    laid: LayoutStage | None,
     at: time | datetime | None,
     happened: tuple[Event, ...],
     on_progress: Callable[[str], None],
@@ -103,7 +108,7 @@ def day_of(
     BadInput
         If the time is not one of the day.
     """
-    booked, findings = day_as_booked(job, catalog, on_progress=on_progress)
+    booked, findings = day_as_booked(job, catalog, laid=laid, on_progress=on_progress)
     if booked is None:
         return DayShown(job.name, None, findings, is_plan=True)
     now = _now(booked, at, happened)

@@ -1,261 +1,188 @@
-"""What a user does with the layout of a job: look at it, change it, undo, save a version, take one back, count it.
-
-The truth is here: a browser sends acts, gets the places that came of them or a sentence why not. The draft is written into the
-book with every change; what can be undone is kept by the office that is open, and goes with it.
-"""
+"""The layout that a job is planned with: files beside it read, and what was found once kept for the next time."""
 
 from __future__ import annotations
 
+import contextlib
+import hashlib
 import json
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+import os
+import tempfile
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path, PurePath
+from typing import TYPE_CHECKING, Any
 
-from slackwater.actions.drafts import OpenDraft
-from slackwater.actions.job_scene import base_of
-from slackwater.actions.office import Desk, Office
-from slackwater.actions.recording import job_of
-from slackwater.book import layouts
-from slackwater.book.layouts import Saved
-from slackwater.errors import BadInput, Conflict, NotFound
-from slackwater.layout.acts import Edit
-from slackwater.layout.editing import edited
-from slackwater.layout.gltf import from_glb, to_glb
-from slackwater.layout.plain import from_plain, to_plain
-from slackwater.layout.scene import Layout
-from slackwater.wording.render import say
+from slackwater import __version__
+from slackwater.figure import Assumption, Figure
+from slackwater.finding import Finding
+from slackwater.job.catalog import Catalog
+from slackwater.job.model import Job
+from slackwater.layout.asked import Beside, Care, files_named
+from slackwater.layout.result import LayoutResult, LayoutStage
+from slackwater.stage import Stage
+from slackwater.tank.assess import assess_tank
 
-MOST_STEPS = 200
-"""Steps that can be undone; a step shares all that it did not change with the one before."""
-LONGEST_TITLE = 120
+if TYPE_CHECKING:
+    from slackwater.layout.compose import Laid
+
+LARGEST_BYTES = 512 * 1024 * 1024
+"""Of a file beside a job."""
+MOST_KEPT = 400
+"""Layouts; those made longest ago go first."""
+KEPT_AS = 1
+"""Raised when what is kept changes its form or its meaning."""
 
 
 @dataclass(frozen=True)
-class Laid:
-    """A draft to be shown.
+class LaidJob:
+    """A layout as the pipeline takes it, and its scene file; both None where facts are missing."""
 
-    Attributes
-    ----------
-    layout : Layout
-    revision : int
-        0 while nobody has changed anything.
-    based_on : int
-        Number of the saved version it began from; 0 for none.
-    can_undo, can_redo : bool
-    notes : tuple of str
-        What is to be known of it, in sentences.
-    """
-
-    layout: Layout
-    revision: int
-    based_on: int
-    can_undo: bool
-    can_redo: bool
-    notes: tuple[str, ...]
+    stage: LayoutStage | None
+    scene: bytes | None = None
 
 
-def _laid(found: OpenDraft) -> Laid:
-    return Laid(
-        layout=found.steps[found.at],
-        revision=found.revision,
-        based_on=found.based_on,
-        can_undo=found.at > 0,
-        can_redo=found.at + 1 < len(found.steps),
-        notes=found.lost,
-    )
+def beside(job: Job, folder: Path) -> Beside:
+    """The files beside a job that its layout names; one that is not there, or reaches out of the folder, is left out."""
+    found: dict[str, bytes] = {}
+    for name in files_named(job):
+        path = folder / name
+        if PurePath(name).is_absolute() or ".." in PurePath(name).parts:
+            continue
+        with contextlib.suppress(OSError, ValueError):
+            if path.is_file() and path.stat().st_size <= LARGEST_BYTES:
+                found[name] = path.read_bytes()
+    return Beside(files=found)
 
 
-def see(office: Office, job_id: str) -> Laid:
-    """The draft of a job's layout, or what it would begin from: the newest saved version, else the bed of the job.
-
-    Raises
-    ------
-    NotFound, BadInput
-        If there is no such job; if its survey does not tell enough of the tank and the bed.
-    """
-    job_of(office, job_id)
-    with office.drafts.of(job_id):
-        return _laid(_now(office, job_id))
-
-
-def _now(office: Office, job_id: str) -> OpenDraft:
-    kept = layouts.draft(office.book, job_id)
-    revision = kept.revision if kept else 0
-    found = office.drafts.get(job_id, revision)
-    if found is None or (kept is None and found.based_on != _newest_n(office, job_id)):
-        found = _opened(office, job_id, kept)
-        office.drafts.put(job_id, found)
-    return found
-
-
-def _newest_n(office: Desk, job_id: str) -> int:
-    return next((saved.n for saved in layouts.versions(office.book, job_id)), 0)
-
-
-def _opened(office: Office, job_id: str, kept: layouts.Draft | None) -> OpenDraft:
-    based_on = kept.based_on if kept else _newest_n(office, job_id)
-    base, lost = base_of(office.settings, office.book, job_id, based_on)
-    layout = base
-    if kept is not None:
-        layout, gone = from_plain(json.loads(kept.body), base)
-        if gone:
-            lost += (say("web.layout.gone", {"count": len(gone)}),)
-    return OpenDraft(revision=kept.revision if kept else 0, based_on=based_on, steps=[layout], lost=lost)
-
-
-# ---------------------------------------------------------------- changing it
-
-
-def change(office: Office, job_id: str, edits: Sequence[Edit], *, revision: int, by: str = "") -> Laid:
-    """Do some acts as one step, all or none.
+def lay_job(
+    job: Job,
+    catalog: Catalog,
+    *,
+    files: Beside,
+    cache: Path,
+    care: Care | None = None,
+    on_progress: Callable[[str], None] = lambda _: None,
+) -> LaidJob:
+    """The layout of a job: as it was found before, or laid now.
 
     Parameters
     ----------
-    revision : int
-        Of the draft that the acts were made on.
-
-    Raises
-    ------
-    NotFound, BadInput, Conflict
-        If there is no such job; if an act cannot be done; if somebody else has changed the draft meanwhile.
+    job, catalog
+        What is known.
+    files : Beside
+        Scene and scans.
+    cache : Path
+        Folder of what was found before; it may be emptied at any time, and one that cannot be written is no error.
+    care : Care or None
+        How hard to look for a proposal; None: as usual.
+    on_progress : callable
+        Told in a few words what is being done.
     """
-    return _step(office, job_id, lambda layout: edited(layout, edits), revision=revision, by=by)
+    care = care or Care()
+    shape = assess_tank(job, catalog).result
+    if shape is None or any(part is None for part in (job.bed.shape, job.bed.soil, job.stones, job.wood)):
+        return LaidJob(stage=None)
+    key = _key(job, catalog, files, care)
+    kept = _read(cache, key)
+    if kept is not None:
+        return kept
+    # What lays a layout takes seconds to load; who has it kept need not wait for it.
+    from slackwater.actions.piece_cache import PieceCache
+    from slackwater.layout.compose import lay, staged
+    from slackwater.layout.gltf import to_glb
 
-
-def take(office: Office, job_id: str, layout: Layout, *, revision: int, by: str = "") -> Laid:
-    """Take places and bed of another layout as one step: a proposal, one that was settled, a saved version."""
-
-    def taken(now: Layout) -> Layout:
-        return replace(
-            now,
-            pieces={**layout.pieces, **now.pieces},
-            placements=layout.placements,
-            joints=layout.joints,
-            ballast_kg=layout.ballast_kg,
-            bed=layout.bed if layout.glass.box_m == now.glass.box_m else now.bed,
-        )
-
-    return _step(office, job_id, taken, revision=revision, by=by)
-
-
-def take_back(office: Office, job_id: str, n: int, *, revision: int, by: str = "") -> Laid:
-    """Take a saved version into the draft; it can be undone.
-
-    Raises
-    ------
-    NotFound, Conflict
-    """
-    return take(office, job_id, from_glb(layouts.scene(office.book, job_id, n)), revision=revision, by=by)
-
-
-def _step(office: Office, job_id: str, act: Callable[[Layout], Layout], *, revision: int, by: str) -> Laid:
-    job_of(office, job_id)
-    with office.drafts.of(job_id):
-        found = _asked(office, job_id, revision)
-        layout = act(found.steps[found.at])
-        steps = [*found.steps[: found.at + 1], layout][-MOST_STEPS:]
-        return _kept(office, job_id, replace(found, steps=steps, at=len(steps) - 1), by=by)
-
-
-def undo(office: Office, job_id: str, *, revision: int, by: str = "") -> Laid:
-    """Go one step back.
-
-    Raises
-    ------
-    NotFound, BadInput, Conflict
-        If there is no such job; if there is nothing to undo; if somebody else has changed the draft meanwhile.
-    """
-    return _walk(office, job_id, -1, "web.layout.no_undo", revision=revision, by=by)
-
-
-def redo(office: Office, job_id: str, *, revision: int, by: str = "") -> Laid:
-    """Go forward again by one step that was undone.
-
-    Raises
-    ------
-    NotFound, BadInput, Conflict
-    """
-    return _walk(office, job_id, 1, "web.layout.no_redo", revision=revision, by=by)
-
-
-def _walk(office: Office, job_id: str, by_steps: int, refusal: str, *, revision: int, by: str) -> Laid:
-    job_of(office, job_id)
-    with office.drafts.of(job_id):
-        found = _asked(office, job_id, revision)
-        at = found.at + by_steps
-        if not 0 <= at < len(found.steps):
-            raise BadInput(say(refusal, {}))
-        return _kept(office, job_id, replace(found, at=at), by=by)
-
-
-def _asked(office: Office, job_id: str, revision: int) -> OpenDraft:
-    found = _now(office, job_id)
-    if found.revision != revision:
-        raise Conflict(say("web.layout.overtaken", {}))
-    return found
-
-
-def _kept(office: Office, job_id: str, found: OpenDraft, *, by: str) -> Laid:
-    body = json.dumps(to_plain(found.steps[found.at]), separators=(",", ":"))
-    revision = layouts.put_draft(
-        office.book,
-        job_id,
-        body,
-        based_on=found.based_on,
-        revision=found.revision,
-        at=office.clock(),
-        by=by,
+    stage = lay(
+        job,
+        catalog,
+        shape,
+        beside=files,
+        care=care,
+        maker=PieceCache(cache / "pieces"),
+        on_progress=on_progress,
     )
-    kept = replace(found, revision=revision, lost=())
-    office.drafts.put(job_id, kept)
-    return _laid(kept)
+    laid = stage.result
+    if laid is None:
+        return LaidJob(stage=staged(stage))
+    scene = to_glb(laid.layout)
+    _keep(cache, key, stage, scene)
+    return LaidJob(stage=staged(stage), scene=scene)
 
 
-# ---------------------------------------------------------------- saved versions
+def laid_for(
+    job: Job,
+    catalog: Catalog,
+    *,
+    folder: Path,
+    cache: Path,
+    on_progress: Callable[[str], None] = lambda _: None,
+) -> LayoutStage | None:
+    """What a plan takes of the layout of a job whose file lies in a folder."""
+    return lay_job(job, catalog, files=beside(job, folder), cache=cache, on_progress=on_progress).stage
 
 
-def save(office: Office, job_id: str, *, title: str, revision: int, by: str = "") -> tuple[Saved, Laid]:
-    """Save the draft as a new version; nothing that was saved before is lost.
+# ---------------------------------------------------------------- kept
 
-    Raises
-    ------
-    NotFound, BadInput, Conflict
-        If there is no such job; if the title is too long; if somebody else has changed or saved it meanwhile.
-    """
-    job_of(office, job_id)
-    title = " ".join(title.split())
-    if len(title) > LONGEST_TITLE:
-        raise BadInput(say("web.layout.long_title", {"most": LONGEST_TITLE}))
-    with office.drafts.of(job_id):
-        found = _asked(office, job_id, revision)
-        saved = layouts.save(
-            office.book,
-            job_id,
-            to_glb(found.steps[found.at]),
-            title=title,
-            parent=_newest_n(office, job_id),
-            at=office.clock(),
-            by=by,
+
+def _key(job: Job, catalog: Catalog, files: Beside, care: Care) -> str:
+    """Of everything that a layout is laid from."""
+    named = [layer.material for layer in (job.bed.soil, job.bed.base) if layer is not None]
+    named += [item.material for item in (*(job.stones or ()), *(job.wood or ()))]
+    asked = {
+        "kept": KEPT_AS,
+        "version": __version__,
+        "seed": job.seed,
+        **{name: getattr(job, name).model_dump(mode="json") for name in ("tank", "bed", "layout")},
+        "pieces": [item.model_dump(mode="json") for item in (*(job.stones or ()), *(job.wood or ()))],
+        "materials": [repr(catalog.materials.get(name)) for name in sorted(set(named))],
+        "files": {name: hashlib.sha256(data).hexdigest() for name, data in sorted(files.files.items())},
+        "care": [care.tries, care.settle],
+    }
+    return hashlib.sha256(json.dumps(asked, sort_keys=True).encode()).hexdigest()
+
+
+def _read(cache: Path, key: str) -> LaidJob | None:
+    try:
+        told: Any = json.loads((cache / f"{key}.json").read_text(encoding="utf-8"))
+        scene = (cache / f"{key}.glb").read_bytes()
+        result = LayoutResult.model_validate(told["result"])
+        stage = Stage(
+            result=result,
+            figures=tuple(Figure.model_validate(item) for item in told["figures"]),
+            findings=tuple(Finding.model_validate(item) for item in told["findings"]),
+            assumed=tuple(Assumption.model_validate(item) for item in told["assumed"]),
         )
-        return saved, _kept(office, job_id, replace(found, based_on=saved.n), by=by)
+    except (OSError, ValueError, KeyError, TypeError):
+        return None
+    surface = None
+    if result.source == "given" and result.pieces:
+        from slackwater.layout.compose import surface_of_scene
+        from slackwater.layout.gltf import from_glb
+
+        surface = surface_of_scene(from_glb(scene))
+    return LaidJob(stage=LayoutStage(stage=stage, surface=surface), scene=scene)
 
 
-def versions(office: Desk, job_id: str) -> list[Saved]:
-    """Saved versions that were not erased, the newest first.
-
-    Raises
-    ------
-    NotFound
-    """
-    job_of(office, job_id)
-    return [saved for saved in layouts.versions(office.book, job_id) if saved.row.sha256 is not None]
-
-
-def scene_file(office: Office, job_id: str, n: int) -> bytes:
-    """A saved version, or with 0 the draft, as a glTF scene.
-
-    Raises
-    ------
-    NotFound, BadInput, CorruptBook
-    """
-    job_of(office, job_id)
-    return layouts.scene(office.book, job_id, n) if n else to_glb(see(office, job_id).layout)
+def _keep(cache: Path, key: str, stage: Stage[Laid], scene: bytes) -> None:
+    """Both files or none, also where two processes keep the same; the text, which is read first, comes last."""
+    assert stage.result is not None
+    told = {
+        "result": stage.result.result.model_dump(mode="json"),
+        "figures": [item.model_dump(mode="json") for item in stage.figures],
+        "findings": [item.model_dump(mode="json") for item in stage.findings],
+        "assumed": [item.model_dump(mode="json") for item in stage.assumed],
+    }
+    with contextlib.suppress(OSError):
+        cache.mkdir(parents=True, exist_ok=True)
+        for name, data in ((f"{key}.glb", scene), (f"{key}.json", json.dumps(told).encode())):
+            handle, part = tempfile.mkstemp(dir=cache, suffix=".part")
+            try:
+                with os.fdopen(handle, "wb") as file:
+                    file.write(data)
+                Path(part).replace(cache / name)
+            except BaseException:
+                Path(part).unlink(missing_ok=True)
+                raise
+        kept = sorted(cache.glob("*.json"), key=lambda path: path.stat().st_mtime)
+        for old in kept[: max(0, len(kept) - MOST_KEPT)]:
+            old.unlink(missing_ok=True)
+            old.with_suffix(".glb").unlink(missing_ok=True)

@@ -10,6 +10,7 @@ from typing import Any
 from slackwater import __version__
 from slackwater.actions.events_file import read_events_file
 from slackwater.actions.files import read_text, write_bytes
+from slackwater.actions.laying import laid_for
 from slackwater.actions.readers import reader_of_papers
 from slackwater.job.catalog import load_catalog
 from slackwater.job.load import read_job
@@ -35,6 +36,7 @@ def living_job(
     events: Path | None,
     units: UnitSystem,
     catalog_folder: Path | None,
+    layouts: Path,
     on_progress: Callable[[str], None],
 ) -> LivingShown:
     """Compute what lives in a job and for how long, and write its page where a file is named.
@@ -60,7 +62,8 @@ def living_job(
     job = read_job(read_text(path), file_name=str(path))
     happened = read_events_file(events)
     catalog = load_catalog(catalog_folder)
-    found = living_plan(job, catalog, version=__version__, events=happened, on_progress=on_progress)
+    laid = laid_for(job, catalog, folder=path.parent, cache=layouts, on_progress=on_progress)
+    found = living_plan(job, catalog, version=__version__, laid=laid, events=happened, on_progress=on_progress)
     if pdf is not None:
         on_progress("setting the living page")
         write_bytes(pdf, living_sheet(found, job, catalog, reader=reader_of_papers(job, units)), replaces=b"%PDF-")

@@ -11,6 +11,7 @@ from typing import Any
 from slackwater import __version__
 from slackwater.actions.files import read_text
 from slackwater.actions.from_book import with_book
+from slackwater.actions.laying import laid_for
 from slackwater.actions.readers import reader_of_papers
 from slackwater.actions.settings import Settings
 from slackwater.job.catalog import load_catalog
@@ -54,6 +55,7 @@ def plan_job(
     *,
     units: UnitSystem,
     catalog_folder: Path | None,
+    layouts: Path,
     on_progress: Callable[[str], None],
     language: str | None = None,
     book: Settings | None = None,
@@ -67,6 +69,8 @@ def plan_job(
         The job file.
     out : Path or None
         Folder for the papers; by default ``<name>-plan`` in the working folder.
+    layouts : Path
+        Folder of layouts that were found before.
     language : str or None
         Of the papers; None as the job says.
     book : Settings or None
@@ -85,8 +89,9 @@ def plan_job(
     catalog = load_catalog(catalog_folder)
     if book is not None and at is not None:
         catalog = with_book(catalog, job, text, book, at=at)
-    found = plan(job, catalog, version=__version__, on_progress=on_progress)
-    found = with_options(found, job, catalog, on_progress=on_progress)
+    laid = laid_for(job, catalog, folder=path.parent, cache=layouts, on_progress=on_progress)
+    found = plan(job, catalog, version=__version__, laid=laid, on_progress=on_progress)
+    found = with_options(found, job, catalog, laid=laid, on_progress=on_progress)
     folder = out if out is not None else Path(f"{path.stem}-plan")
     before = _plan_in(folder)
     papers = write_papers(found, job, catalog, folder, reader=reader, on_progress=on_progress)

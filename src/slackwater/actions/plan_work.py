@@ -168,6 +168,7 @@ def plan_kind(settings: Settings, book: Book, clock: Callable[[], datetime]) -> 
             "folder": str(place.folder),
             "units": wanted.units,
             "catalog": str(catalog) if catalog else "",
+            "layouts": str(settings.layouts),
             "prices": [price.model_dump(mode="json") for price in told_prices(book, on)],
             "experience": experience_before(
                 settings, book, on=on, day=jobs.get(book, wanted.job_id).day
@@ -258,9 +259,11 @@ def make_plan(given: Mapping[str, Any], report: Callable[[str], None]) -> str:
         If the text cannot be read as a job.
     """
     report("reading the job")
+    from slackwater.actions.laying import lay_job
     from slackwater.job.catalog import ToldPrice, load_catalog
     from slackwater.job.experience import Experience
     from slackwater.job.load import read_job
+    from slackwater.layout.asked import Beside
     from slackwater.paper.shown import write_shown
     from slackwater.plan import Plan, plan, with_options
 
@@ -276,8 +279,9 @@ def make_plan(given: Mapping[str, Any], report: Callable[[str], None]) -> str:
     if given["plan_json"]:
         found = Plan.model_validate_json(given["plan_json"])
     else:
-        found = plan(job, catalog, version=__version__, on_progress=report)
-        found = with_options(found, job, catalog, on_progress=report)
+        laid = lay_job(job, catalog, files=Beside(), cache=Path(given["layouts"]), on_progress=report).stage
+        found = plan(job, catalog, version=__version__, laid=laid, on_progress=report)
+        found = with_options(found, job, catalog, laid=laid, on_progress=report)
     folder.parent.mkdir(parents=True, exist_ok=True)
     reader = reader_of_papers(job, given["units"])
     write_shown(found, job, catalog, folder, reader=reader, on_progress=report)

@@ -12,6 +12,7 @@ from typing import Any
 from slackwater.actions.day_job import ClockNow, DayShown, Move, Replanned, clock_time, day_of
 from slackwater.actions.experience import experience_before
 from slackwater.actions.laid import lay_folder
+from slackwater.actions.laying import lay_job
 from slackwater.actions.own_rows import COMPUTED, catalog_folder
 from slackwater.actions.plan_work import fetch_catalog, lay_catalog
 from slackwater.actions.settings import Settings
@@ -20,6 +21,7 @@ from slackwater.book.ids import new_id
 from slackwater.book.tasks import TaskRow
 from slackwater.finding import Finding, Severity
 from slackwater.job.event import read_events, write_events
+from slackwater.layout.asked import Beside
 from slackwater.units import UnitSystem
 from slackwater.wording.render import finding_sentence, remedy_sentence, say
 from slackwater.work import Kind
@@ -41,6 +43,7 @@ def rest_kind(settings: Settings, book: Book) -> Kind:
             "at": asked["at"],
             "units": asked["units"],
             "catalog": str(catalog) if catalog else "",
+            "layouts": str(settings.layouts),
             "experience": experience_before(
                 settings, book, on=task.added_at.date(), day=jobs.get(book, job_id).day
             ).model_dump_json(),
@@ -84,9 +87,11 @@ def plan_rest(given: Mapping[str, Any], report: Callable[[str], None]) -> str:
 
     job = read_job(given["text"], file_name="job")
     catalog = load_catalog(Path(given["catalog"]) if given["catalog"] else None)
+    laid = lay_job(job, catalog, files=Beside(), cache=Path(given["layouts"]), on_progress=report).stage
     found = day_of(
         job,
         catalog.with_experience(Experience.model_validate_json(given["experience"])),
+        laid=laid,
         at=datetime.fromisoformat(given["at"]),
         happened=read_events(given["events"], file_name="log"),
         on_progress=report,

@@ -55,6 +55,8 @@ class Settings:
         File with the key that seals personal data (``SLACKWATER_KEY_FILE``); None for none.
     long_work : LongWork
         Who does it (``SLACKWATER_LONG_WORK``).
+    cache : Path or None
+        Folder of what is slow to find and can be found again (``SLACKWATER_CACHE``); None for one in the data folder.
     hash_cost : HashCost
         Of passwords; set by tests only.
     """
@@ -63,7 +65,13 @@ class Settings:
     database: str | None = None
     key_file: Path | None = None
     long_work: LongWork = LongWork.HERE
+    cache: Path | None = None
     hash_cost: HashCost = HashCost()
+
+    @property
+    def layouts(self) -> Path:
+        """Folder of layouts that were found before."""
+        return (self.home / "cache" if self.cache is None else self.cache) / "layouts"
 
 
 def read_settings(environment: Mapping[str, str]) -> Settings:
@@ -74,6 +82,7 @@ def read_settings(environment: Mapping[str, str]) -> Settings:
     BadInput
         If one is none that is known.
     """
+    cache = environment.get("SLACKWATER_CACHE")
     home, key_file = environment.get("SLACKWATER_HOME"), environment.get("SLACKWATER_KEY_FILE")
     long_work = environment.get("SLACKWATER_LONG_WORK") or LongWork.HERE
     if long_work not in list(LongWork):
@@ -83,6 +92,7 @@ def read_settings(environment: Mapping[str, str]) -> Settings:
         database=environment.get("SLACKWATER_DATABASE") or None,
         key_file=Path(key_file).expanduser() if key_file else None,
         long_work=LongWork(long_work),
+        cache=Path(cache).expanduser() if cache else None,
     )
 
 

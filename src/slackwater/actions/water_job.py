@@ -9,6 +9,7 @@ from typing import Any
 
 from slackwater import __version__
 from slackwater.actions.files import read_text, write_bytes
+from slackwater.actions.laying import laid_for
 from slackwater.actions.readers import reader_of_papers
 from slackwater.job.catalog import load_catalog
 from slackwater.job.load import read_job
@@ -28,7 +29,13 @@ class WaterShown:
 
 
 def water_job(
-    path: Path, pdf: Path | None, *, units: UnitSystem, catalog_folder: Path | None, on_progress: Callable[[str], None]
+    path: Path,
+    pdf: Path | None,
+    *,
+    units: UnitSystem,
+    catalog_folder: Path | None,
+    layouts: Path,
+    on_progress: Callable[[str], None],
 ) -> WaterShown:
     """Compute the water of a job file, and write its page where a file is named.
 
@@ -41,7 +48,8 @@ def water_job(
     """
     job = read_job(read_text(path), file_name=str(path))
     catalog = load_catalog(catalog_folder)
-    found = water_plan(job, catalog, version=__version__, on_progress=on_progress)
+    laid = laid_for(job, catalog, folder=path.parent, cache=layouts, on_progress=on_progress)
+    found = water_plan(job, catalog, version=__version__, laid=laid, on_progress=on_progress)
     if pdf is not None:
         on_progress("setting the water page")
         write_bytes(pdf, water_sheet(found, job, catalog, reader=reader_of_papers(job, units)), replaces=b"%PDF-")

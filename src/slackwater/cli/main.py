@@ -210,6 +210,15 @@ def _book_of(args: argparse.Namespace) -> Settings | None:
     return read_settings(os.environ) if args.book else None
 
 
+def _layouts() -> Path:
+    """Where layouts that were found before are kept."""
+    import os
+
+    from slackwater.actions.settings import read_settings
+
+    return read_settings(os.environ).layouts
+
+
 def _learned(args: argparse.Namespace) -> int:
     import os
 
@@ -235,6 +244,7 @@ def _plan(args: argparse.Namespace) -> int:
             units=args.units,
             language=args.language,
             catalog_folder=args.catalog,
+            layouts=_layouts(),
             on_progress=progress,
             book=_book_of(args),
             at=datetime.now(UTC),
@@ -249,7 +259,9 @@ def _water(args: argparse.Namespace) -> int:
     from slackwater.cli.show import print_water
 
     with Progress(sys.stderr) as progress:
-        found = water_job(args.job, args.pdf, units=args.units, catalog_folder=args.catalog, on_progress=progress)
+        found = water_job(
+            args.job, args.pdf, units=args.units, catalog_folder=args.catalog, layouts=_layouts(), on_progress=progress
+        )
     print_water(found, args.units)
     return 0
 
@@ -266,6 +278,7 @@ def _living(args: argparse.Namespace) -> int:
             events=args.events,
             units=args.units,
             catalog_folder=args.catalog,
+            layouts=_layouts(),
             on_progress=progress,
         )
     print_living(found, args.units)
@@ -283,6 +296,7 @@ def _day(args: argparse.Namespace) -> int:
             at=args.at,
             events=args.events,
             catalog_folder=args.catalog,
+            layouts=_layouts(),
             on_progress=progress,
             book=_book_of(args),
             now=datetime.now(UTC),

@@ -318,7 +318,9 @@ def _kind(shape: _Shape, *, reading: bool) -> Kind:
     if shape.named:
         return Kind.NAMED_QUANTITIES if shape.asks else Kind.NAMED_NUMBERS
     if shape.many:
-        return {str: Kind.LINES, Size: Kind.LINES, date: Kind.DAYS, int: Kind.WHOLES, float: Kind.QUANTITIES}.get(base, Kind.CHOICES)
+        return {str: Kind.LINES, Size: Kind.LINES, date: Kind.DAYS, int: Kind.WHOLES, float: Kind.QUANTITIES}.get(
+            base, Kind.CHOICES
+        )
     if get_origin(base) is Literal:
         return Kind.CHOICE
     if shape.asks in ("time", "share"):

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from functools import partial
 from pathlib import PurePath
-from typing import Literal, cast
+from typing import Literal, Protocol, cast
 
 import numpy as np
 
@@ -16,6 +16,8 @@ from slackwater.finding import Finding, Severity
 from slackwater.job.catalog import Catalog
 from slackwater.job.fields import Size
 from slackwater.job.model import Intent, Job
+from slackwater.layout.asked import Beside, Care
+from slackwater.layout.bed import Surface
 from slackwater.layout.columns import fast_volumes
 from slackwater.layout.gltf import from_glb
 from slackwater.layout.ground import bed_grid, height_m
@@ -24,7 +26,7 @@ from slackwater.layout.outlines import cut, outline
 from slackwater.layout.pieces import piece_findings, piece_from_mesh
 from slackwater.layout.reading import FileFormat, read_scan
 from slackwater.layout.result import CutPiece, LayoutResult, LayoutStage, Litres, PlacedPiece, Ring, Section
-from slackwater.layout.scene import Bed, Floats, Glass, Layout, Look, Piece, Placement, stood
+from slackwater.layout.scene import Bed, Faces, Floats, Glass, Kind, Layout, Look, Piece, Placement, stood
 from slackwater.layout.solids import exact_volumes
 from slackwater.layout.standin import stand_in
 from slackwater.stage import Stage
@@ -51,27 +53,45 @@ BY_MATERIAL: Mapping[str, Look] = {
 """How a kind of stone looks where the job does not say; any other is angular. From memory."""
 
 
-@dataclass(frozen=True)
-class Beside:
-    """What lies beside the job: scene and scans, by the names that the job gives them."""
+class Maker(Protocol):
+    """Makes pieces, or has them kept from an earlier time."""
 
-    files: Mapping[str, bytes] = field(default_factory=dict)
+    def from_mesh(
+        self,
+        *,
+        name: str,
+        kind: Kind,
+        look: Look,
+        material: str,
+        density_kg_m3: float,
+        vertices_m: Floats,
+        faces: Faces,
+    ) -> Piece:
+        """As `pieces.piece_from_mesh`."""
+
+    def stand_in(
+        self,
+        *,
+        name: str,
+        kind: Kind,
+        look: Look,
+        material: str,
+        density_kg_m3: float,
+        size_m: tuple[float, float, float] | None,
+        mass_kg: float | None,
+        seed: int,
+    ) -> Piece:
+        """As `standin.stand_in`."""
 
 
-@dataclass(frozen=True)
-class Care:
-    """How hard to look for a proposal.
+class Anew:
+    """Makes every piece anew."""
 
-    Attributes
-    ----------
-    steps : int
-        Moves that the search tries.
-    settle : bool
-        Whether the pieces are let go until they rest.
-    """
+    from_mesh = staticmethod(piece_from_mesh)
+    stand_in = staticmethod(stand_in)
 
-    steps: int = 20_000
-    settle: bool = True
+
+ANEW: Maker = Anew()
 
 
 @dataclass(frozen=True, eq=False)
@@ -153,7 +173,7 @@ def _wanted(job: Job, catalog: Catalog) -> tuple[_Wanted, ...]:
     return tuple(found)
 
 
-def _scanned(wanted: _Wanted, data: bytes) -> tuple[Piece, tuple[Finding, ...]]:
+def _scanned(wanted: _Wanted, data: bytes, maker: Maker) -> tuple[Piece, tuple[Finding, ...]]:
     scan = read_scan(
         data,
         file_format=cast("FileFormat", PurePath(wanted.mesh or "").suffix.lstrip(".").lower()),
@@ -161,7 +181,7 @@ def _scanned(wanted: _Wanted, data: bytes) -> tuple[Piece, tuple[Finding, ...]]:
         mass_kg=wanted.mass_kg or None,
         density_kg_m3=wanted.density_kg_m3,
     )
-    piece = piece_from_mesh(
+    piece = maker.from_mesh(
         name=wanted.name,
         kind=wanted.kind,
         look=wanted.look,
@@ -173,11 +193,11 @@ def _scanned(wanted: _Wanted, data: bytes) -> tuple[Piece, tuple[Finding, ...]]:
     return piece, (*scan.findings, *piece_findings(piece))
 
 
-def _made_up(wanted: _Wanted, number: int) -> tuple[Piece, tuple[Finding, ...]]:
+def _made_up(wanted: _Wanted, number: int, maker: Maker) -> tuple[Piece, tuple[Finding, ...]]:
     size = None if wanted.size is None else (wanted.size.length_m, wanted.size.width_m, wanted.size.height_m)
 
     def made(size_m: tuple[float, float, float] | None) -> Piece:
-        return stand_in(
+        return maker.stand_in(
             name=wanted.name,
             kind=wanted.kind,
             look=wanted.look,
@@ -201,7 +221,9 @@ def _made_up(wanted: _Wanted, number: int) -> tuple[Piece, tuple[Finding, ...]]:
         return made(None), (told,)
 
 
-def pieces_on_hand(job: Job, catalog: Catalog, beside: Beside) -> tuple[tuple[Piece, ...], tuple[Finding, ...]]:
+def pieces_on_hand(
+    job: Job, catalog: Catalog, beside: Beside, maker: Maker = ANEW
+) -> tuple[tuple[Piece, ...], tuple[Finding, ...]]:
     """A piece for each mass that the job lists, stones first, and what is to be known of them.
 
     A scan that is not there or cannot be used is told, and a stand-in of size and mass is taken instead.
@@ -213,7 +235,7 @@ def pieces_on_hand(job: Job, catalog: Catalog, beside: Beside) -> tuple[tuple[Pi
         try:
             if wanted.mesh is not None and wanted.mesh in beside.files:
                 try:
-                    piece, told = _scanned(wanted, beside.files[wanted.mesh])
+                    piece, told = _scanned(wanted, beside.files[wanted.mesh], maker)
                 except SlackwaterError as error:
                     findings.append(
                         Finding(
@@ -223,7 +245,7 @@ def pieces_on_hand(job: Job, catalog: Catalog, beside: Beside) -> tuple[tuple[Pi
                             values={**values, "reason": str(error)},
                         )
                     )
-                    piece, told = _made_up(wanted, number)
+                    piece, told = _made_up(wanted, number, maker)
             else:
                 if wanted.mesh is not None:
                     findings.append(
@@ -231,7 +253,7 @@ def pieces_on_hand(job: Job, catalog: Catalog, beside: Beside) -> tuple[tuple[Pi
                             id="layout.scan_not_there", severity=Severity.CONDITION, about=str(number), values=values
                         )
                     )
-                piece, told = _made_up(wanted, number)
+                piece, told = _made_up(wanted, number, maker)
         except (BadInput, OutOfRange) as error:
             findings.append(
                 Finding(
@@ -248,7 +270,7 @@ def pieces_on_hand(job: Job, catalog: Catalog, beside: Beside) -> tuple[tuple[Pi
 
 
 def empty_layout(
-    job: Job, catalog: Catalog, shape: TankShape, beside: Beside
+    job: Job, catalog: Catalog, shape: TankShape, beside: Beside, maker: Maker = ANEW
 ) -> tuple[Layout, tuple[Piece, ...], tuple[Finding, ...]]:
     """The glass and the bed of a job with its pieces on hand, none placed; the pieces in the job's order beside it.
 
@@ -259,7 +281,7 @@ def empty_layout(
     """
     glass = glass_of(job, shape)
     bed = bed_grid(job.bed, glass, catalog)
-    pieces, findings = pieces_on_hand(job, catalog, beside)
+    pieces, findings = pieces_on_hand(job, catalog, beside, maker)
     return Layout(glass=glass, bed=bed, pieces={piece.key: piece for piece in pieces}), pieces, findings
 
 
@@ -279,6 +301,7 @@ def lay(
     *,
     beside: Beside,
     care: Care,
+    maker: Maker = ANEW,
     on_progress: OnProgress = lambda _: None,
 ) -> Stage[Laid]:
     """The layout of a job: the scene beside it, else one proposal, with a finding that says so.
@@ -292,6 +315,8 @@ def lay(
         Scene and scans, as far as they are there.
     care : Care
         How hard to look for a proposal.
+    maker : Maker
+        Of pieces.
     on_progress : callable
         Told in a few words what is being done.
 
@@ -305,7 +330,7 @@ def lay(
         return Stage(result=None)
     try:
         on_progress("shaping the pieces")
-        empty, pieces, findings = empty_layout(job, catalog, shape, beside)
+        empty, pieces, findings = empty_layout(job, catalog, shape, beside, maker)
     except BadInput:
         # The bed's own stage says what is wrong with it.
         return Stage(result=None)
@@ -345,9 +370,7 @@ def _seed(job: Job) -> int:
 
 
 def _not_laid(pieces: int, reason: str) -> Finding:
-    return Finding(
-        id="layout.not_laid", severity=Severity.CONDITION, values={"pieces": pieces, "reason": reason}
-    )
+    return Finding(id="layout.not_laid", severity=Severity.CONDITION, values={"pieces": pieces, "reason": reason})
 
 
 def _stage(laid: Laid, findings: tuple[Finding, ...], job: Job) -> Stage[Laid]:
@@ -355,7 +378,9 @@ def _stage(laid: Laid, findings: tuple[Finding, ...], job: Job) -> Stage[Laid]:
     if job.tank.wall_m is None:
         assumed.append(
             Assumption(
-                field="tank.wall", value=f"{1000 * USUAL_WALL_M:g} mm", source="for drawings; common practice, no source"
+                field="tank.wall",
+                value=f"{1000 * USUAL_WALL_M:g} mm",
+                source="for drawings; common practice, no source",
             )
         )
     result = laid.result
@@ -444,7 +469,7 @@ def staged(stage: Stage[Laid]) -> LayoutStage:
     found = stage.result
     surface = None
     if found is not None and found.result.source == "given" and found.layout.placements:
-        surface = partial(height_m, found.layout.bed)
+        surface = surface_of_scene(found.layout)
     return LayoutStage(
         stage=Stage(
             result=None if found is None else found.result,
@@ -497,6 +522,11 @@ def laid_of(layout: Layout, *, source: str, settled: bool, intent: str, seed: in
             above_water=litres("above_water_l"),
         ),
     )
+
+
+def surface_of_scene(layout: Layout) -> Surface:
+    """The depth of its bed at any place."""
+    return partial(height_m, layout.bed)
 
 
 def _kept(count: int, most: int) -> list[int]:

@@ -16,8 +16,9 @@ import numpy as np
 from slackwater.errors import NotFound
 from slackwater.frozen import Frozen
 from slackwater.job.model import PublicSide
+from slackwater.layout.composing import nearness, side_parts
 from slackwater.layout.scene import Floats, Glass, Layout, stood
-from slackwater.layout.see import EYES_M, WATER_INDEX, breadth_and_depth_m
+from slackwater.layout.see import breadth_and_depth_m
 from slackwater.layout.stamps import (
     Grid,
     Mask,
@@ -49,13 +50,6 @@ WEIGHTS: Mapping[Intent, Mapping[str, float]] = {
 """What an intent asks for, and how much; common practice, no source."""
 ALWAYS: Mapping[str, float] = {"hides": 0.5, "swim_lane": 0.5, "planting": 0.5}
 """What every layout is asked for besides."""
-DISTANCE_M = EYES_M["seated"][0]
-LARGER_SHARE = 0.62
-"""Share of the larger of two groups; the golden section, as the trade teaches it."""
-OUTLINE_SPREAD = 0.25
-"""An outline whose standard deviation is this share of its greatest height is as lively as can be; a ramp has 0.29."""
-NEAR_M = 0.2
-"""A small stone this far from the next larger one stands alone."""
 LANE_M = 0.08
 """Width of a path."""
 PATH_FROM, PATH_TO = 0.38, 0.62
@@ -123,118 +117,6 @@ class Score(Frozen):
         if found is None:
             raise NotFound(f"a score has no part {part_id}; parts: {', '.join(part.id for part in self.parts)}")
         return found
-
-
-def side_parts(
-    start: Floats,
-    length: Floats,
-    height: Floats,
-    depth: Floats,
-    across: Floats,
-    volume: Floats,
-    breadth: float,
-    deep: float,
-    head: float,
-    cell: float,
-    out: Floats,
-) -> None:
-    """Parts from one side, written into `out` in the order of `SIDE_PARTS`.
-
-    Plain loops over arrays: `arrange` compiles this very function, so that a search and a report count alike.
-
-    Parameters
-    ----------
-    start, depth, across, volume : (n,) float
-        Left end of each piece's profile and its middle, as who looks has them; its distance behind the near pane; litres.
-    length : (n,) int
-        Cells of each profile.
-    height : (n, k) float
-        Profile of each piece over the bed, from the looker's left.
-    breadth, deep, head, cell : float
-        Of the box along and away from the pane; height of open water over the bed; size of a cell.
-    """
-    count = len(start)
-    bins = int(np.ceil(breadth / cell - 1e-9))
-    wide = breadth / bins
-    outline = np.zeros(bins)
-    order = np.argsort(depth, kind="mergesort")
-    middle = breadth / 2
-    shown = 0.0
-    for at in range(count):
-        one = order[at]
-        shrink = DISTANCE_M / (DISTANCE_M + depth[one] / WATER_INDEX)
-        whole, visible = 0.0, 0.0
-        left = middle + (start[one] - middle) * shrink
-        right = middle + (start[one] + length[one] * cell - middle) * shrink
-        first, last = int(np.floor(left / wide + 1e-9)), int(np.ceil(right / wide - 1e-9)) - 1
-        for bin_at in range(max(0, first), min(bins - 1, last) + 1):
-            # The cell of the profile that lies in the middle of this part of the bin.
-            a, b = max(left, bin_at * wide), min(right, (bin_at + 1) * wide)
-            k = min(max(int(np.floor(((a + b) / 2 - left) / (shrink * cell))), 0), length[one] - 1)
-            # A bin that the piece fills in part counts for that part.
-            h = max(0.0, height[one, k]) * shrink * (b - a) / wide
-            whole += h
-            if h > outline[bin_at]:
-                visible += h - outline[bin_at]
-                outline[bin_at] = h
-        if whole > 0:
-            shown += visible / whole
-    area, left_area, left_moment, right_moment, island = 0.0, 0.0, 0.0, 0.0, 0.0
-    blocked, squares, covered, top, third = 0.0, 0.0, 0, 0.0, 0.0
-    for bin_at in range(bins):
-        a, b = bin_at * wide, (bin_at + 1) * wide
-        h = outline[bin_at]
-        third_part = max(0.0, min(b, 2 * breadth / 3) - max(a, breadth / 3))
-        third += third_part
-        blocked += third_part * min(1.0, h / head)
-        if h <= 0:
-            continue
-        area += h * (b - a)
-        l_end, r_start = min(b, middle), max(a, middle)
-        if l_end > a:
-            left_area += h * (l_end - a)
-            left_moment += h * (l_end - a) * (a + l_end) / 2
-        if b > r_start:
-            right_moment += h * (b - r_start) * (b + r_start) / 2
-        island += h * max(0.0, min(b, 0.75 * breadth) - max(a, 0.25 * breadth))
-        covered += 1
-        top = max(top, h)
-        squares += h * h
-    out[:] = 0.0
-    out[0] = 1.0 - blocked / third
-    if count == 0 or area <= 0:
-        return
-    right_area = area - left_area
-    reach = breadth / 6
-    if left_area > 1e-12:
-        out[1] += left_area * max(0.0, 1 - abs(left_moment / left_area - breadth / 3) / reach)
-    if right_area > 1e-12:
-        out[1] += right_area * max(0.0, 1 - abs(right_moment / right_area - 2 * breadth / 3) / reach)
-    out[1] /= area
-    larger = max(left_area, right_area) / area
-    out[2] = max(
-        0.0, (larger - 0.5) / (LARGER_SHARE - 0.5) if larger < LARGER_SHARE else (1 - larger) / (1 - LARGER_SHARE)
-    )
-    weights = np.zeros(2)
-    depths = np.zeros(2)
-    for one in range(count):
-        # A piece in the middle belongs to both halves: no jump when it passes from one to the other.
-        to_right = min(1.0, max(0.0, 0.5 + (across[one] - middle) / (0.1 * breadth)))
-        weights[0] += (1 - to_right) * volume[one]
-        weights[1] += to_right * volume[one]
-        depths[0] += (1 - to_right) * volume[one] * depth[one]
-        depths[1] += to_right * volume[one] * depth[one]
-    if weights[0] > 0 and weights[1] > 0:
-        out[3] = min(1.0, abs(depths[0] / weights[0] - depths[1] / weights[1]) / (deep / 3))
-    mean = 0.0
-    for bin_at in range(bins):
-        mean += outline[bin_at]
-    mean /= covered
-    spread = np.sqrt(max(0.0, squares / covered - mean * mean))
-    out[4] = min(1.0, spread / (OUTLINE_SPREAD * top))
-    out[5] = shown / count
-    out[6] = 2 * larger - 1
-    out[7] = island / area
 
 
 @dataclass(frozen=True, eq=False)
@@ -417,26 +299,6 @@ def _maps(pieces: Sequence[Standing], grid: Grid) -> tuple[Floats, Floats]:
         top[a:b, c:d] = np.maximum(top[a:b, c:d], piece.stamp.top_m[part])
         under[a:b, c:d] = np.maximum(under[a:b, c:d], -piece.stamp.under_m[part])
     return top, -under
-
-
-def nearness(middle_x: Floats, middle_y: Floats, volume: Floats, radius: Floats) -> float:
-    """How near each small stone stands to the next larger one, ball to ball [0..1]; compiled by `arrange` as it stands."""
-    count = len(volume)
-    largest = 0.0
-    for one in range(count):
-        largest = max(largest, volume[one])
-    total, small = 0.0, 0
-    for one in range(count):
-        if volume[one] * 3 > largest:
-            continue
-        small += 1
-        near = np.inf
-        for other in range(count):
-            if volume[other] > 1.5 * volume[one]:
-                away = (middle_x[one] - middle_x[other]) ** 2 + (middle_y[one] - middle_y[other]) ** 2
-                near = min(near, max(0.0, np.sqrt(away) - radius[one] - radius[other]))
-        total += max(0.0, 1 - near / NEAR_M)
-    return float(total / small) if small else 1.0
 
 
 def ball_radius_m(volume_l: Floats) -> Floats:

@@ -11,6 +11,8 @@ from slackwater.job.catalog import Catalog
 from slackwater.layout.result import BedResult
 from slackwater.living.result import BoxHours, ChangePlan, Weeks
 from slackwater.paper.day_figures import uses_of
+from slackwater.paper.layout_figures import layout_drawings
+from slackwater.paper.layout_page import piece_columns, piece_rows
 from slackwater.paper.living_figures import FANS, box_figure_name, box_groups, limits_of
 from slackwater.paper.water_flow import flows_of
 from slackwater.plan import Plan
@@ -65,6 +67,9 @@ def described(plan: Plan, catalog: Catalog, reader: Reader) -> tuple[FigureTable
         found += [_gantt(plan.day, reader), _places(plan.day, reader), _critical(plan.day, reader)]
     if plan.bed is not None and plan.tank is not None:
         found += [_bed_plan(plan.bed, reader), _bed_section(plan.bed, reader)]
+    if plan.layout is not None and plan.layout.pieces:
+        columns, rows = piece_columns(reader), piece_rows(plan.layout, reader)
+        found += [_table(drawing.file, columns, rows, reader) for drawing in layout_drawings(plan.layout, reader)]
     return tuple(found)
 
 

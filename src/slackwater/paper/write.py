@@ -20,6 +20,7 @@ from slackwater.paper.day_page import day_steps, second_day_steps
 from slackwater.paper.fact_names import all_told
 from slackwater.paper.figures import bed_plan, bed_section, gantt, making_chart, svg_of
 from slackwater.paper.glyphs import IN_PLACE, all_shown, showable
+from slackwater.paper.layout_figures import layout_drawings
 from slackwater.paper.living_figures import living_figures
 from slackwater.paper.living_page import opening_data
 from slackwater.paper.sender import NOBODY, Sender, bring_sender
@@ -51,6 +52,8 @@ def figures_of(plan: Plan, catalog: Catalog, reader: Reader) -> Mapping[str, str
     if plan.bed is not None and plan.tank is not None:
         drawn["bed-plan.svg"] = svg_of(bed_plan(plan.bed, plan.tank, reader))
         drawn["bed-section.svg"] = svg_of(bed_section(plan.bed, plan.tank, reader))
+    if plan.layout is not None and plan.layout.pieces:
+        drawn |= {drawing.file: drawing.svg for drawing in layout_drawings(plan.layout, reader)}
     return drawn
 
 

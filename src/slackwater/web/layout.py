@@ -27,7 +27,7 @@ from slackwater.web.pages import asker_of, render, units_of
 from slackwater.wording.render import finding_sentence, say, sentences
 
 if TYPE_CHECKING:
-    from slackwater.actions.laying import Laid
+    from slackwater.actions.editing_layout import Laid
 
 router = APIRouter(include_in_schema=False)
 api = APIRouter(prefix="/api", tags=["layout"])
@@ -195,11 +195,11 @@ class SavedItem(Frozen):
     saved_at: str
 
 
-def _laying() -> Any:
+def _edits() -> Any:
     """What does the work: loaded with the first layout that is asked for, for no other page needs its libraries."""
-    from slackwater.actions import laying
+    from slackwater.actions import editing_layout
 
-    return laying
+    return editing_layout
 
 
 def numbers(values: Any, kind: str) -> Numbers:
@@ -274,7 +274,7 @@ def _state(laid: Laid, bed: str) -> LayoutState:
 @api.get("/jobs/{job_id}/layout")
 def get_layout(office: Here, job_id: JobId) -> Scene:
     """The draft of a job's layout, or what it would begin from."""
-    laid = _laying().see(office, str(job_id))
+    laid = _edits().see(office, str(job_id))
     glass = laid.layout.glass
     return Scene(
         glass=GlassItem(
@@ -292,26 +292,26 @@ def get_layout(office: Here, job_id: JobId) -> Scene:
 @api.post("/jobs/{job_id}/layout/edits")
 def change_layout(request: Request, office: Here, job_id: JobId, changes: Annotated[Changes, Body()]) -> LayoutState:
     """Do some acts as one step, all or none; 409 where somebody else has changed the draft meanwhile."""
-    laid = _laying().change(office, str(job_id), changes.edits, revision=changes.revision, by=_by(request))
+    laid = _edits().change(office, str(job_id), changes.edits, revision=changes.revision, by=_by(request))
     return _state(laid, changes.bed)
 
 
 @api.post("/jobs/{job_id}/layout/undo")
 def undo_layout(request: Request, office: Here, job_id: JobId, step: Annotated[Step, Body()]) -> LayoutState:
     """Go one step back."""
-    return _state(_laying().undo(office, str(job_id), revision=step.revision, by=_by(request)), step.bed)
+    return _state(_edits().undo(office, str(job_id), revision=step.revision, by=_by(request)), step.bed)
 
 
 @api.post("/jobs/{job_id}/layout/redo")
 def redo_layout(request: Request, office: Here, job_id: JobId, step: Annotated[Step, Body()]) -> LayoutState:
     """Go forward by a step that was undone."""
-    return _state(_laying().redo(office, str(job_id), revision=step.revision, by=_by(request)), step.bed)
+    return _state(_edits().redo(office, str(job_id), revision=step.revision, by=_by(request)), step.bed)
 
 
 @api.get("/jobs/{job_id}/layout/figures")
 def layout_figures(office: Here, job_id: JobId, units: Units = "metric") -> LayoutFigures:
     """Litres, planting area and mass of the draft, and what is wrong with it."""
-    laid = _laying().see(office, str(job_id))
+    laid = _edits().see(office, str(job_id))
     return _figures(laid, units)
 
 
@@ -343,7 +343,7 @@ def layout_cleaning(office: Here, job_id: JobId, units: Units = "metric") -> Cle
     """The glass that a hand cannot clean, and tips near it."""
     from slackwater.actions.layout_figures import cleaning
 
-    laid = _laying().see(office, str(job_id))
+    laid = _edits().see(office, str(job_id))
     found = cleaning(laid.layout)
     corners = laid.layout.glass.corners_m
     panes = []
@@ -377,14 +377,14 @@ def _saved(office: Office, job_id: str) -> list[SavedItem]:
             title=saved.row.title,
             saved_at=saved.row.added_at.astimezone().strftime("%d %b %Y %H:%M"),
         )
-        for saved in _laying().versions(office, job_id)
+        for saved in _edits().versions(office, job_id)
     ]
 
 
 @api.post("/jobs/{job_id}/layout/versions", status_code=201)
 def save_layout(request: Request, office: Here, job_id: JobId, saving: Annotated[Saving, Body()]) -> LayoutState:
     """Save the draft as a new version."""
-    _, laid = _laying().save(office, str(job_id), title=saving.title, revision=saving.revision, by=_by(request))
+    _, laid = _edits().save(office, str(job_id), title=saving.title, revision=saving.revision, by=_by(request))
     return _state(laid, saving.bed)
 
 
@@ -393,7 +393,7 @@ def take_layout_back(
     request: Request, office: Here, job_id: JobId, number: VersionNumber, step: Annotated[Step, Body()]
 ) -> LayoutState:
     """Take a saved version into the draft."""
-    laid = _laying().take_back(office, str(job_id), number, revision=step.revision, by=_by(request))
+    laid = _edits().take_back(office, str(job_id), number, revision=step.revision, by=_by(request))
     return _state(laid, step.bed)
 
 
@@ -424,7 +424,7 @@ def layout_page(request: Request, office: Here, job_id: str) -> Response:
 def layout_act(request: Request, office: Here, job_id: str, form: Sent) -> Response:
     """One act of somebody without script."""
     typed = typed_in(form)
-    laying = _laying()
+    laying = _edits()
     try:
         revision = int(typed.get("revision", "0"))
         laid = laying.see(office, job_id)
@@ -522,7 +522,7 @@ def _page(
     units = units_of(request)
     job = job_of(office, job_id)
     try:
-        laid = _laying().see(office, job_id)
+        laid = _edits().see(office, job_id)
     except BadInput as error:
         return render(request, "layout_lacking.html", job=job, fault=str(error))
     state = _state(laid, "")
@@ -564,4 +564,4 @@ def version_scene(office: Here, job_id: str, n: VersionNumber) -> Response:
 def _scene_file(office: Office, job_id: str, n: int) -> Response:
     name = f"layout-{n}.glb" if n else "layout.glb"
     headers = {"content-disposition": f'attachment; filename="{name}"'}
-    return Response(_laying().scene_file(office, job_id, n), media_type="model/gltf-binary", headers=headers)
+    return Response(_edits().scene_file(office, job_id, n), media_type="model/gltf-binary", headers=headers)

@@ -1,0 +1,41 @@
+"""What a layout is laid with besides the job: the files beside it, and how hard to look. Light to import."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+from slackwater.job.model import Job
+
+
+@dataclass(frozen=True)
+class Beside:
+    """What lies beside the job: scene and scans, by the names that the job gives them."""
+
+    files: Mapping[str, bytes] = field(default_factory=dict)
+
+
+@dataclass(frozen=True)
+class Care:
+    """How hard to look for a proposal.
+
+    Attributes
+    ----------
+    tries : int
+        Moves that the search tries, for each start.
+    settle : bool
+        Whether the pieces are let go until they rest.
+    """
+
+    tries: int = 20_000
+    settle: bool = True
+
+
+def files_named(job: Job) -> tuple[str, ...]:
+    """Names of the files beside the job that its layout asks for, each once."""
+    named = [
+        job.layout.scene,
+        *(stone.mesh for stone in job.stones or ()),
+        *(wood.mesh for wood in job.wood or ()),
+    ]
+    return tuple(dict.fromkeys(name for name in named if name))

@@ -1,0 +1,63 @@
+"""The layout on paper: its pieces in the order of placing, and its drawings with their size."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from slackwater.layout.result import LayoutResult, PlacedPiece
+from slackwater.paper.layout_figures import layout_drawings
+from slackwater.reader import Reader
+from slackwater.units import show
+from slackwater.wording.render import named, say
+
+COLUMNS = ("number", "piece", "mass", "size", "from_left", "from_front", "sunk", "top")
+TOUCHES_M = 0.002
+"""A piece that ends less far over the bed lies on it."""
+
+
+def piece_columns(reader: Reader) -> tuple[str, ...]:
+    """Heads of the table of pieces."""
+    return tuple(say(f"sheet.layout.{name}", {}, reader) for name in COLUMNS)
+
+
+def piece_rows(layout: LayoutResult, reader: Reader) -> list[tuple[str, ...]]:
+    """A row for each piece, in the order of placing."""
+    left, front = min(x for x, _ in layout.corners_m), min(y for _, y in layout.corners_m)
+
+    def row(piece: PlacedPiece) -> tuple[str, ...]:
+        told = [show(side, "m", reader, significant=2) for side in piece.size_m]
+        return (
+            str(piece.number),
+            named(piece.name, reader),
+            show(piece.mass_kg, "kg", reader, significant=2),
+            " × ".join(told),
+            show(piece.middle_m[0] - left, "m", reader),
+            show(piece.middle_m[1] - front, "m", reader),
+            show(piece.sunk_m, "m", reader, significant=2)
+            if piece.sunk_m > -TOUCHES_M
+            else say("sheet.layout.stands_on", {}, reader),
+            show(piece.high_m, "m", reader),
+        )
+
+    return [row(piece) for piece in layout.pieces]
+
+
+def layout_data(layout: LayoutResult | None, reader: Reader) -> dict[str, Any] | None:
+    """What the day sheet and the offer say of a layout; None where none was laid."""
+    if layout is None or not layout.pieces:
+        return None
+    return {
+        "told": say(f"sheet.layout.{layout.source}", {}, reader),
+        "columns": list(piece_columns(reader)),
+        "rows": [list(row) for row in piece_rows(layout, reader)],
+        "drawings": [
+            {
+                "file": drawing.file,
+                "title": say(f"figure.{name}.title", {}, reader),
+                "alt": say(f"figure.{name}.description", {}, reader),
+                "width_mm": drawing.width_mm,
+            }
+            for drawing in layout_drawings(layout, reader)
+            for name in (drawing.file.partition(".")[0].replace("-", "_"),)
+        ],
+    }
