@@ -183,7 +183,7 @@ def _draw(state: Ints, below: int) -> int:
 
 
 @compiled
-def _seated(
+def seated(
     cells: Ints,
     under: Floats,
     first: int,
@@ -428,7 +428,7 @@ def annealed(
             else:
                 place = (skip + attempt) % every
                 t, i, j = place % turns, (place // turns) % columns, place // turns // columns
-            if _seated(
+            if seated(
                 cells,
                 under,
                 bounds[one, t],
@@ -529,7 +529,7 @@ def annealed(
             new_i += _draw(state, 2 * far + 1) - far
             new_j += _draw(state, 2 * far + 1) - far
         first, end = bounds[one, new_t], bounds[one, new_t + 1]
-        if not _seated(
+        if not seated(
             cells,
             under,
             first,
