@@ -7,21 +7,25 @@ book with every change; what can be undone is kept by the office that is open, a
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from typing import Any
 
 from slackwater.actions.drafts import OpenDraft
-from slackwater.actions.job_scene import base_of
+from slackwater.actions.job_scene import base_of, has_pieces
+from slackwater.actions.layout_work import PIECES, PROPOSE, SETTLE
 from slackwater.actions.office import Desk, Office
 from slackwater.actions.recording import job_of
-from slackwater.book import layouts
+from slackwater.book import jobs, layouts, tasks
 from slackwater.book.layouts import Saved
+from slackwater.book.tasks import OPEN, State, TaskRow
 from slackwater.errors import BadInput, Conflict, NotFound
 from slackwater.layout.acts import Edit
 from slackwater.layout.editing import edited
 from slackwater.layout.gltf import from_glb, to_glb
 from slackwater.layout.plain import from_plain, to_plain
 from slackwater.layout.scene import Layout
+from slackwater.units import UnitSystem
 from slackwater.wording.render import say
 
 MOST_STEPS = 200
@@ -259,3 +263,133 @@ def scene_file(office: Office, job_id: str, n: int) -> bytes:
     """
     job_of(office, job_id)
     return layouts.scene(office.book, job_id, n) if n else to_glb(see(office, job_id).layout)
+
+
+# ---------------------------------------------------------------- long work
+
+
+def ask_pieces(office: Office, job_id: str, *, units: UnitSystem, by: str = "") -> TaskRow | None:
+    """Have the pieces of a job made; None where they are there, or where making them has not left them on this machine.
+
+    Raises
+    ------
+    NotFound
+    """
+    row = job_of(office, job_id)
+    version = jobs.newest(office.book, job_id)
+    if has_pieces(office.settings, version.text):
+        return None
+    asked = {"version": row.newest_n, "units": units, "changes": []}
+    for task in tasks.of_job(office.book, job_id):
+        if task.kind == PIECES and task.arguments["version"] == row.newest_n:
+            if task.state in OPEN:
+                return task
+            if task.state in (State.DONE, State.FAILED):
+                return None
+    return _begun(office, job_id, PIECES, asked, by=by)
+
+
+def ask_settled(office: Office, job_id: str, *, revision: int, units: UnitSystem, by: str = "") -> TaskRow:
+    """Have the draft settled; asked twice, it is done once.
+
+    Raises
+    ------
+    NotFound, BadInput, Conflict
+        If there is no such job; if nothing is placed; if somebody else has changed the draft meanwhile.
+    """
+    with office.drafts.of(job_id):
+        found = _asked(office, job_id, revision)
+    if not found.steps[found.at].placements:
+        raise BadInput(say("web.layout.nothing", {}))
+    return _begun(office, job_id, SETTLE, _of_draft(office, job_id, found, units), by=by)
+
+
+def ask_proposals(
+    office: Office, job_id: str, *, revision: int, intent: str, seed: int, units: UnitSystem, by: str = ""
+) -> TaskRow:
+    """Have layouts proposed from the pieces on hand; those locked in the draft stay.
+
+    Raises
+    ------
+    NotFound, BadInput, Conflict
+        If there is no such job; if there is no piece; if somebody else has changed the draft meanwhile.
+    """
+    with office.drafts.of(job_id):
+        found = _asked(office, job_id, revision)
+    if not found.steps[found.at].pieces:
+        raise BadInput(say("web.layout.no_piece", {}))
+    asked = {**_of_draft(office, job_id, found, units), "intent": intent, "seed": seed}
+    return _begun(office, job_id, PROPOSE, asked, by=by)
+
+
+def _of_draft(office: Office, job_id: str, found: OpenDraft, units: UnitSystem) -> dict[str, Any]:
+    return {
+        "version": jobs.get(office.book, job_id).newest_n,
+        "units": units,
+        "changes": [],
+        "revision": found.revision,
+        "based_on": found.based_on,
+        "body": to_plain(found.steps[found.at]),
+    }
+
+
+def _begun(office: Office, job_id: str, kind: str, asked: dict[str, Any], *, by: str) -> TaskRow:
+    for task in tasks.of_job(office.book, job_id):
+        if task.kind == kind and task.state in OPEN and task.arguments == asked:
+            return task
+    task = tasks.add(office.book, kind=kind, arguments=asked, at=office.clock(), by=by, job_id=job_id)
+    office.workshop.submit(task)
+    return task
+
+
+@dataclass(frozen=True)
+class Came:
+    """What came of long work on a draft.
+
+    Attributes
+    ----------
+    task : TaskRow
+    revision : int
+        Of the draft that it was asked of.
+    layouts : tuple of Layout
+        One that was settled, or the proposals.
+    told : mapping
+        What became of each piece, or the scores.
+    """
+
+    task: TaskRow
+    revision: int
+    layouts: tuple[Layout, ...]
+    told: Mapping[str, Any]
+
+
+def came(office: Office, job_id: str, task_id: str) -> Came:
+    """What came of a task of this job.
+
+    Raises
+    ------
+    NotFound
+        If there is no such task of this job, or it has not ended well.
+    """
+    job_of(office, job_id)
+    task = tasks.get(office.book, task_id)
+    if task.job_id != job_id or task.kind not in (SETTLE, PROPOSE) or task.state is not State.DONE:
+        raise NotFound(say("web.layout.no_outcome", {}))
+    told = json.loads(task.result or "{}")
+    asked = task.arguments
+    base, _ = base_of(office.settings, office.book, job_id, asked["based_on"])
+    found = tuple(from_plain({"bed": asked["body"]["bed"], **body}, base)[0] for body in told.get("layouts", []))
+    return Came(task=task, revision=asked["revision"], layouts=found, told=told)
+
+
+def take_outcome(office: Office, job_id: str, task_id: str, n: int, *, revision: int, by: str = "") -> Laid:
+    """Take one of the layouts that came of long work into the draft, counted from 0; it can be undone.
+
+    Raises
+    ------
+    NotFound, Conflict
+    """
+    found = came(office, job_id, task_id).layouts
+    if not 0 <= n < len(found):
+        raise NotFound(say("web.layout.no_outcome", {}))
+    return take(office, job_id, found[n], revision=revision, by=by)

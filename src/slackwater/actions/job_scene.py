@@ -6,80 +6,83 @@ from dataclasses import replace
 from functools import lru_cache
 from pathlib import Path
 
+from slackwater.actions.layout_work import pieces_folder
 from slackwater.actions.own_rows import catalog_folder, catalog_mark
+from slackwater.actions.piece_cache import PieceCache
 from slackwater.actions.settings import Settings
 from slackwater.book import Book, jobs, layouts
-from slackwater.errors import BadInput, NotFound
-from slackwater.job.catalog import Catalog, load_catalog
+from slackwater.errors import BadInput, NotFound, SlackwaterError
+from slackwater.job.catalog import load_catalog
 from slackwater.job.load import read_job
-from slackwater.job.model import Job
+from slackwater.layout.asked import Beside
+from slackwater.layout.compose import empty_layout
 from slackwater.layout.gltf import from_glb
-from slackwater.layout.ground import bed_grid
-from slackwater.layout.scene import Glass, Layout, Look, Piece
-from slackwater.layout.standin import stand_in
+from slackwater.layout.scene import Layout, Piece
 from slackwater.tank.assess import assess_tank
 from slackwater.wording.render import say
 
 
 def scene_of_text(settings: Settings, text: str) -> Layout:
-    """The empty layout of a job text, with the firm's own catalog rows; found once."""
+    """The empty layout of a job text, with the firm's own catalog rows; found once.
+
+    Raises
+    ------
+    BadInput
+        If the text does not tell enough of the tank and the bed.
+    """
     folder = catalog_folder(settings)
-    return _scene(text, str(folder or ""), catalog_mark(settings))
+    return _scene(text, str(folder or ""), catalog_mark(settings), str(pieces_folder(settings)))
 
 
 @lru_cache(maxsize=16)
-def _scene(text: str, folder: str, _mark: str) -> Layout:
-    catalog = load_catalog(Path(folder) if folder else None)
-    return scene_of_job(read_job(text, file_name="job"), catalog)
+def _scene(text: str, catalog: str, _mark: str, pieces: str) -> Layout:
+    return scene_made(text, catalog, Path(pieces))
 
 
-def scene_of_job(job: Job, catalog: Catalog) -> Layout:
-    """The empty layout of a job."""
+def scene_made(text: str, catalog: str, pieces: Path) -> Layout:
+    """The same with the pieces kept in a folder, and made where they are not."""
+    return _laid(text, catalog, PieceCache(pieces))
+
+
+def has_pieces(settings: Settings, text: str) -> bool:
+    """Whether all pieces of a job are made, so that its layout opens at once; yes where there can be none.
+
+    Whatever is wrong with the text is told when the layout is opened.
+    """
+    try:
+        _laid(text, str(catalog_folder(settings) or ""), _OnlyKept(pieces_folder(settings)))
+    except _NotMadeError:
+        return False
+    except SlackwaterError:
+        return True
+    return True
+
+
+class _NotMadeError(Exception):
+    """A piece is not made yet."""
+
+
+class _OnlyKept(PieceCache):
+    """Finds pieces and makes none."""
+
+    def get(self, key: str) -> Piece:
+        """The piece of that key."""
+        piece = super().get(key)
+        if piece is None:
+            raise _NotMadeError
+        return piece
+
+
+def _laid(text: str, catalog_path: str, maker: PieceCache) -> Layout:
+    catalog = load_catalog(Path(catalog_path) if catalog_path else None)
+    job = read_job(text, file_name="job")
     shape = assess_tank(job, catalog).result
     if shape is None:
-        raise BadInput("The survey does not yet tell the size of the tank and its water line; a layout needs both")
-    glass = Glass(
-        corners_m=shape.corners_m,
-        height_m=shape.height_m,
-        water_line_m=shape.water_line_m,
-        wall_m=job.tank.wall_m or 0.01,
-        public_sides=job.tank.public_sides or ("front",),
-        openings_m=tuple((item.length_m, item.width_m) for item in job.tank.free_openings or ()),
-    )
-    if job.bed is None or job.bed.shape is None or job.bed.soil is None:
-        raise BadInput("The survey does not yet tell the form and the soil of the bed; a layout needs both")
-    pieces: list[Piece] = []
-    for stone in job.stones or ():
-        material = catalog.materials[stone.material]
-        look: Look = "angular"
-        for mass in stone.pieces_kg:
-            pieces.append(
-                stand_in(
-                    name=f"stone {len(pieces) + 1}",
-                    kind="stone",
-                    look=look,
-                    material=stone.material,
-                    density_kg_m3=1000 * material.solid_density_kg_per_l,
-                    size_m=None,
-                    mass_kg=mass,
-                    seed=len(pieces),
-                )
-            )
-    for number, wood in enumerate(job.wood or (), start=1):
-        material = catalog.materials[wood.material]
-        pieces.append(
-            stand_in(
-                name=f"wood {number}",
-                kind="wood",
-                look="branching",
-                material=wood.material,
-                density_kg_m3=1000 * material.solid_density_kg_per_l,
-                size_m=None,
-                mass_kg=wood.mass_kg,
-                seed=100 + number,
-            )
-        )
-    return Layout(glass=glass, bed=bed_grid(job.bed, glass, catalog), pieces={piece.key: piece for piece in pieces})
+        raise BadInput(say("web.layout.no_tank", {}))
+    if job.bed.shape is None or job.bed.soil is None:
+        raise BadInput(say("web.layout.no_bed", {}))
+    layout, _, _ = empty_layout(job, catalog, shape, Beside(), maker)
+    return layout
 
 
 def base_of(settings: Settings, book: Book, job_id: str, n: int) -> tuple[Layout, tuple[str, ...]]:

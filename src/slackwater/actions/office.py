@@ -10,6 +10,7 @@ from datetime import datetime
 from slackwater import __version__
 from slackwater.actions.book import begun_book, open_book
 from slackwater.actions.drafts import Drafts
+from slackwater.actions.layout_work import layout_kinds
 from slackwater.actions.passwords import Passwords
 from slackwater.actions.plan_work import PLAN, plan_kind
 from slackwater.actions.rest_work import REST, rest_kind
@@ -78,7 +79,11 @@ def open_office(settings: Settings, *, clock: Clock, workers: int = 2) -> Iterat
         If the book cannot be opened; if it has no room for a queue.
     """
     with open_book(settings) as book:
-        kinds = {PLAN: plan_kind(settings, book, clock), REST: rest_kind(settings, book)}
+        kinds = {
+            PLAN: plan_kind(settings, book, clock),
+            REST: rest_kind(settings, book),
+            **layout_kinds(settings, book),
+        }
         workshop: Doer
         if settings.long_work is LongWork.WORKERS:
             # Loaded late: an office with its own pool needs no queue.

@@ -178,6 +178,7 @@ Number = Annotated[int, Field(ge=1, le=LARGEST_NUMBER)]
 
 
 def task_item(task: TaskRow) -> Task:
+    """Long work as the API tells it."""
     return Task(
         id=UUID(task.id),
         job=None if task.job_id is None else UUID(task.job_id),

@@ -4,20 +4,21 @@ from __future__ import annotations
 
 import base64
 import json
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from hashlib import sha256
 from typing import TYPE_CHECKING, Annotated, Any, Literal
 from uuid import UUID
 
 import numpy as np
-from fastapi import APIRouter, Body, Request, Response
+from fastapi import APIRouter, Body, Query, Request, Response
 from fastapi.responses import RedirectResponse
 from pydantic import Field
 
 from slackwater.actions.office import Office
+from slackwater.book.tasks import TaskRow
 from slackwater.errors import BadInput, SlackwaterError
 from slackwater.frozen import Frozen
-from slackwater.layout.acts import BURIAL_SHARE, Edit, Shape
+from slackwater.layout.acts import Edit
 from slackwater.layout.scene import Layout, Piece
 from slackwater.units import UnitSystem
 from slackwater.web.api import JobId, Task, Units, task_item
@@ -27,7 +28,7 @@ from slackwater.web.pages import asker_of, render, units_of
 from slackwater.wording.render import finding_sentence, say, sentences
 
 if TYPE_CHECKING:
-    from slackwater.actions.editing_layout import Laid
+    from slackwater.actions.editing_layout import Came, Laid
 
 router = APIRouter(include_in_schema=False)
 api = APIRouter(prefix="/api", tags=["layout"])
@@ -195,6 +196,39 @@ class SavedItem(Frozen):
     saved_at: str
 
 
+class Wish(Frozen):
+    """What proposals are to be like; the same seed, the same answer."""
+
+    revision: Revision
+    intent: Literal["one_end", "both_ends", "island", "open_middle", "path"] = "open_middle"
+    seed: Annotated[int, Field(ge=0, le=LARGEST_NUMBER)] = 1
+
+
+class Way(Frozen):
+    """A layout to pick from, counted from 1; `percent` of what could be is null where nothing was scored."""
+
+    number: int
+    percent: float | None
+    reasons: tuple[str, ...]
+    placements: tuple[PlacedItem, ...]
+
+
+class Outcome(Frozen):
+    """What came of settling (one way) or of proposing; `revision` is that of the draft it was asked of."""
+
+    revision: Revision
+    told: tuple[str, ...]
+    ways: tuple[Way, ...]
+
+
+class Taking(Frozen):
+    """Which of them to take, counted from 1."""
+
+    revision: Revision
+    bed: str = ""
+    number: Annotated[int, Field(ge=1, le=100)] = 1
+
+
 def _edits() -> Any:
     """What does the work: loaded with the first layout that is asked for, for no other page needs its libraries."""
     from slackwater.actions import editing_layout
@@ -237,32 +271,33 @@ def _bed(layout: Layout) -> BedItem:
     from slackwater.layout.thinning import shown_bed
 
     x_m, y_m, top_m = shown_bed(layout.bed, MOST_NODES)
-    return BedItem(
-        mark=bed_mark(layout), x_m=tuple(x_m.tolist()), y_m=tuple(y_m.tolist()), top_m=numbers(top_m, "<f4")
+    return BedItem(mark=bed_mark(layout), x_m=tuple(x_m.tolist()), y_m=tuple(y_m.tolist()), top_m=numbers(top_m, "<f4"))
+
+
+def _placed(layout: Layout) -> tuple[PlacedItem, ...]:
+    from slackwater.layout.editing import standing
+
+    return tuple(
+        PlacedItem(
+            number=item.number,
+            piece=item.piece,
+            position_m=item.position_m,
+            turn=item.turn,
+            locked=item.locked,
+            **standing(layout, item).model_dump(),
+        )
+        for item in layout.placements
     )
 
 
 def _state(laid: Laid, bed: str) -> LayoutState:
-    from slackwater.layout.editing import standing
-
     layout = laid.layout
-    placed = [(item, standing(layout, item)) for item in layout.placements]
     return LayoutState(
         revision=laid.revision,
         based_on=laid.based_on,
         can_undo=laid.can_undo,
         can_redo=laid.can_redo,
-        placements=tuple(
-            PlacedItem(
-                number=item.number,
-                piece=item.piece,
-                position_m=item.position_m,
-                turn=item.turn,
-                locked=item.locked,
-                **stands.model_dump(),
-            )
-            for item, stands in placed
-        ),
+        placements=_placed(layout),
         bed=None if bed == bed_mark(layout) else _bed(layout),
         notes=laid.notes,
     )
@@ -316,7 +351,7 @@ def layout_figures(office: Here, job_id: JobId, units: Units = "metric") -> Layo
 
 
 def _figures(laid: Laid, units: UnitSystem) -> LayoutFigures:
-    from slackwater.actions.layout_figures import count
+    from slackwater.actions.layout_counts import count
 
     found = count(laid.layout)
     litres = found.volumes
@@ -330,7 +365,9 @@ def _figures(laid: Laid, units: UnitSystem) -> LayoutFigures:
     }
     lines = tuple(
         FigureLine(
-            id=name, name=say(f"web.layout.figure.{name}", {}), value=say(f"web.layout.value.{name}", {"n": value}, units)
+            id=name,
+            name=say(f"web.layout.figure.{name}", {}),
+            value=say(f"web.layout.value.{name}", {"n": value}, units),
         )
         for name, value in values.items()
     )
@@ -341,7 +378,7 @@ def _figures(laid: Laid, units: UnitSystem) -> LayoutFigures:
 @api.get("/jobs/{job_id}/layout/cleaning")
 def layout_cleaning(office: Here, job_id: JobId, units: Units = "metric") -> Cleaning:
     """The glass that a hand cannot clean, and tips near it."""
-    from slackwater.actions.layout_figures import cleaning
+    from slackwater.actions.layout_counts import cleaning
 
     laid = _edits().see(office, str(job_id))
     found = cleaning(laid.layout)
@@ -354,7 +391,9 @@ def layout_cleaning(office: Here, job_id: JobId, units: Units = "metric") -> Cle
         share = pane.along_m[columns] / length
         at = np.stack([ax + share * (bx - ax), ay + share * (by - ay), pane.up_m[rows]], axis=1)
         panes.append(Pane(number=pane.pane, unclean_share=pane.unclean_share, at_m=numbers(at, "<f4")))
-    told = say("web.layout.cleaning", {"percent": f"{100 * (1 - found.unclean_share):.0f}", "hand_m": found.hand_m}, units)
+    told = say(
+        "web.layout.cleaning", {"percent": f"{100 * (1 - found.unclean_share):.0f}", "hand_m": found.hand_m}, units
+    )
     return Cleaning(
         revision=laid.revision,
         told=told,
@@ -397,6 +436,82 @@ def take_layout_back(
     return _state(laid, step.bed)
 
 
+@api.post("/jobs/{job_id}/layout/settle", status_code=202)
+def settle_layout(
+    request: Request, office: Here, job_id: JobId, step: Annotated[Step, Body()], units: Units = "metric"
+) -> Task:
+    """Have the draft settled as long work."""
+    return task_item(_edits().ask_settled(office, str(job_id), revision=step.revision, units=units, by=_by(request)))
+
+
+@api.post("/jobs/{job_id}/layout/proposals", status_code=202)
+def propose_layouts(
+    request: Request, office: Here, job_id: JobId, wish: Annotated[Wish, Body()], units: Units = "metric"
+) -> Task:
+    """Have layouts proposed from the pieces on hand as long work; locked ones stay where they are."""
+    task = _edits().ask_proposals(
+        office, str(job_id), revision=wish.revision, intent=wish.intent, seed=wish.seed, units=units, by=_by(request)
+    )
+    return task_item(task)
+
+
+@api.get("/jobs/{job_id}/layout/work/{task_id}")
+def layout_outcome(office: Here, job_id: JobId, task_id: UUID, units: Units = "metric") -> Outcome:
+    """What came of settling or proposing; 404 until it has ended well."""
+    return _outcome(_edits().came(office, str(job_id), str(task_id)), units)
+
+
+@api.post("/jobs/{job_id}/layout/work/{task_id}/take")
+def take_layout(
+    request: Request, office: Here, job_id: JobId, task_id: UUID, taking: Annotated[Taking, Body()]
+) -> LayoutState:
+    """Take one of them into the draft."""
+    laid = _edits().take_outcome(
+        office, str(job_id), str(task_id), taking.number - 1, revision=taking.revision, by=_by(request)
+    )
+    return _state(laid, taking.bed)
+
+
+def _outcome(found: Came, units: UnitSystem) -> Outcome:
+    moved = found.told.get("moved", [])
+    scores = found.told.get("scores", [{"total": None, "parts": [], "left_out": []}] * len(found.layouts))
+    told = []
+    if moved or "at_rest" in found.told:
+        steady = sum(item["accepted"] for item in moved)
+        told.append(say("web.layout.settled", {"steady": str(steady), "count": str(len(moved))}, units))
+        told += [
+            say(
+                "web.layout.settled_moved",
+                {
+                    "number": str(item["number"]),
+                    "turn": f"{item['turn_deg']:.0f}",
+                    "shift_m": item["shift_m"],
+                },
+                units,
+            )
+            for item in moved
+            if not item["accepted"]
+        ]
+    elif not found.layouts:
+        told.append(say("web.layout.none_proposed", {}, units))
+    return Outcome(
+        revision=found.revision,
+        told=tuple(told),
+        ways=tuple(
+            Way(
+                number=n,
+                percent=None if score["total"] is None else 100 * score["total"],
+                reasons=(
+                    *(say(f"layout_part.{part['id']}", part["values"], units) for part in score["parts"]),
+                    *(say(f"layout_left.{left['reason']}", left, units) for left in score["left_out"]),
+                ),
+                placements=_placed(layout),
+            )
+            for n, (layout, score) in enumerate(zip(found.layouts, scores, strict=True), start=1)
+        ),
+    )
+
+
 def _by(request: Request) -> str:
     return asker_of(request).account_id or ""
 
@@ -408,36 +523,41 @@ ANGLES = ("turn", "lean", "tip")
 WORDS = (
     *("none_chosen", "spoken", "number", "counting", "offline", "failed", "no_webgl", "bench", "made_up", "place"),
     *("hand_none", "nothing", "locked", "lock", "unlock", "degrees", "saved", "version", "back", "scene", "proposal"),
-    *("proposal_score", "take", "settled", "settled_moved", "settled_take", "older", "stop", "no_versions"),
+    *("proposal_score", "take", "settled", "settled_moved", "settled_take", "older", "stop", "stopped", "no_versions"),
     *("view_turn", "view_front", "view_rear", "view_left", "view_right", "view_above"),
 )
 """Sentences that the script fills in itself."""
 
 
 @router.get("/jobs/{job_id}/layout")
-def layout_page(request: Request, office: Here, job_id: str) -> Response:
-    """The layout: with script an editor, without it the pieces as numbers."""
-    return _page(request, office, job_id)
+def layout_page(request: Request, office: Here, job_id: str, came: Annotated[UUID | None, Query()] = None) -> Response:
+    """The layout: with script an editor, without it the pieces as numbers; first of all its pieces are made."""
+    task = _edits().ask_pieces(office, job_id, units=units_of(request), by=_by(request))
+    if task is not None:
+        return RedirectResponse(f"/tasks/{task.id}", 303)
+    return _page(request, office, job_id, came="" if came is None else str(came))
 
 
 @router.post("/jobs/{job_id}/layout")
 def layout_act(request: Request, office: Here, job_id: str, form: Sent) -> Response:
     """One act of somebody without script."""
     typed = typed_in(form)
-    laying = _edits()
+    edits_of = _edits()
     try:
         revision = int(typed.get("revision", "0"))
-        laid = laying.see(office, job_id)
-        _act(laying, office, job_id, laid.layout, typed, revision=revision, units=units_of(request), by=_by(request))
+        laid = edits_of.see(office, job_id)
+        task = _act(
+            edits_of, office, job_id, laid.layout, typed, revision=revision, units=units_of(request), by=_by(request)
+        )
     except ValueError:
         return _page(request, office, job_id, typed=typed, fault=say("web.layout.overtaken", {}), status=422)
     except SlackwaterError as error:
         return _page(request, office, job_id, typed=typed, fault=str(error), status=422)
-    return RedirectResponse(f"/jobs/{job_id}/layout", 303)
+    return RedirectResponse(f"/tasks/{task.id}" if task is not None else f"/jobs/{job_id}/layout", 303)
 
 
 def _act(
-    laying: Any,
+    edits_of: Any,
     office: Office,
     job_id: str,
     layout: Layout,
@@ -446,25 +566,42 @@ def _act(
     revision: int,
     units: UnitSystem,
     by: str,
-) -> None:
+) -> TaskRow | None:
+    """Do what a button says; the task, where that takes long."""
+    act = typed.get("act", "")
+    at: dict[str, Any] = {"revision": revision, "by": by}
+    match act:
+        case "undo" | "redo":
+            getattr(edits_of, act)(office, job_id, **at)
+        case "save":
+            edits_of.save(office, job_id, title=typed.get("title", ""), **at)
+        case "back":
+            edits_of.take_back(office, job_id, int(typed.get("version", "0")), **at)
+        case "settle":
+            task: TaskRow = edits_of.ask_settled(office, job_id, units=units, **at)
+            return task
+        case "propose":
+            wish = Wish.model_validate({"revision": revision, "intent": typed.get("intent", "open_middle")})
+            task = edits_of.ask_proposals(office, job_id, intent=wish.intent, seed=wish.seed, units=units, **at)
+            return task
+        case "take":
+            edits_of.take_outcome(office, job_id, typed.get("came", ""), int(typed.get("way", "0")) - 1, **at)
+        case _:
+            edits = _edits_typed(act, layout, typed, units)
+            edits_of.change(office, job_id, edits, **at)
+    return None
+
+
+def _edits_typed(act: str, layout: Layout, typed: Mapping[str, str], units: UnitSystem) -> tuple[Edit, ...]:
+    """The acts that a form means."""
     from pydantic import TypeAdapter, ValidationError
 
     from slackwater.layout.editing import put_so
 
-    act = typed.get("act", "")
-    if act in ("undo", "redo"):
-        getattr(laying, act)(office, job_id, revision=revision, by=by)
-        return
-    if act == "save":
-        laying.save(office, job_id, title=typed.get("title", ""), revision=revision, by=by)
-        return
-    if act == "back":
-        laying.take_back(office, job_id, int(typed.get("version", "0")), revision=revision, by=by)
-        return
     told = _numbers(typed, units)
     number = int(typed.get("number") or 0)
-    edits: list[Any] = []
-    if act == "put":
+    edits: list[Any]
+    if act == "put" and {"x", "y", "low", *ANGLES} <= told.keys():
         edits = [
             put_so(
                 layout,
@@ -476,22 +613,21 @@ def _act(
             )
         ]
     elif act in ("place", "swap"):
-        edits = [{"act": act, "piece": typed.get("piece", "")}]
-        edits[0] |= {"number": number} if act == "swap" else {"x_m": told["x"], "y_m": told["y"]}
+        where = {"number": number} if act == "swap" else {"x_m": told.get("x"), "y_m": told.get("y")}
+        edits = [{"act": act, "piece": typed.get("piece", ""), **where}]
     elif act == "shape":
-        line = [(told["x"], told["y"])]
+        line = [(told.get("x"), told.get("y"))]
         if "x2" in told and "y2" in told:
             line.append((told["x2"], told["y2"]))
         kept = {f"{name}_m": told[name] for name in ("radius", "height", "edge") if name in told}
-        edits = [Shape.model_validate({"act": act, "stroke": typed.get("stroke", ""), "line_m": line, **kept})]
+        edits = [{"act": act, "stroke": typed.get("stroke", ""), "line_m": line, **kept}]
     else:
         edits = [{"act": act, **({"number": number} if number else {})}]
     try:
-        laying.change(
-            office, job_id, TypeAdapter(tuple[Edit, ...]).validate_python(tuple(edits)), revision=revision, by=by
-        )
+        found: tuple[Edit, ...] = TypeAdapter(tuple[Edit, ...]).validate_python(tuple(edits))
     except ValidationError as error:
         raise BadInput(say("web.error.422", {})) from error
+    return found
 
 
 def _numbers(typed: Mapping[str, str], units: UnitSystem) -> dict[str, float]:
@@ -514,6 +650,7 @@ def _page(
     job_id: str,
     *,
     typed: Mapping[str, str] | None = None,
+    came: str = "",
     fault: str = "",
     status: int = 200,
 ) -> Response:
@@ -541,10 +678,11 @@ def _page(
         per_m=PER_M[units],
         unit={"metric": "cm", "us": "in"}[units],
         typed=typed or {},
+        came=came,
+        outcome=_outcome(_edits().came(office, job_id, came), units) if came else None,
         fault=fault,
         may_change=asker_of(request).is_owner,
         words=json.dumps({name: sentences()[f"web.layout.{name}"] for name in WORDS}),
-        burial=BURIAL_SHARE,
         status_code=status,
     )
 

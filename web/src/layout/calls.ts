@@ -12,6 +12,7 @@ export type Edit = Schemas["Changes"]["edits"][number];
 export type Figures = Schemas["LayoutFigures"];
 export type Cleaning = Schemas["Cleaning"];
 export type SavedItem = Schemas["SavedItem"];
+export type Outcome = Schemas["Outcome"];
 export type Task = Schemas["Task"];
 export type Side = Glass["public_sides"][number];
 
@@ -61,6 +62,10 @@ export class Calls {
   versions = () => this.ask<SavedItem[]>(this.at("/versions"));
   save = (revision: number, bed: string, title: string) => this.ask<State>(this.at("/versions"), { revision, bed, title });
   back = (revision: number, bed: string, number: number) => this.ask<State>(this.at(`/versions/${number}/back`), { revision, bed });
+  settle = (revision: number) => this.ask<Task>(this.at(`/settle?units=${this.units}`), { revision });
+  propose = (revision: number, intent: string, seed: number) => this.ask<Task>(this.at(`/proposals?units=${this.units}`), { revision, intent, seed });
+  outcome = (id: string) => this.ask<Outcome>(this.at(`/work/${id}?units=${this.units}`));
+  take = (revision: number, bed: string, id: string, number: number) => this.ask<State>(this.at(`/work/${id}/take`), { revision, bed, number });
   task = (id: string) => this.ask<Task>(`/api/tasks/${id}`);
   stop = (id: string) => this.ask<Task>(`/api/tasks/${id}/cancel`, {});
 }

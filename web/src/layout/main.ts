@@ -567,6 +567,7 @@ class Editor {
   }
 
   private standAfter = false;
+  private asked = 0;
 
   /** Tell the office where keys have moved pieces to. */
   private flush(): void {
@@ -619,7 +620,7 @@ class Editor {
     this.flush();
     const number = this.chosen;
     if (act === "rest") void this.send({ act });
-    else if (act === "settle" || act === "propose") void this.long_work(act);
+    else if (act === "settle" || act === "propose") void this.longWork(act);
     else if (number === undefined) return;
     else if (act === "lower") void this.send({ act, number, burial_share: 0.12 });
     else if (act === "take_out") void this.send({ act, number });
@@ -630,7 +631,7 @@ class Editor {
     }
   }
 
-  private async long_work(act: "settle" | "propose"): Promise<void> {
+  private async longWork(act: "settle" | "propose"): Promise<void> {
     this.refused("");
     await followWork(act, {
       calls: this.calls,
@@ -639,8 +640,8 @@ class Editor {
       say: (name, values) => this.say(name, values),
       refused: (sentence) => this.refused(sentence),
       intent: by<HTMLSelectElement>("intent").value,
-      perM: this.perM,
-      unit: this.unit,
+      // Asked again for the same, other proposals come.
+      seed: ++this.asked,
     });
   }
 
