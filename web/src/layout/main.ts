@@ -89,7 +89,7 @@ class Editor {
     void this.showVersions();
     performance.mark("first-picture");
     root.dataset["ready"] = "yes";
-    (globalThis as { layoutEditor?: unknown }).layoutEditor = { stage: this.stage };
+    (globalThis as { layoutEditor?: unknown }).layoutEditor = this.stage;
   }
 
   private say(name: string, values: Record<string, string | number> = {}): string {
@@ -259,13 +259,18 @@ class Editor {
     const standing = new Set(placed.map((item) => item.piece));
     const hand = [...this.pieces.values()].filter((piece) => !standing.has(piece.key));
     by("hand").replaceChildren(
-      ...hand.map((piece) => press(`${piece.name} · ${piece.mass_kg.toFixed(1)} kg`, () => void this.place(piece), this.words["place"])),
+      ...hand.map((piece) => {
+        const button = press(`${piece.name} · ${piece.mass_kg.toFixed(1)} kg`, () => void this.place(piece, button), this.words["place"]);
+        return button;
+      }),
     );
     if (!hand.length) by("hand").append(textOf("p", this.words["hand_none"]!));
     by("c-swap").replaceChildren(...hand.map((piece) => new Option(piece.name, piece.key)));
   }
 
-  private async place(piece: Piece): Promise<void> {
+  private async place(piece: Piece, button: HTMLButtonElement): Promise<void> {
+    // Touched twice it is placed once; the list that comes with the answer has it anew.
+    button.disabled = true;
     const before = new Set(this.desk.state.placements.map((item) => item.number));
     const middle = this.freeSpot(piece);
     if (await this.send({ act: "place", piece: piece.key, x_m: middle[0], y_m: middle[1], burial_share: 0.12 })) {
@@ -379,6 +384,7 @@ class Editor {
       const { view } = this.stage.panes[n]!;
       const under = this.stage.under(view, box, event);
       drag = this.grasp(view, box, event, under);
+      this.stage.hold(view);
     });
     box.addEventListener("pointermove", (event) => {
       if (!down.has(event.pointerId)) return;
@@ -400,6 +406,7 @@ class Editor {
       else drag?.leave();
       drag = undefined;
       apart = 0;
+      if (!down.size) this.stage.hold(undefined);
     };
     box.addEventListener("pointerup", (event) => up(event, true));
     box.addEventListener("pointercancel", (event) => up(event, false));

@@ -56,6 +56,9 @@ const STONE = { rounded: 0x8f948f, angular: 0x7f8890, slab: 0x6f7a80, pitted: 0x
 const CHOSEN = new Color(0x0b8fa0);
 const LOCKED = new Color(0x5c6f9a);
 const HANDLES = 4;
+/** A frame that comes later than this makes the views beside wait, each time but every so manieth. */
+const SLOW_MS = 40;
+const OTHERS_EACH = 5;
 const WIDEST_PX = 1.6;
 
 export class Stage {
@@ -417,8 +420,21 @@ export class Stage {
     return [((seen.x + 1) / 2) * width, ((1 - seen.y) / 2) * height];
   }
 
+  /** While something is held: the view under the finger each time, the others as often as the machine keeps up. */
+  hold(view: View | undefined): void {
+    this.held = view;
+    this.redraw();
+  }
+
+  private held: View | undefined;
+  private last = 0;
+  private late = 0;
+
   private draw(): void {
     this.dirty = false;
+    const now = performance.now();
+    this.late = this.held && this.last && now - this.last > SLOW_MS ? (this.late + 1) % OTHERS_EACH : 0;
+    this.last = this.held ? now : 0;
     const whole = this.around.getBoundingClientRect();
     if (!whole.width || !whole.height) return;
     const began = performance.now();
@@ -429,7 +445,7 @@ export class Stage {
     this.renderer.setScissorTest(true);
     for (const { view, box } of this.panes) {
       const part = box.getBoundingClientRect();
-      if (!part.width || !part.height) continue;
+      if (!part.width || !part.height || (this.late && view !== this.held)) continue;
       const left = part.left - whole.left;
       const low = whole.bottom - part.bottom;
       this.renderer.setViewport(left, low, part.width, part.height);
