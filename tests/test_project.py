@@ -154,6 +154,7 @@ def test_a_module_says_at_its_top_what_it_is_for(module):
         ("manifold3d", "layout/solids.py"),
         ("numba", "layout/compiled.py"),
         ("coacd", "layout/pieces.py"),
+        ("mujoco", "layout/settle.py"),
     ],
 )
 def test_a_heavy_library_has_one_home(library, home):

@@ -680,7 +680,7 @@ def _up_to_the_water(
         bed = gathered.take("the bed", stage)
     hardscape_l = gathered.take("stone and wood", hardscape_solid_l(job, catalog))
     if found is not None:
-        hardscape_l = found.displaced.value_l + found.buried.value_l
+        hardscape_l = found.displaced.value_l + found.buried.value_l + found.left_out_l
     volumes = None
     if shape is not None and bed is not None and hardscape_l is not None:
         volumes = gathered.take(

@@ -147,7 +147,7 @@ def coarse():
         vertices, faces = thinned(piece.closed_vertices_m, piece.closed_faces, triangles=400)
         found.append(
             assembled(
-                key=f"coarse {piece.name}",
+                key=f"coarse {piece.key}",
                 name=piece.name,
                 kind=piece.kind,
                 look=piece.look,

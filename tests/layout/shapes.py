@@ -6,6 +6,7 @@ Made here and not by `layout/pieces.py`, so that settling and bed are tested on 
 from __future__ import annotations
 
 import hashlib
+from dataclasses import replace
 
 import numpy as np
 from scipy.spatial import ConvexHull
@@ -96,6 +97,38 @@ def ball(radius, *, kind="stone", density=2650.0, name="ball", points=600):
         volume_m3=float(hull.volume),
         inertia_per_kg=(0.4 * radius**2,) * 3,
     )
+
+
+def pebble(seed, length, width, height, *, points=300, density=2650.0):
+    """The hull of random points on a dented ellipsoid; mass figures by tetrahedra from the origin, as of a solid."""
+    rng = np.random.default_rng(seed)
+    rough = rng.normal(size=(points, 3))
+    rough /= np.linalg.norm(rough, axis=1)[:, None]
+    rough *= rng.uniform(0.85, 1.0, (points, 1))
+    vertices = rough * np.array([length, width, height]) / 2
+    vertices = vertices[ConvexHull(vertices).vertices]
+    hull = ConvexHull(vertices)
+    faces = hull.simplices.astype(np.int32)
+    a, b, c = (vertices[faces[:, k]] for k in range(3))
+    inward = np.einsum("ij,ij->i", np.cross(b - a, c - a), hull.equations[:, :3]) < 0
+    faces[inward] = faces[inward][:, ::-1]
+    a, b, c = (vertices[faces[:, k]] for k in range(3))
+    sixfold = np.einsum("ij,ij->i", a, np.cross(b, c))
+    volume = sixfold.sum() / 6
+    centre = (sixfold[:, None] * (a + b + c)).sum(axis=0) / (24 * volume)
+    spread = sum(np.einsum("i,ij,ik->jk", sixfold, p, q) for p in (a, b, c) for q in (a, b, c))
+    spread = (spread + sum(np.einsum("i,ij,ik->jk", sixfold, p, p) for p in (a, b, c))) / 120
+    spread -= volume * np.outer(centre, centre)
+    made = _piece(
+        f"pebble {seed}",
+        vertices,
+        faces,
+        kind="stone",
+        density=density,
+        volume_m3=float(volume),
+        inertia_per_kg=(0.0, 0.0, 0.0),
+    )
+    return replace(made, centre_m=centre, inertia_kg_m2=density * (np.eye(3) * np.trace(spread) - spread))
 
 
 def layout(over, ground, *placed, joints=(), ballast=None):

@@ -139,7 +139,7 @@ def test_bad_stones_are_told_and_good_ones_are_not():
     aside = layout(over, bed(over), (box(0.1, 0.1, 0.1), (0.03, 0.2, 0.2)))
     told = placing_findings(bedded(aside))
     assert [finding.id for finding in told] == ["layout.through_the_glass"]
-    assert told[0].values["beyond_m"] == pytest.approx(0.02)
+    assert told[0].values["beyond_cm"] == pytest.approx(2.0)
 
 
 def test_in_an_l_shaped_tank_the_missing_corner_is_outside():

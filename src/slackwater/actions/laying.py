@@ -126,7 +126,7 @@ def laid_for(
 def _key(job: Job, catalog: Catalog, files: Beside, care: Care) -> str:
     """Of everything that a layout is laid from."""
     named = [layer.material for layer in (job.bed.soil, job.bed.base) if layer is not None]
-    named += [item.material for item in (*(job.stones or ()), *(job.wood or ()))]
+    named += [stone.material for stone in job.stones or ()] + [wood.material for wood in job.wood or ()]
     asked = {
         "kept": KEPT_AS,
         "version": __version__,
@@ -135,7 +135,7 @@ def _key(job: Job, catalog: Catalog, files: Beside, care: Care) -> str:
         "pieces": [item.model_dump(mode="json") for item in (*(job.stones or ()), *(job.wood or ()))],
         "materials": [repr(catalog.materials.get(name)) for name in sorted(set(named))],
         "files": {name: hashlib.sha256(data).hexdigest() for name, data in sorted(files.files.items())},
-        "care": [care.tries, care.settle],
+        "care": [care.runs, care.tries, care.settle],
     }
     return hashlib.sha256(json.dumps(asked, sort_keys=True).encode()).hexdigest()
 

@@ -74,6 +74,17 @@ def _parser() -> argparse.ArgumentParser:
     add_own_rows(plan)
     add_units(plan)
 
+    layout = add(
+        "layout", _layout, "Show where stone and wood stand, or propose layouts: litres, drawings, a scene file."
+    )
+    layout.add_argument("job", type=Path, help="the job file")
+    layout.add_argument(
+        "--propose", type=_proposals, metavar="N", help="propose up to N layouts that differ, whatever the job has"
+    )
+    layout.add_argument("--out", type=Path, metavar="DIR", help="write drawings, sheet and scene files to this folder")
+    add_own_rows(layout)
+    add_units(layout)
+
     water = add("water", _water, "Show the water by itself: litres, a card for each barrel, what to read.")
     water.add_argument("job", type=Path, help="the job file")
     water.add_argument("--pdf", type=Path, metavar="FILE", help="write the water page to this file too")
@@ -176,6 +187,12 @@ def _port(text: str) -> int:
     return int(text)
 
 
+def _proposals(text: str) -> int:
+    if not (text.isascii() and text.isdecimal() and 1 <= int(text) <= 12):
+        raise argparse.ArgumentTypeError(f"{text} cannot be: a whole number from 1 to 12")
+    return int(text)
+
+
 def _at_once(text: str) -> int:
     if not (text.isascii() and text.isdecimal() and 1 <= int(text) <= 64):
         raise argparse.ArgumentTypeError(f"{text} cannot be: a whole number from 1 to 64")
@@ -250,6 +267,25 @@ def _plan(args: argparse.Namespace) -> int:
             at=datetime.now(UTC),
         )
     print_plan(written, args.units)
+    return 0
+
+
+def _layout(args: argparse.Namespace) -> int:
+    from slackwater.actions.layout_job import layout_job
+    from slackwater.cli.progress import Progress
+    from slackwater.cli.show_layout import print_layouts
+
+    with Progress(sys.stderr) as progress:
+        found = layout_job(
+            args.job,
+            count=args.propose,
+            out=args.out,
+            units=args.units,
+            catalog_folder=args.catalog,
+            layouts=_layouts(),
+            on_progress=progress,
+        )
+    print_layouts(found, args.units)
     return 0
 
 

@@ -31,7 +31,8 @@ _HEADINGS = {
 }
 
 
-def _wrapped(text: str, first: str, rest: str) -> str:
+def wrapped(text: str, first: str, rest: str) -> str:
+    """A text in lines of the terminal's width, the first indented in another way than the rest."""
     return textwrap.fill(text, WIDTH, initial_indent=first, subsequent_indent=rest)
 
 
@@ -44,9 +45,9 @@ def print_findings(findings: Iterable[Finding], units: UnitSystem, severities: S
             continue
         print(f"\n{_HEADINGS[severity]}")
         for finding in here:
-            print(_wrapped(finding_line(finding, units), "  - ", "    "))
+            print(wrapped(finding_line(finding, units), "  - ", "    "))
             for remedy in finding.remedies:
-                print(_wrapped(remedy_sentence(remedy, units), "      > ", "        "))
+                print(wrapped(remedy_sentence(remedy, units), "      > ", "        "))
 
 
 def print_plan(written: Written, units: UnitSystem) -> None:
@@ -70,24 +71,24 @@ def _print_price(written: Written) -> None:
     odds = written.carried["odds"] if written.carried else None
     if odds:
         print(f"\n{say('price_page.title', {})}")
-        print(_wrapped(f"{say('price_page.floor', {})}: {odds['floor']}.", "  ", "  "))
+        print(wrapped(f"{say('price_page.floor', {})}: {odds['floor']}.", "  ", "  "))
         for text in odds["words"]:
-            print(_wrapped(text, "  ", "  "))
+            print(wrapped(text, "  ", "  "))
         heads = [say(f"price_page.{name}", {}) for name in ("risk", "carries", "before_tax", "total", "then")]
-        _print_rows([heads, *odds["prices"]])
+        print_rows([heads, *odds["prices"]])
     if written.carried and written.carried["visit"]:
         visit = written.carried["visit"]
         value = say("price_page.visit_value", {"each": visit["each"], "total": visit["total"]})
-        print(_wrapped(f"{say('price_page.visit', {})}: {value} {visit['words']} {visit['unvisited']}", "  ", "  "))
+        print(wrapped(f"{say('price_page.visit', {})}: {value} {visit['words']} {visit['unvisited']}", "  ", "  "))
     if written.options:
         print(f"\n{say('price_page.options', {})}")
     for item in written.options:
         print(
-            _wrapped(
+            wrapped(
                 f"{item['name']}: {item['total'] or say('price_page.no_price', {})}, {item['verdict']}", "  ", "    "
             )
         )
-        print(_wrapped("; ".join([*item["what"], *item["idle"], *item["counts"]]), "    ", "    "))
+        print(wrapped("; ".join([*item["what"], *item["idle"], *item["counts"]]), "    ", "    "))
 
 
 def _print_changed(written: Written) -> None:
@@ -99,12 +100,12 @@ def _print_changed(written: Written) -> None:
     heads = [say(f"offer_change.{name}", {}) for name in ("what", "before", "after", "difference")]
     for name in ("amounts", "counts"):
         if changed[name]:
-            _print_rows([heads, *changed[name]])
+            print_rows([heads, *changed[name]])
     for name in ("gone", "new"):
         if changed[name]:
             print(f"  {say(f'offer_change.{name}', {})}")
         for text in changed[name]:
-            print(_wrapped(text, "  - ", "    "))
+            print(wrapped(text, "  - ", "    "))
 
 
 def _print_day(plan: Plan) -> None:
@@ -117,7 +118,7 @@ def _print_day(plan: Plan) -> None:
         "finish": f"{day.finish:%H:%M}",
         "margin_min": abs(day.margin_min),
     }
-    print(_wrapped(say("plan.day_in_time" if day.margin_min >= 0 else "plan.day_late", values), "", ""))
+    print(wrapped(say("plan.day_in_time" if day.margin_min >= 0 else "plan.day_late", values), "", ""))
 
 
 def print_water(shown: WaterShown, units: UnitSystem) -> None:
@@ -128,26 +129,26 @@ def print_water(shown: WaterShown, units: UnitSystem) -> None:
     print_findings(shown.plan.findings, units, (Severity.REFUSE, Severity.MISFIT, Severity.MISSING))
     if page is not None:
         print()
-        _print_rows([(what, value) for what, value in page["lines"]])
+        print_rows([(what, value) for what, value in page["lines"]])
         print("\nThe refilled tank, with its 90 % band")
-        _print_rows([(what, value, band) for what, value, band in page["refill"]])
+        print_rows([(what, value, band) for what, value, band in page["refill"]])
         for item in page["limits"]:
-            print(_wrapped(item, "  - ", "    "))
+            print(wrapped(item, "  - ", "    "))
         for line in page["making"]:
-            print(_wrapped(line, "  - ", "    "))
+            print(wrapped(line, "  - ", "    "))
         for card in page["cards"]:
             print(f"\n{card['title']}, {card['container']}: {card['litres']}")
             for number, step in enumerate(card["steps"], start=1):
-                print(_wrapped(step, f"  {number}. ", "     "))
-            _print_rows(
+                print(wrapped(step, f"  {number}. ", "     "))
+            print_rows(
                 [("test", "expect", "go on", "adjust, else stop")]
                 + [(row["what"], row["value"], row["go"], row["adjust"]) for row in card["readings"]]
             )
             if card["adjust"]:
-                print(_wrapped(card["adjust"], "  ", "  "))
+                print(wrapped(card["adjust"], "  ", "  "))
         if page["returns"]:
             print("\nBringing them over")
-            _print_rows(
+            print_rows(
                 [(f"box {item['label']}", item["who"], item["minutes"], item["why"]) for item in page["returns"]]
             )
     print_findings(shown.plan.findings, units, (Severity.CONDITION, Severity.NOTE))
@@ -172,7 +173,7 @@ def print_living(shown: LivingShown, units: UnitSystem) -> None:
 def _print_boxes(page: Mapping[str, Any]) -> None:
     print("\nBoxes")
     if page["boxes"]:
-        _print_rows(
+        print_rows(
             [("box", "careful end", "as a rule", "first", "heater fails", "who")]
             + [
                 (
@@ -186,31 +187,31 @@ def _print_boxes(page: Mapping[str, Any]) -> None:
                 for box in page["boxes"]
             ]
         )
-        print(_wrapped(" ".join(page["box_words"]), "  ", "  "))
+        print(wrapped(" ".join(page["box_words"]), "  ", "  "))
     else:
         print(f"  {page['nobody']}")
     print("\nFilter")
     if page["filter"] is None:
-        print(_wrapped(page["no_filter"], "  ", "  "))
+        print(wrapped(page["no_filter"], "  ", "  "))
     else:
-        _print_rows(page["filter"]["rows"])
+        print_rows(page["filter"]["rows"])
     if page["catches"]:
         print("\nCatching")
         for item in page["catches"]:
-            print(_wrapped(f"{item['who']}, passes {item['passes']}: {item['left']}. {item['advice']}", "  - ", "    "))
+            print(wrapped(f"{item['who']}, passes {item['passes']}: {item['left']}. {item['advice']}", "  - ", "    "))
 
 
 def _print_weeks(page: Mapping[str, Any]) -> None:
     weeks = page["weeks"]
     print("\nThe weeks after")
     if weeks is None:
-        print(_wrapped(page["no_weeks"], "  ", "  "))
+        print(wrapped(page["no_weeks"], "  ", "  "))
         return
     if weeks["lead"]:
-        print(_wrapped(weeks["lead"], "  ", "  "))
-    print(_wrapped(f"{weeks['limits']} {weeks['sensitive']}", "  ", "  "))
+        print(wrapped(weeks["lead"], "  ", "  "))
+    print(wrapped(f"{weeks['limits']} {weeks['sensitive']}", "  ", "  "))
     if weeks["options"]:
-        _print_rows(
+        print_rows(
             [("enough", "kept", "ammonia over", "nitrite over", "cost", "way")]
             + [
                 (
@@ -226,18 +227,18 @@ def _print_weeks(page: Mapping[str, Any]) -> None:
         )
     print(f"\n{weeks['title']}")
     if weeks["plan"] is None:
-        print(_wrapped(weeks["no_plan"], "  ", "  "))
+        print(wrapped(weeks["no_plan"], "  ", "  "))
         return
     if weeks["plan"]["rows"]:
-        _print_rows(
+        print_rows(
             [("day", "date", "amount", "of the tank", "water")]
             + [(row["day"], row["date"], row["amount"], row["share"], row["water"]) for row in weeks["plan"]["rows"]]
         )
     for text in weeks["plan"]["words"]:
-        print(_wrapped(text, "  - ", "    "))
+        print(wrapped(text, "  - ", "    "))
 
 
-def _print_rows(rows: Sequence[Sequence[str]]) -> None:
+def print_rows(rows: Sequence[Sequence[str]]) -> None:
     """Columns as wide as their longest text."""
     widths = [max(len(row[column]) for row in rows) for column in range(len(rows[0]))]
     for row in rows:
@@ -254,10 +255,10 @@ def print_day(shown: DayShown, units: UnitSystem) -> None:
     else:
         print(f"{shown.job_name}, {day.now:%a %H:%M}")
         for move in day.urgent:
-            print(_wrapped(say(f"move.{move.id}", move.values, units), "! ", "  "))
+            print(wrapped(say(f"move.{move.id}", move.values, units), "! ", "  "))
         if not any(move.fits for move in day.moves):
             print(say("move.none_fits", {}, units))
-        print(_wrapped(say(f"move.{day.advised.id}", day.advised.values, units), "> ", "  "))
+        print(wrapped(say(f"move.{day.advised.id}", day.advised.values, units), "> ", "  "))
     heavy = (Severity.REFUSE, Severity.MISFIT, Severity.MISSING)
     print_findings(shown.findings, units, heavy)
     if day is not None:
@@ -267,7 +268,7 @@ def print_day(shown: DayShown, units: UnitSystem) -> None:
         if not shown.is_plan:
             _print_moves(day, units)
         if day.broken_rules:
-            print(_wrapped(say("finding.day.check_failed", {"rules": "; ".join(day.broken_rules)}), "\n", ""))
+            print(wrapped(say("finding.day.check_failed", {"rules": "; ".join(day.broken_rules)}), "\n", ""))
     print_findings(shown.findings, units, (Severity.CONDITION, Severity.NOTE))
 
 
@@ -302,10 +303,10 @@ def _print_hours(day: Replanned, way: Move, *, is_plan: bool) -> None:
                 moved,
             )
         )
-    _print_rows(rows)
+    print_rows(rows)
     left_out = [item.label for item in way.hours.moved if item.new is None]
     if left_out:
-        print(_wrapped(f"Not in these hours: {'; '.join(left_out)}.", "  ", "  "))
+        print(wrapped(f"Not in these hours: {'; '.join(left_out)}.", "  ", "  "))
 
 
 def _print_clocks(day: Replanned, way: Move) -> None:
@@ -320,7 +321,7 @@ def _print_clocks(day: Replanned, way: Move) -> None:
         stops = "runs on" if clock.end is None else clock_time(clock.end, first)
         margin = "" if clock.margin_min is None else margin
         rows.append((clock.what, clock_time(clock.start, first), clock_time(clock.latest, first), stops, margin, left))
-    _print_rows(rows)
+    print_rows(rows)
 
 
 def _print_moves(day: Replanned, units: UnitSystem) -> None:
@@ -340,10 +341,10 @@ def _print_moves(day: Replanned, units: UnitSystem) -> None:
                 say(f"move_name.{move.id}", move.values, units),
             )
         )
-    _print_rows(rows)
+    print_rows(rows)
     none = [say(f"move_name.{move.id}", move.values, units) for move in ways if move.finish is None]
     if none:
-        print(_wrapped(f"No day was found with: {'; '.join(none)}.", "  ", "  "))
+        print(wrapped(f"No day was found with: {'; '.join(none)}.", "  ", "  "))
 
 
 def print_check(checked: Checked, path: Path, units: UnitSystem) -> None:

@@ -21,12 +21,15 @@ class Care:
 
     Attributes
     ----------
+    runs : int
+        Beginnings of the search, and layouts that are let go at most.
     tries : int
-        Moves that the search tries, for each start.
+        Moves that each run tries.
     settle : bool
         Whether the pieces are let go until they rest.
     """
 
+    runs: int = 6
     tries: int = 20_000
     settle: bool = True
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
 from pathlib import PurePath
@@ -16,17 +16,19 @@ from slackwater.finding import Finding, Severity
 from slackwater.job.catalog import Catalog
 from slackwater.job.fields import Size
 from slackwater.job.model import Intent, Job
+from slackwater.layout.arrange import Effort, Progress, Proposal, propose
 from slackwater.layout.asked import Beside, Care
 from slackwater.layout.bed import Surface
 from slackwater.layout.columns import fast_volumes
 from slackwater.layout.gltf import from_glb
 from slackwater.layout.ground import bed_grid, height_m
-from slackwater.layout.litres import Volumes4, area_m2, differing, place_findings
+from slackwater.layout.litres import area_m2, differing, place_findings
 from slackwater.layout.outlines import cut, outline
 from slackwater.layout.pieces import piece_findings, piece_from_mesh
 from slackwater.layout.reading import FileFormat, read_scan
 from slackwater.layout.result import CutPiece, LayoutResult, LayoutStage, Litres, PlacedPiece, Ring, Section
 from slackwater.layout.scene import Bed, Faces, Floats, Glass, Kind, Layout, Look, Piece, Placement, stood
+from slackwater.layout.settle import settled
 from slackwater.layout.solids import exact_volumes
 from slackwater.layout.standin import stand_in
 from slackwater.stage import Stage
@@ -100,6 +102,8 @@ class Laid:
 
     layout: Layout
     result: LayoutResult
+    counts_differ: bool
+    """The two ways of counting its litres do not agree."""
 
 
 # ---------------------------------------------------------------- from the job
@@ -338,39 +342,108 @@ def lay(
     given = _given(job, catalog, empty, beside, told)
     if given is not None:
         on_progress("counting the litres of the layout")
-        laid = laid_of(given, source="given", settled=True, intent="", seed=_seed(job))
+        laid = laid_of(given, source="given", settled=True, intent="", seed=seed_of(job))
         return _stage(laid, (*told, *place_findings(given)), job)
     told += findings
     if not pieces:
-        return _stage(laid_of(empty, source="given", settled=True, intent="", seed=_seed(job)), tuple(told), job)
+        return _stage(laid_of(empty, source="given", settled=True, intent="", seed=seed_of(job)), tuple(told), job)
     on_progress("looking for a layout")
     intent = job.layout.intent or USUAL_INTENT
-    try:
-        proposed, rests = _proposed(empty, pieces, intent, _seed(job), care, on_progress)
-    except SlackwaterError as error:
-        told.append(_not_laid(len(pieces), str(error)))
+    found = proposals(empty, pieces, intent=intent, count=1, seed=seed_of(job), care=care, on_progress=on_progress)
+    if not found:
+        told.append(Finding(id="layout.not_laid", severity=Severity.CONDITION, values={"pieces": len(pieces)}))
         return Stage(result=None, findings=tuple(told))
-    if proposed is None:
-        told.append(_not_laid(len(pieces), "@layout_why.no_room"))
-        return Stage(result=None, findings=tuple(told))
-    told.append(
-        Finding(
-            id="layout.proposed" if rests else "layout.proposed_not_settled",
-            severity=Severity.NOTE,
-            values={"pieces": len(proposed.placements), "intent": f"@layout_intent.{intent}"},
-        )
-    )
     on_progress("counting the litres of the layout")
-    laid = laid_of(proposed, source="proposed", settled=rests, intent=intent, seed=_seed(job))
-    return _stage(laid, (*told, *place_findings(proposed)), job)
+    laid = laid_as_proposed(found[0], seed=seed_of(job))
+    return _stage(laid, (*told, *proposal_findings(found[0]), *place_findings(laid.layout)), job)
 
 
-def _seed(job: Job) -> int:
+def proposals(
+    empty: Layout,
+    pieces: Sequence[Piece],
+    *,
+    intent: Intent,
+    count: int,
+    seed: int,
+    care: Care,
+    on_progress: OnProgress = lambda _: None,
+) -> tuple[Proposal, ...]:
+    """Layouts to pick from, best first; where none stays put when it is let go, those that were not let go.
+
+    Parameters
+    ----------
+    empty : Layout
+        Glass and bed.
+    pieces : sequence of Piece
+        All that are on hand; one that is there twice is named twice.
+    intent, count, seed
+        As in `arrange.propose`.
+    care : Care
+        How hard to look.
+    on_progress : callable
+        Told in a few words how far it is.
+    """
+
+    def told(progress: Progress) -> bool:
+        what = "looking for a layout" if progress.stage == "search" else "letting the pieces go"
+        on_progress(f"{what}, {progress.done} of {progress.of}")
+        return True
+
+    asked = partial(
+        propose,
+        empty.glass,
+        empty.bed,
+        pieces,
+        intent=intent,
+        count=count,
+        seed=seed % 2**32,
+        effort=Effort(runs=care.runs, steps=care.tries, settled=care.runs),
+        on_progress=told,
+    )
+    found = (asked(settle=settled) if care.settle else ()) or asked(settle=None)
+    # What it leaves out stays on hand: whoever opens the scene finds it there.
+    return tuple(
+        replace(item, layout=replace(item.layout, pieces={**empty.pieces, **item.layout.pieces})) for item in found
+    )
+
+
+def laid_as_proposed(proposal: Proposal, *, seed: int) -> Laid:
+    """A proposal as the plan has it."""
+    laid = laid_of(
+        proposal.layout, source="proposed", settled=proposal.was_settled, intent=proposal.score.intent, seed=seed
+    )
+    left_out = sum(proposal.layout.pieces[item.piece].volume_l for item in proposal.left_out)
+    return replace(laid, result=laid.result.model_copy(update={"left_out_l": left_out}))
+
+
+def proposal_findings(proposal: Proposal) -> tuple[Finding, ...]:
+    """That it is a proposal, how far it was tried, and what it leaves out."""
+    placed = len(proposal.layout.placements)
+    found = [
+        Finding(
+            id="layout.proposed" if proposal.was_settled else "layout.proposed_not_settled",
+            severity=Severity.NOTE,
+            values={"pieces": placed, "intent": f"@layout_intent.{proposal.score.intent}"},
+        )
+    ]
+    if proposal.left_out:
+        found.append(
+            Finding(
+                id="layout.pieces_left_out",
+                severity=Severity.CONDITION,
+                values={
+                    "count": len(proposal.left_out),
+                    "of": placed + len(proposal.left_out),
+                    "names": ", ".join(dict.fromkeys(item.name for item in proposal.left_out)),
+                },
+            )
+        )
+    return tuple(found)
+
+
+def seed_of(job: Job) -> int:
+    """Of the search for a proposal."""
     return job.seed if job.layout.seed is None else job.layout.seed
-
-
-def _not_laid(pieces: int, reason: str) -> Finding:
-    return Finding(id="layout.not_laid", severity=Severity.CONDITION, values={"pieces": pieces, "reason": reason})
 
 
 def _stage(laid: Laid, findings: tuple[Finding, ...], job: Job) -> Stage[Laid]:
@@ -384,8 +457,7 @@ def _stage(laid: Laid, findings: tuple[Finding, ...], job: Job) -> Stage[Laid]:
             )
         )
     result = laid.result
-    apart = [name for name in ("displaced", "buried", "soil", "water", "above_water") if _apart(getattr(result, name))]
-    if apart:
+    if laid.counts_differ:
         findings = (*findings, Finding(id="layout.volumes_differ", severity=Severity.CONDITION))
     return Stage(result=laid, figures=_figures(result), findings=findings, assumed=tuple(assumed))
 
@@ -430,11 +502,6 @@ def _given(job: Job, catalog: Catalog, empty: Layout, beside: Beside, told: list
             listed_kg=sum(listed),
         )
     return replace(scene, glass=empty.glass)
-
-
-def _apart(litres: Litres) -> bool:
-    one = Volumes4(*(_measured(litres.value_l),) * 5)
-    return bool(differing(one, Volumes4(*(_measured(litres.fast_l),) * 5)))
 
 
 def _figures(result: LayoutResult) -> tuple[Figure, ...]:
@@ -494,6 +561,7 @@ def laid_of(layout: Layout, *, source: str, settled: bool, intent: str, seed: in
     columns, rows = (_kept(len(axis), most) for axis, most in zip((bed.x_m, bed.y_m), DRAWN_NODES, strict=True))
     return Laid(
         layout=layout,
+        counts_differ=bool(differing(exact, fast)),
         result=LayoutResult(
             source=source,
             settled=settled,

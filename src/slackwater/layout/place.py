@@ -7,7 +7,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -90,6 +89,12 @@ def _touching_mesh(piece: Piece) -> tuple[Floats, Faces]:
     return np.vstack(corners), np.vstack(faces).astype(np.int32)
 
 
+def _seen_from_above(piece: Piece, placement: Placement) -> tuple[Floats, Floats]:
+    """Corners of the box round what may touch."""
+    flat = np.vstack([stood(part, placement)[:, :2] for part in piece.convex_m])
+    return flat.min(axis=0), flat.max(axis=0)
+
+
 def held_by(layout: Layout) -> NDArray[np.bool_]:
     """Nodes of the bed at which a piece stands in the surface: there soil neither leaves nor comes."""
     bed = layout.bed
@@ -160,13 +165,15 @@ def _onto_bed(layout: Layout, corners: Floats, faces: Faces) -> float:
 
 def _onto_piece(layout: Layout, placement: Placement, other: Placement) -> float:
     """The same for another piece; minus infinity where the two do not meet seen from above, or the other stands on it."""
-    corners, faces = _touching_mesh(layout.pieces[placement.piece])
-    others, other_faces = _touching_mesh(layout.pieces[other.piece])
-    corners, others = stood(corners, placement), stood(others, other)
-    low = np.maximum(corners[:, :2].min(axis=0), others[:, :2].min(axis=0))
-    high = np.minimum(corners[:, :2].max(axis=0), others[:, :2].max(axis=0))
+    mine, theirs = layout.pieces[placement.piece], layout.pieces[other.piece]
+    own_low, own_high = _seen_from_above(mine, placement)
+    other_low, other_high = _seen_from_above(theirs, other)
+    low, high = np.maximum(own_low, other_low), np.minimum(own_high, other_high)
     if (high - low <= 1e-9).any():
         return -np.inf
+    corners, faces = _touching_mesh(mine)
+    others, other_faces = _touching_mesh(theirs)
+    corners, others = stood(corners, placement), stood(others, other)
     cell = max(LEAST_TOUCH_CELL_M, float((high - low).max()) / TOUCH_CELLS)
     x_m = np.linspace(low[0], high[0], max(3, round(float(high[0] - low[0]) / cell) + 1))
     y_m = np.linspace(low[1], high[1], max(3, round(float(high[1] - low[1]) / cell) + 1))
@@ -234,11 +241,11 @@ def _hull_corners(points: Floats) -> Floats:
     except QhullError:
         return points
     if len(points) > MOST_CORNERS:
-        points = points[np.unique(np.argmax(points @ _spiral(2 * MOST_CORNERS).T, axis=0))]
+        points = points[np.unique(np.argmax(points @ spiral(2 * MOST_CORNERS).T, axis=0))]
     return points
 
 
-def _spiral(count: int) -> Floats:
+def spiral(count: int) -> Floats:
     """Directions spread evenly over the sphere."""
     k = np.arange(count) + 0.5
     z = 1 - 2 * k / count
@@ -248,7 +255,7 @@ def _spiral(count: int) -> Floats:
 
 
 def _best_pose(points: Floats, opening: tuple[float, float]) -> tuple[float, tuple[float, float]]:
-    directions = [direction for direction in _spiral(2 * DIRECTIONS) if direction[2] >= 0]
+    directions = [direction for direction in spiral(2 * DIRECTIONS) if direction[2] >= 0]
     centred = points - points.mean(axis=0)
     directions += list(np.linalg.svd(centred, full_matrices=False)[2])
     directions += list(np.unique(np.round(ConvexHull(points).equations[:, :3], 6), axis=0)[:DIRECTIONS])
@@ -358,18 +365,39 @@ def outside_m(glass: Glass, corners: Floats) -> float:
 def _standing(glass: Glass, corners: Floats, values: dict[str, float | str]) -> list[Finding]:
     found = []
     about = str(values["number"])
-
-    def told(finding: str, severity: Severity, margin_m: float, **more: Any) -> None:
-        found.append(
-            Finding(id=finding, severity=severity, about=about, values=values | more, margin=-margin_m, margin_unit="m")
-        )
-
     beyond = outside_m(glass, corners)
     if beyond > 1e-6:
-        told("layout.through_the_glass", Severity.MISFIT, beyond, beyond_m=beyond)
+        found.append(
+            Finding(
+                id="layout.through_the_glass",
+                severity=Severity.MISFIT,
+                about=about,
+                values=values | {"beyond_cm": 100 * beyond},
+                margin=-beyond,
+                margin_unit="m",
+            )
+        )
     top = float(corners[:, 2].max())
     if top > glass.height_m:
-        told("layout.above_the_rim", Severity.CONDITION, top - glass.height_m, top_m=top, rim_m=glass.height_m)
+        found.append(
+            Finding(
+                id="layout.above_the_rim",
+                severity=Severity.CONDITION,
+                about=about,
+                values=values | {"top_m": top, "rim_m": glass.height_m},
+                margin=glass.height_m - top,
+                margin_unit="m",
+            )
+        )
     elif top > glass.water_line_m:
-        told("layout.above_the_water", Severity.NOTE, top - glass.water_line_m, top_m=top, line_m=glass.water_line_m)
+        found.append(
+            Finding(
+                id="layout.above_the_water",
+                severity=Severity.NOTE,
+                about=about,
+                values=values | {"top_m": top, "line_m": glass.water_line_m},
+                margin=glass.water_line_m - top,
+                margin_unit="m",
+            )
+        )
     return found

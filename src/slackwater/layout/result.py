@@ -139,6 +139,8 @@ class LayoutResult(Frozen):
     """Above the soil, to the water line."""
     above_water: Litres
     """Pieces above the soil and the water line."""
+    left_out_l: float = 0.0
+    """Pieces on hand that stand nowhere in it, by their solids [L]: somebody will find a place for them."""
 
 
 @dataclass(frozen=True)

@@ -15,19 +15,19 @@ from typing import Any, Literal
 
 import mujoco
 import numpy as np
-from scipy.spatial import ConvexHull
+from numpy.typing import NDArray
 
-from slackwater.errors import BadInput, check_range
+from slackwater.errors import check_range
+from slackwater.finding import Finding, Remedy, Severity
 from slackwater.frozen import Frozen
+from slackwater.layout.afloat import WATER_KG_M3, displaced_l, floating
 from slackwater.layout.ground import height_and_slope
-from slackwater.layout.place import hull_faces
-from slackwater.layout.scene import Floats, Glass, Layout, Piece, Placement, rotation, stood
+from slackwater.layout.scene import Floats, Glass, Layout, rotation, stood
+from slackwater.layout.touching import POINT_M, Body, body_of
 
 Surroundings = Literal["dry", "water"]
 
 GRAVITY_M_S2 = 9.81
-WATER_KG_M3 = 998.0
-"""At 22 °C; from memory."""
 FRICTION = 0.6
 """Stone on stone, on wood and on glass: wet and rough; from memory. Soil takes the tangent of its angle of repose."""
 MOST_TURN_DEG = 2.0
@@ -35,16 +35,14 @@ MOST_SHIFT_M = 0.003
 STEP_S = 0.002
 SECOND_STEP_S = 0.004
 STEPS = 1000
+STEADY_DEG = 10.0
+"""A piece that stands at this tilt may be called steady; common practice, no source."""
 TILTS_DEG = (3.0, 6.0, 10.0, 15.0)
 DIRECTIONS = 8
 TILT_TIME_S = 0.6
 CALM_TIME_S = 0.1
 LOOKING_DOWN = -0.5
 """Soil holds a face that looks down by at least 30 degrees below level; steeper walls of soil give way."""
-POINTS = 60
-"""Points of a convex part, about, at which it may touch the bed."""
-MOST_CORNERS = 64
-POINT_M = 0.0002
 EVERY = 5
 """Steps between two looks at the bed under the points."""
 AT_REST_M_S = 0.0005
@@ -89,7 +87,7 @@ class Tilt(Frozen):
 
     number: int
     dry_deg: float | None
-    """None where it stood at every tilt tried."""
+    """0 where it does not even stand level; None where it stood at every tilt tried."""
     water_deg: float | None
     floats: bool
     """Rises when the tank is filled."""
@@ -99,170 +97,14 @@ class Tilt(Frozen):
     """Stands at 10 degrees, dry and under water, by both step sizes."""
 
 
-class Cancelled(Exception):
-    """The caller's progress function asked to stop."""
-
-
-# ---------------------------------------------------------------- weight and buoyancy
-
-
-def displaced_l(piece: Piece, placement: Placement, *, level_m: float) -> float:
-    """Litres of the solid below a level [L], exact for its mesh.
-
-    By the divergence theorem the volume below a level is the flux of min(z, level) upwards through the mesh.
-    """
-    corners = stood(piece.closed_vertices_m, placement)[piece.closed_faces]
-    a, b, c = corners[:, 0], corners[:, 1], corners[:, 2]
-    flat = ((b[:, 0] - a[:, 0]) * (c[:, 1] - a[:, 1]) - (b[:, 1] - a[:, 1]) * (c[:, 0] - a[:, 0])) / 2
-    over = np.sort(corners[:, :, 2] - level_m, axis=1)
-    return 1000 * float((flat * (over.mean(axis=1) - _mean_positive(over))).sum())
-
-
-def _mean_positive(sorted_z: Floats) -> Floats:
-    """Mean over a triangle of what a linear function has above 0, from its three values in rising order."""
-    low, mid, high = sorted_z.T
-    with np.errstate(divide="ignore", invalid="ignore"):
-        tip = high**3 / (3 * (high - low) * (high - mid))
-        hole = -(low**3) / (3 * (mid - low) * (high - low))
-    mean = (low + mid + high) / 3
-    found = np.where(low >= 0, mean, np.where(mid >= 0, mean + hole, np.where(high > 0, tip, 0.0)))
-    return np.asarray(np.nan_to_num(found))
-
-
-def weight_under_water_kg(layout: Layout, number: int) -> float:
-    """Mass less displaced water plus ballast [kg]; below 0 the piece rises unless something holds it."""
-    placement = layout.placement(number)
-    piece = layout.pieces[placement.piece]
-    wet_l = displaced_l(piece, placement, level_m=layout.glass.water_line_m)
-    return piece.mass_kg - WATER_KG_M3 * wet_l / 1000 + layout.ballast_kg.get(number, 0.0)
-
-
-class Floating(Frozen):
-    """Pieces tied together that rise when the tank is filled, and what would keep them down."""
-
-    numbers: tuple[int, ...]
-    lift_kg: float
-    """By how much the water lifts more than they weigh [kg]."""
-    glued: int
-    """Joints among them."""
-
-
-def floating(layout: Layout) -> tuple[Floating, ...]:
-    """Groups of pieces, tied by joints, that the water lifts off; a group glued to the bottom glass stays.
-
-    Soil on top of a buried foot is not counted as a weight: it washes off.
-    """
-    group = {placement.number: placement.number for placement in layout.placements} | {0: 0}
-
-    def head(number: int) -> int:
-        while group[number] != number:
-            number = group[number]
-        return number
-
-    for joint in layout.joints:
-        if joint.one in group and joint.other in group:
-            one, other = sorted((head(joint.one), head(joint.other)))
-            group[other] = one
-    found = []
-    for first in sorted({head(number) for number in group} - {0}):
-        members = tuple(sorted(number for number in group if head(number) == first))
-        weight = sum(weight_under_water_kg(layout, number) for number in members)
-        if weight < 0:
-            glued = sum(joint.one in members for joint in layout.joints)
-            found.append(Floating(numbers=members, lift_kg=-weight, glued=glued))
-    return tuple(found)
-
-
 # ---------------------------------------------------------------- the scene
-
-
-@dataclass(frozen=True, eq=False)
-class _Body:
-    """One piece as the engine gets it: about its centre of mass."""
-
-    number: int
-    placement: Placement
-    piece: Piece
-    parts: tuple[Floats, ...]
-    points: Floats
-    """Where it may touch the bed."""
-    normals: Floats
-    """Outward, of the most downward face at each point."""
-
-
-def _body(layout: Layout, placement: Placement) -> _Body:
-    piece = layout.pieces[placement.piece]
-    if not piece.mass_kg > 0:
-        raise BadInput(f"{piece.name} weighs nothing; give it a density and a closed mesh")
-    down = rotation(placement.turn)[2]
-    parts = tuple(_thinned(np.asarray(part) - piece.centre_m) for part in piece.convex_m)
-    points, normals = [], []
-    share = max(8, POINTS // len(parts))
-    hulls = [ConvexHull(part).equations for part in parts]
-    for k, part in enumerate(parts):
-        at, out = _touching_points(part, down, share)
-        free = np.ones(len(at), dtype=bool)
-        for other, planes in enumerate(hulls):
-            if other != k:
-                free &= (at @ planes[:, :3].T + planes[:, 3] > -1e-6).any(axis=1)
-        points.append(at[free])
-        normals.append(out[free])
-    return _Body(
-        number=placement.number,
-        placement=placement,
-        piece=piece,
-        parts=parts,
-        points=np.vstack(points),
-        normals=np.vstack(normals),
-    )
-
-
-def _thinned(part: Floats) -> Floats:
-    corners = part[ConvexHull(part).vertices]
-    if len(corners) <= MOST_CORNERS:
-        return np.asarray(corners)
-    k = np.arange(4 * MOST_CORNERS) + 0.5
-    z = 1 - 2 * k / (4 * MOST_CORNERS)
-    around = np.pi * (1 + np.sqrt(5)) * k
-    flat = np.sqrt(1 - z * z)
-    directions = np.column_stack([flat * np.cos(around), flat * np.sin(around), z])
-    return np.asarray(corners[np.unique(np.argmax(corners @ directions.T, axis=0))])
-
-
-def _touching_points(part: Floats, down: Floats, count: int) -> tuple[Floats, Floats]:
-    """Corners of a hull and points spread over its larger faces, those that look up left out, with outward normals."""
-    faces = hull_faces(part)
-    a, b, c = (part[faces[:, k]] for k in range(3))
-    out = np.cross(b - a, c - a)
-    area = np.linalg.norm(out, axis=1)
-    kept = area > 1e-12
-    faces, a, b, c, out, area = faces[kept], a[kept], b[kept], c[kept], out[kept], area[kept]
-    out = out / area[:, None]
-    lowest = np.full(len(part), np.inf)
-    normal = np.zeros((len(part), 3))
-    for face, facing, n in zip(faces, out @ down, out, strict=True):
-        for corner in face:
-            if facing < lowest[corner]:
-                lowest[corner], normal[corner] = facing, n
-    points, normals = [part[np.isfinite(lowest)]], [normal[np.isfinite(lowest)]]
-    side = (float(area.sum()) / 2 / count) ** 0.5
-    for face in range(len(faces)):
-        cuts = int((area[face] ** 0.5) / side)
-        for p in range(1, cuts):
-            for q in range(1, cuts - p + 1):
-                u, v = p / (cuts + 1), q / (cuts + 1)
-                points.append((a[face] + u * (b[face] - a[face]) + v * (c[face] - a[face]))[None])
-                normals.append(out[face][None])
-    at, outward = np.vstack(points), np.vstack(normals)
-    looks = outward @ down < 0.7
-    return at[looks], outward[looks]
 
 
 def _numbers(values: Any) -> str:
     return " ".join(f"{value:.9g}" for value in np.ravel(values))
 
 
-def _xml(bodies: Sequence[_Body], layout: Layout, *, step_s: float) -> str:
+def _xml(bodies: Sequence[Body], layout: Layout, *, step_s: float) -> str:
     soil = tan(radians(layout.bed.repose_deg)) if layout.bed.repose_deg else FRICTION
     meshes, things, planes, pairs, welds = [], [], [], [], []
     for body in bodies:
@@ -272,8 +114,8 @@ def _xml(bodies: Sequence[_Body], layout: Layout, *, step_s: float) -> str:
         for k, part in enumerate(body.parts):
             meshes.append(f'<mesh name="{name}m{k}" vertex="{_numbers(part)}"/>')
             geoms.append(f'<geom type="mesh" mesh="{name}m{k}" friction="{FRICTION} 0.005 0.0001"/>')
-        for k, (point, out) in enumerate(zip(body.points, body.normals, strict=True)):
-            at = _numbers(point - POINT_M * out)
+        for k, (point, out, depth) in enumerate(zip(body.points, body.normals, body.depths, strict=True)):
+            at = _numbers(point - depth * out)
             geoms.append(
                 f'<geom name="{name}s{k}" type="sphere" size="{POINT_M}" pos="{at}" contype="0" conaffinity="0"/>'
             )
@@ -333,7 +175,7 @@ class _World:
 
     def __init__(self, layout: Layout, *, step_s: float) -> None:
         self.layout = layout
-        self.bodies = [_body(layout, placement) for placement in layout.placements]
+        self.bodies = [body_of(layout, placement) for placement in layout.placements]
         self.model: Any = mujoco.MjModel.from_xml_string(_xml(self.bodies, layout, step_s=step_s))
         self.data: Any = mujoco.MjData(self.model)
         self.step_s = step_s
@@ -361,7 +203,8 @@ class _World:
         self._look()
 
     def _where(self) -> Floats:
-        return self.data.geom_xpos[self._spheres] + POINT_M * self._outward()
+        depths = np.concatenate([body.depths for body in self.bodies])
+        return np.asarray(self.data.geom_xpos[self._spheres] + depths[:, None] * self._outward())
 
     def _outward(self) -> Floats:
         found = [
@@ -576,7 +419,7 @@ def tilt_report(
                 water_deg=0.0 if floats else _lowest(*(table[number] for table in wet)),
                 floats=floats,
                 steps_agree=dry[0][number] == dry[1][number] and wet[0][number] == wet[1][number],
-                steady=not floats and all(value is None or value > 10.0 for value in each),
+                steady=not floats and all(value is None or value > STEADY_DEG for value in each),
             )
         )
     return tuple(found)
@@ -631,40 +474,102 @@ def _least(
         world.fill()
     begin = world.pose()
     world.run(round(2 * CALM_TIME_S / step_s), least=round(CALM_TIME_S / step_s))
-    turns, shifts = world.moved(begin)
-    # Number of levels a piece stands at, from the lowest; what does not stand level stands at none.
-    stands = np.where((turns < MOST_TURN_DEG) & (shifts < MOST_SHIFT_M), len(levels), 0)
+    stands_level = ~_displaced(world, begin)
+    # Number of tilts a piece stands at, from the lowest.
+    stands = np.where(stands_level, len(levels), 0)
     rest, state = world.pose(), world.state()
-    steps, least = round(TILT_TIME_S / step_s), round(CALM_TIME_S / step_s)
     for direction in range(DIRECTIONS):
-        holds = np.zeros(len(stands), dtype=int)
-        falls = stands.copy()
-        # What is known already bounds what is asked: no tilt above the least found so far.
-        while (open_ := holds < falls).any():
-            level = _next_level(holds[open_], falls[open_])
+        # What is known already bounds what is asked: no tilt above the least found so far. The highest comes first,
+        # because most pieces that are bedded stand there and are done with it; then the middle of what is left.
+        holds, falls = np.zeros_like(stands), stands.copy()
+        level = int(falls.max()) - 1
+        while (holds < falls).any():
+            asked = (level >= holds) & (level < falls)
             world.back_to(state)
             world.tilt(deg=levels[level], towards_deg=360 * direction / DIRECTIONS)
-            asked = open_ & (level >= holds) & (level < falls)
-            shown: dict[str, Floats] = {"moved": np.zeros(len(stands), dtype=bool)}
-
-            def all_moved(shown: dict[str, Floats] = shown, asked: Any = asked) -> bool:
-                turned, shifted = world.moved(rest)
-                shown["moved"] = shown["moved"] | (turned >= MOST_TURN_DEG) | (shifted >= MOST_SHIFT_M)
-                return bool(shown["moved"][asked].all())
-
-            world.run(steps, over=all_moved, least=least)
-            all_moved()
-            down = np.asarray(shown["moved"], dtype=bool)
-            falls = np.where(asked & down, np.minimum(falls, level), falls)
-            holds = np.where(asked & ~down, np.maximum(holds, level + 1), holds)
-        stands = np.minimum(stands, falls)
+            fell = _fallen(world, rest, asked)
+            falls = np.where(asked & fell, level, falls)
+            holds = np.where(asked & ~fell, level + 1, holds)
+            widest = int(np.argmax(falls - holds))
+            level = int((holds[widest] + falls[widest] - 1) // 2)
+        stands = falls
         told((direction + 1) / DIRECTIONS)
-    return {body.number: (levels[k] if k < len(levels) else None) for body, k in zip(world.bodies, stands, strict=True)}
+    least = np.where(stands_level, np.array([*levels, np.inf])[stands], 0.0)
+    return {
+        body.number: float(deg) if np.isfinite(deg) else None for body, deg in zip(world.bodies, least, strict=True)
+    }
 
 
-def _next_level(holds: Any, falls: Any) -> int:
-    """The highest open level first: most pieces that are bedded stand there and are done with it; then the middle."""
-    if (holds == 0).all() and (falls == falls.max()).all():
-        return int(falls.max()) - 1
-    k = int(np.argmax(falls - holds))
-    return int((holds[k] + falls[k] - 1) // 2)
+def _displaced(world: _World, since: tuple[Floats, Floats]) -> NDArray[np.bool_]:
+    turns, shifts = world.moved(since)
+    return np.asarray((turns >= MOST_TURN_DEG) | (shifts >= MOST_SHIFT_M))
+
+
+def _fallen(world: _World, rest: tuple[Floats, Floats], asked: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """Which pieces were out of place at some time of the tilt that was set; it ends when all that are asked were."""
+    fallen = np.zeros(len(asked), dtype=bool)
+
+    def all_asked() -> bool:
+        fallen[:] |= _displaced(world, rest)
+        return bool(fallen[asked].all())
+
+    world.run(round(TILT_TIME_S / world.step_s), over=all_asked, least=round(CALM_TIME_S / world.step_s))
+    all_asked()
+    return fallen
+
+
+# ---------------------------------------------------------------- in words
+
+
+def steadiness_findings(layout: Layout, result: Settled | None, tilts: Sequence[Tilt]) -> tuple[Finding, ...]:
+    """What moved when let go, what a tilt moves, what floats and by what it is held."""
+    names = {placement.number: layout.pieces[placement.piece].name for placement in layout.placements}
+    found: list[Finding] = []
+    for moved in result.pieces if result is not None else ():
+        if not moved.accepted:
+            found.append(
+                Finding(
+                    id="layout.moved_when_let_go",
+                    severity=Severity.CONDITION,
+                    about=str(moved.number),
+                    values={
+                        "number": moved.number,
+                        "piece": names[moved.number],
+                        "turn_deg": moved.turn_deg,
+                        "shift_mm": 1000 * moved.shift_m,
+                    },
+                    remedies=(Remedy(id="layout.bed_deeper"),),
+                )
+            )
+    for tilt in tilts:
+        if not tilt.steady and not tilt.floats:
+            least = min(value for value in (tilt.dry_deg, tilt.water_deg) if value is not None)
+            found.append(
+                Finding(
+                    id="layout.not_steady",
+                    severity=Severity.CONDITION,
+                    about=str(tilt.number),
+                    values={"number": tilt.number, "piece": names[tilt.number], "least_deg": least},
+                    margin=least - STEADY_DEG,
+                    margin_unit="degrees",
+                    remedies=(Remedy(id="layout.bed_deeper"), Remedy(id="layout.glue")),
+                )
+            )
+    for group in floating(layout):
+        found.append(
+            Finding(
+                id="layout.floats",
+                severity=Severity.CONDITION,
+                about=", ".join(str(number) for number in group.numbers),
+                values={
+                    "pieces": ", ".join(f"{names[number]} (number {number})" for number in group.numbers),
+                    "lift_kg": group.lift_kg,
+                },
+                margin=-group.lift_kg,
+                margin_unit="kg",
+                remedies=(Remedy(id="layout.ballast", values={"lift_kg": group.lift_kg}), Remedy(id="layout.glue")),
+            )
+        )
+    if layout.joints:
+        found.append(Finding(id="layout.glue_joints", severity=Severity.NOTE, values={"count": len(layout.joints)}))
+    return tuple(found)

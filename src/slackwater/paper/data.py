@@ -14,6 +14,7 @@ from slackwater.day.when import clock_time
 from slackwater.finding import Finding, Severity, Verdict
 from slackwater.job.catalog import Catalog
 from slackwater.job.model import Job
+from slackwater.layout.result import LayoutResult
 from slackwater.paper.card_page import card_data
 from slackwater.paper.day_page import (
     day_pages,
@@ -29,13 +30,13 @@ from slackwater.paper.fact_names import assumed_name, finding_told
 from slackwater.paper.handover_page import handover_data
 from slackwater.paper.hour_list import piece_names, piece_told
 from slackwater.paper.job_lines import job_lines
-from slackwater.paper.layout_page import layout_data
+from slackwater.paper.layout_page import ScoredPart, layout_data, proposals_data
 from slackwater.paper.living_page import living_data
 from slackwater.paper.money import money as money
 from slackwater.paper.offer_page import option_data, visit_data
 from slackwater.paper.van_card import van_data
 from slackwater.paper.water_page import salt_name, water_data
-from slackwater.plan import LivingPlan, Plan, WaterPlan
+from slackwater.plan import LivingPlan, Plan, WaterPlan, job_hash
 from slackwater.reader import SOURCE_LANGUAGE, Reader, Typed, right_to_left
 from slackwater.supply.calendar import LAST_DAY, priced_visits
 from slackwater.supply.result import PriceResult, Step
@@ -570,19 +571,46 @@ def words_of(reader: Reader) -> dict[str, Any]:
 PAPER_SIZES: Mapping[str | None, str] = {None: "a4", "a4": "a4", "letter": "us-letter"}
 
 
+def layout_sheet_data(
+    job: Job,
+    *,
+    version: str,
+    layouts: Sequence[tuple[LayoutResult, Sequence[ScoredPart]]],
+    findings: Sequence[Finding],
+    reader: Reader,
+) -> dict[str, Any]:
+    """What the sheet of layouts prints."""
+    return {
+        **_headed(job, title=job.name, reference=job.reference, version=version, mark=job_hash(job), reader=reader),
+        "layouts": proposals_data(layouts, reader),
+        "conditions": [finding_told(finding, reader) for finding in findings],
+    }
+
+
 def _head(plan: Plan | WaterPlan, job: Job, reader: Reader) -> dict[str, Any]:
     """What every paper reads: what it is of, and how it is set."""
+    return _headed(
+        job,
+        title=plan.job_name,
+        reference=plan.reference,
+        version=plan.version,
+        mark=plan.job_hash,
+        reader=reader,
+    )
+
+
+def _headed(job: Job, *, title: str, reference: str, version: str, mark: str, reader: Reader) -> dict[str, Any]:
     return {
         "words": words_of(reader),
         "alts": {name: say(f"figure.{name}.description", {}, reader) for name in ("gantt", "water_flow")},
         "language": Typed(reader.language.partition("-")[0]),
         "right_to_left": right_to_left(reader),
         "paper": PAPER_SIZES[job.papers.size],
-        "title": plan.job_name,
-        "job": Typed(plan.job_name),
-        "reference": Typed(plan.reference),
-        "version": Typed(plan.version),
-        "hash": Typed(plan.job_hash[:8]),
+        "title": title,
+        "job": Typed(title),
+        "reference": Typed(reference),
+        "version": Typed(version),
+        "hash": Typed(mark[:8]),
         "site": Typed(job.site.name),
     }
 

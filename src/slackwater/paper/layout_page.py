@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from typing import Any
 
 from slackwater.layout.result import LayoutResult, PlacedPiece
@@ -9,6 +11,16 @@ from slackwater.paper.layout_figures import layout_drawings
 from slackwater.reader import Reader
 from slackwater.units import show
 from slackwater.wording.render import named, say
+
+
+@dataclass(frozen=True)
+class ScoredPart:
+    """A part of a score: what it is, 0 bad to 1 good, and what its sentence needs."""
+
+    id: str
+    value: float
+    values: Mapping[str, float | str]
+
 
 COLUMNS = ("number", "piece", "mass", "size", "from_left", "from_front", "sunk", "top")
 TOUCHES_M = 0.002
@@ -61,3 +73,47 @@ def layout_data(layout: LayoutResult | None, reader: Reader) -> dict[str, Any] |
             for name in (drawing.file.partition(".")[0].replace("-", "_"),)
         ],
     }
+
+
+def part_told(part: ScoredPart, reader: Reader) -> str:
+    """Why a proposal was picked, or what speaks against it, in one sentence."""
+    return say(f"layout_part.{part.id}", part.values, reader)
+
+
+def litres_rows(layout: LayoutResult, reader: Reader) -> list[tuple[str, str]]:
+    """What is where, in litres."""
+    told = (
+        ("displaced_l", layout.displaced),
+        ("buried_l", layout.buried),
+        ("soil_net_l", layout.soil),
+        ("free_water_l", layout.water),
+        ("above_water_l", layout.above_water),
+    )
+    return [(say(f"figure_name.layout.{name}", {}, reader), show(item.value_l, "L", reader)) for name, item in told]
+
+
+def proposals_data(
+    layouts: Sequence[tuple[LayoutResult, Sequence[ScoredPart]]], reader: Reader
+) -> list[dict[str, Any]]:
+    """What the sheet of layouts says of each; drawings are named by the number of the layout before their file."""
+    found = []
+    for number, (layout, parts) in enumerate(layouts, start=1):
+        data = layout_data(layout, reader)
+        if data is None:
+            continue
+        heading = (
+            say("sheet.layout.proposal", {"number": number}, reader)
+            if len(layouts) > 1
+            else say("sheet.layout.title", {}, reader)
+        )
+        drawings = [{**item, "file": f"{number}-{item['file']}"} for item in data["drawings"]]
+        found.append(
+            {
+                **data,
+                "drawings": drawings,
+                "heading": heading,
+                "parts": [part_told(part, reader) for part in parts],
+                "litres": [list(row) for row in litres_rows(layout, reader)],
+            }
+        )
+    return found

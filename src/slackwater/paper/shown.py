@@ -26,7 +26,7 @@ PAGE = "page.json"
 """Everything the screen reads of a plan."""
 SHEETS = "sheets.json"
 """Everything the papers print, so that an office can set them with its own letterhead in no time."""
-FORMAT = 4
+FORMAT = 5
 """Raised when a page holds other things than before: one of another number is set anew from the kept plan."""
 ROOMS = ("tank", "layout", "water", "living", "day", "supply")
 

@@ -5,22 +5,25 @@ from __future__ import annotations
 import json
 import shutil
 import tempfile
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from importlib.resources import as_file, files
 from pathlib import Path
 from typing import Any
 
 from slackwater.errors import CannotRun, Conflict
+from slackwater.finding import Finding
 from slackwater.job.catalog import Catalog
 from slackwater.job.model import Job
+from slackwater.layout.result import LayoutResult
 from slackwater.paper.card_page import card_names
-from slackwater.paper.data import living_sheet_data, paper_data, step_text, water_sheet_data
+from slackwater.paper.data import layout_sheet_data, living_sheet_data, paper_data, step_text, water_sheet_data
 from slackwater.paper.day_figures import critical_svg, places_chart
 from slackwater.paper.day_page import day_steps, second_day_steps
 from slackwater.paper.fact_names import all_told
 from slackwater.paper.figures import bed_plan, bed_section, gantt, making_chart, svg_of
 from slackwater.paper.glyphs import IN_PLACE, all_shown, showable
 from slackwater.paper.layout_figures import layout_drawings
+from slackwater.paper.layout_page import ScoredPart
 from slackwater.paper.living_figures import living_figures
 from slackwater.paper.living_page import opening_data
 from slackwater.paper.sender import NOBODY, Sender, bring_sender
@@ -245,6 +248,30 @@ def living_sheet(plan: LivingPlan, job: Job, catalog: Catalog, *, reader: Reader
     figures = {} if plan.living is None else living_figures(plan.living, catalog, reader)
     data = {**living_sheet_data(plan, job, catalog, reader), **opening_data(plan.findings, reader)}
     return _sheet("living-sheet", figures, data, reader)
+
+
+def layout_sheet(
+    job: Job,
+    *,
+    version: str,
+    layouts: Sequence[tuple[LayoutResult, Sequence[ScoredPart]]],
+    findings: Sequence[Finding],
+    reader: Reader,
+) -> bytes:
+    """Layouts by themselves, as PDF: drawings to scale, pieces in the order of placing, litres, and what speaks for each."""
+    figures = {
+        f"{number}-{drawing.file}": drawing.svg
+        for number, (layout, _) in enumerate(layouts, start=1)
+        for drawing in layout_drawings(layout, reader)
+    }
+    data = layout_sheet_data(job, version=version, layouts=layouts, findings=findings, reader=reader)
+    return _sheet("layout-sheet", figures, data, reader)
+
+
+def write_drawings(layout: LayoutResult, folder: Path, reader: Reader) -> None:
+    """The drawings of a layout as files."""
+    for drawing in layout_drawings(layout, reader):
+        (folder / drawing.file).write_text(drawing.svg, encoding="utf-8", newline="\n")
 
 
 def _sheet(name: str, figures: Mapping[str, str], data: Mapping[str, Any], reader: Reader) -> bytes:
