@@ -7,7 +7,8 @@ both tell nothing of people.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import UTC, datetime
+from uuid import UUID
 
 from sqlalchemy import select, update
 
@@ -115,17 +116,20 @@ def save(book: Book, job_id: str, content: bytes, *, title: str, parent: int, at
     """
     if len(content) > LARGEST_BYTES:
         raise BadInput(f"The layout has {len(content) / 1e6:.0f} MB, expected at most {LARGEST_BYTES / 1e6:.0f} MB")
-    new = new_id(at)
     with book.writing() as connection:
         # The locked row makes two who save follow each other.
         found(connection, job, job_id, locked=True)
         asked = select(document.c.id).where(document.c.job_id == job_id, document.c.media_type == MEDIA_TYPE)
-        count = len(connection.execute(asked).all())
+        before = sorted(connection.scalars(asked))
+        count = len(before)
         if count != parent:
             raise Conflict(
                 f"This layout was saved meanwhile: yours began from version {parent}, the newest is {count}. "
                 "Yours was not saved; look at both, then save again"
             )
+        # Versions are counted in the order of their ids: also two of one moment, or after a clock was set back.
+        last_ms = UUID(before[-1]).int >> 80 if before else 0
+        new = new_id(max(at, datetime.fromtimestamp((last_ms + 1) / 1000, UTC)))
         add_row(
             connection,
             document,
