@@ -6,7 +6,8 @@ import pytest
 
 from slackwater.actions import editing_layout
 from slackwater.actions.drafts import MOST_JOBS, OpenDraft
-from slackwater.book import jobs, layouts
+from slackwater.actions.layout_work import make_pieces, pieces_folder
+from slackwater.book import jobs, layouts, tasks
 from slackwater.book.ids import new_id
 from slackwater.layout.gltf import from_glb
 from slackwater.layout.plain import from_plain, to_plain
@@ -38,6 +39,7 @@ WATER_L = 100 * 40 * 31 / 1000
 
 @pytest.fixture
 def job(office):
+    make_pieces({"text": TANK, "catalog": "", "pieces": str(pieces_folder(office.settings))}, lambda _: None)
     return jobs.create(office.book, text=TANK, at=NOW, by="").id
 
 
@@ -153,11 +155,8 @@ def test_places_and_heights_come_back_bit_by_bit(office, ask, job):
 
 
 def test_a_page_without_script_does_the_same(call, ask, job):
-    page = call.get(f"/jobs/{job}/layout", follow_redirects=False)
-    # The stones are made first, as long work.
-    assert page.status_code == 303 and page.headers["location"].startswith("/tasks/")
-    editing_layout_key = ask().json()["pieces"][0]["key"]
-    form = {"act": "place", "revision": "0", "piece": editing_layout_key, "x": "30,0", "y": "20"}
+    key = ask().json()["pieces"][0]["key"]
+    form = {"act": "place", "revision": "0", "piece": key, "x": "30,0", "y": "20"}
     assert call.post(f"/jobs/{job}/layout", data=form).status_code == 303
     (item,) = ask().json()["state"]["placements"]
     put = {"act": "put", "revision": "1", "number": "1", "x": "40", "y": "20", "low": "6", "turn": "90", "lean": "0", "tip": "0"}  # fmt: skip
@@ -171,6 +170,15 @@ def test_a_page_without_script_does_the_same(call, ask, job):
     assert wrong.status_code == 422 and "is no number: far" in wrong.text
     through = call.post(f"/jobs/{job}/layout", data={**put, "revision": "2", "x": "1"})
     assert through.status_code == 422 and "through the glass" in through.text
+
+
+def test_pieces_are_made_as_long_work_before_a_layout_opens(office, call):
+    new = jobs.create(office.book, text=TANK, at=NOW, by="").id
+    early = call.get(f"/api/jobs/{new}/layout")
+    assert early.status_code == 409 and "being made" in early.json()["message"]
+    page = call.get(f"/jobs/{new}/layout")
+    (task,) = tasks.of_job(office.book, new)
+    assert page.status_code == 303 and page.headers["location"] == f"/tasks/{task.id}"
 
 
 def test_a_job_that_tells_no_tank_says_what_it_lacks(office, call):

@@ -73,8 +73,8 @@ def see(office: Office, job_id: str) -> Laid:
 
     Raises
     ------
-    NotFound, BadInput
-        If there is no such job; if its survey does not tell enough of the tank and the bed.
+    NotFound, BadInput, Conflict
+        If there is no such job; if its survey does not tell enough of the tank and the bed; if its pieces are being made.
     """
     job_of(office, job_id)
     with office.drafts.of(job_id):
@@ -86,6 +86,9 @@ def _now(office: Office, job_id: str) -> OpenDraft:
     revision = kept.revision if kept else 0
     found = office.drafts.get(job_id, revision)
     if found is None or (kept is None and found.based_on != _newest_n(office, job_id)):
+        # Making pieces can take half a minute, in which nobody who asks may wait for an answer.
+        if ask_pieces(office, job_id, units="metric") is not None:
+            raise Conflict(say("web.layout.not_made", {}))
         found = _opened(office, job_id, kept)
         office.drafts.put(job_id, found)
     return found

@@ -536,7 +536,8 @@ export class Stage {
       const hit = this.ray.intersectObject(this.handles)[0] ?? this.nearHandle(view, box, event);
       if (hit?.instanceId !== undefined) found.handle = hit.instanceId;
     } else if (this.ring.visible) {
-      if (this.ray.intersectObject(this.arrow).length) found.gizmo = "arrow";
+      // From above the arrow stands on its head over the middle of the piece, where a finger means the piece.
+      if (view !== "above" && this.ray.intersectObject(this.arrow).length) found.gizmo = "arrow";
       else if (this.ray.intersectObject(this.ring).length) found.gizmo = "ring";
     }
     const stone = this.ray.intersectObject(this.batch)[0];
