@@ -282,7 +282,7 @@ def ask_pieces(office: Office, job_id: str, *, units: UnitSystem, by: str = "") 
     version = jobs.newest(office.book, job_id)
     if has_pieces(office.settings, version.text):
         return None
-    asked = {"version": row.newest_n, "units": units, "changes": []}
+    asked: dict[str, Any] = {"version": row.newest_n, "units": units, "changes": []}
     for task in tasks.of_job(office.book, job_id):
         if task.kind == PIECES and task.arguments["version"] == row.newest_n:
             if task.state in OPEN:
