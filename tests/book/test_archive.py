@@ -26,6 +26,7 @@ from slackwater.book import (
     firm,
     invoices,
     jobs,
+    layouts,
     left_out,
     links,
     migrate,
@@ -58,6 +59,7 @@ def fill(book):
     """A book with something in every table."""
     known = one_of_each(book)
     jobs.save_version(book, known.job, "# ü\r\na = 1", parent=1, at=NOON, by="me")
+    layouts.put_draft(book, known.job, '{"format": 1}', based_on=0, revision=0, at=NOON, by="me")
     copy = jobs.create(book, text="", at=NOON - timedelta(days=1), by="me", copied_from=known.job)
     events.append(book, known.job, [event(device="phone", seq=n, note="ä\u2028\x00") for n in range(3)])
     plans.keep(book, known.job, 1, plan_json='{"a": 1}', inputs_hash="h", at=NOON)

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import datetime
 
 from slackwater import __version__
 from slackwater.actions.book import begun_book, open_book
+from slackwater.actions.drafts import Drafts
+from slackwater.actions.layout_work import layout_kinds
 from slackwater.actions.passwords import Passwords
 from slackwater.actions.plan_work import PLAN, plan_kind
 from slackwater.actions.rest_work import REST, rest_kind
@@ -44,6 +46,7 @@ class Office(Desk):
     """A desk with somebody who gets long work done: processes of its own, or workers on other machines."""
 
     workshop: Doer
+    drafts: Drafts = field(default_factory=Drafts)
 
 
 @contextmanager
@@ -76,7 +79,11 @@ def open_office(settings: Settings, *, clock: Clock, workers: int = 2) -> Iterat
         If the book cannot be opened; if it has no room for a queue.
     """
     with open_book(settings) as book:
-        kinds = {PLAN: plan_kind(settings, book, clock), REST: rest_kind(settings, book)}
+        kinds = {
+            PLAN: plan_kind(settings, book, clock),
+            REST: rest_kind(settings, book),
+            **layout_kinds(settings, book),
+        }
         workshop: Doer
         if settings.long_work is LongWork.WORKERS:
             # Loaded late: an office with its own pool needs no queue.

@@ -14,6 +14,7 @@ from slackwater.book.conditions import Condition
 from slackwater.book.conditions import Part as Part
 from slackwater.book.documents import LARGEST_BYTES, DocumentRow
 from slackwater.book.jobs import JobRow
+from slackwater.book.layouts import MEDIA_TYPE as LAYOUT
 from slackwater.book.photos import PhotoRow
 from slackwater.book.pictures import look_at
 from slackwater.errors import BadInput, Conflict, NotFound
@@ -30,6 +31,7 @@ KINDS: Mapping[str, str] = {
     "zip": "application/zip",
     "csv": "text/csv",
     "txt": "text/plain",
+    "glb": LAYOUT,
 }
 """Kinds of documents that are kept, by the ending that they are handed out with."""
 STARTS: Mapping[str, bytes] = {"pdf": b"%PDF-", "jpg": b"\xff\xd8\xff", "png": b"\x89PNG\r\n\x1a\n", "webp": b"RIFF"}

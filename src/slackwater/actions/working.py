@@ -9,6 +9,7 @@ from datetime import datetime
 from pathlib import Path
 
 from slackwater import __version__
+from slackwater.actions.layout_work import layout_kinds
 from slackwater.actions.plan_work import PLAN, plan_kind_of_worker
 from slackwater.actions.rest_work import REST, rest_kind_of_worker
 from slackwater.actions.settings import Settings
@@ -77,6 +78,6 @@ def kinds(settings: Settings, book: Book, clock: Callable[[], datetime]) -> Call
             return plan_kind_of_worker(own, book, clock, task)
         if task.kind == REST:
             return rest_kind_of_worker(own, book, task)
-        raise KeyError(task.kind)
+        return layout_kinds(own, book)[task.kind]
 
     return kind

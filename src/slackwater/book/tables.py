@@ -222,6 +222,17 @@ document = Table(
     Column("erased_at", Text, nullable=True),
 )
 
+layout_draft = Table(
+    "layout_draft",
+    metadata,
+    Column("id", Text, ForeignKey("job.id"), primary_key=True),
+    _count("revision", 1),
+    Column("based_on", Integer, nullable=False),
+    _text("body"),
+    _text("changed_at"),
+    _text("changed_by", default=""),
+)
+
 condition = Table(
     "condition",
     metadata,

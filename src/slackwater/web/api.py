@@ -186,7 +186,8 @@ class Appended(Frozen):
 Number = Annotated[int, Field(ge=1, le=LARGEST_NUMBER)]
 
 
-def _task(task: TaskRow) -> Task:
+def task_item(task: TaskRow) -> Task:
+    """Long work as the API tells it."""
     return Task(
         id=UUID(task.id),
         job=None if task.job_id is None else UUID(task.job_id),
@@ -293,25 +294,25 @@ def get_drawing(office: Here, job_id: JobId, number: Number, name: str, units: U
 @router.post("/jobs/{job_id}/versions/{number}/plan", status_code=202)
 def make_plan(office: Here, job_id: JobId, number: Number, units: Units = "metric") -> Task:
     """Have a plan made; asked twice, it is made once."""
-    return _task(planning.ask_plan(office, Wanted(str(job_id), number, units)))
+    return task_item(planning.ask_plan(office, Wanted(str(job_id), number, units)))
 
 
 @router.get("/tasks/{task_id}")
 def get_task(office: Here, task_id: UUID) -> Task:
     """How far long work is."""
-    return _task(planning.follow(office, str(task_id)))
+    return task_item(planning.follow(office, str(task_id)))
 
 
 @router.post("/tasks/{task_id}/cancel")
 def cancel_task(office: Here, task_id: UUID) -> Task:
     """Ask long work to stop."""
-    return _task(planning.stop(office, str(task_id)))
+    return task_item(planning.stop(office, str(task_id)))
 
 
 @router.post("/tasks/{task_id}/restart", status_code=202)
 def restart_task(office: Here, task_id: UUID) -> Task:
     """Begin work that ended without a result once more, as a new task."""
-    return _task(planning.again(office, str(task_id)))
+    return task_item(planning.again(office, str(task_id)))
 
 
 @router.get("/jobs/{job_id}/events")

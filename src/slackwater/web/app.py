@@ -22,6 +22,7 @@ from slackwater.web import (
     clients,
     erase,
     invoices,
+    layout,
     learned,
     plans,
     records,
@@ -121,12 +122,14 @@ def create_app(
         learned,
         invoices,
         versions,
+        layout,
         plans,
         accounts,
         api,
     ):
         app.include_router(room.router)
     app.state.alone = alone
+    app.include_router(layout.api)
     app.add_middleware(Gate, alone=alone)
     # The guard stands outermost: what it refuses, the gate does not see.
     app.add_middleware(Guard, hosts=hosts)

@@ -13,6 +13,7 @@ from fastapi import APIRouter, Form, Query, Request
 from fastapi.responses import RedirectResponse, Response
 
 from slackwater.actions import planning
+from slackwater.actions.layout_work import PIECES, PROPOSE, SETTLE
 from slackwater.actions.office import Office
 from slackwater.actions.plan_work import Wanted, wanted_of
 from slackwater.actions.planning import Shown
@@ -146,6 +147,10 @@ def _address(wanted: Wanted) -> str:
 
 def _made_at(task: TaskRow) -> str:
     """The page that shows what a task has made."""
+    if task.kind == PIECES:
+        return f"/jobs/{task.job_id}/layout"
+    if task.kind in (SETTLE, PROPOSE):
+        return f"/jobs/{task.job_id}/layout?came={task.id}#came"
     return f"/jobs/{task.job_id}/rest/{task.id}" if task.kind == REST else _address(wanted_of(task))
 
 
