@@ -198,7 +198,7 @@ def propose(
     fixed = _locked(glass, bed, start)
     table = _Table(fixed, hand_m=hand_m + SETTLING_M, burial_share=burial_share, emergent=emergent, settle=settle)
     left_out: list[LeftOut] = []
-    chosen = _that_fit(table, pieces, left_out)
+    chosen = _that_fit(table, pieces, left_out, intent)
     if not chosen:
         return ()
     found, going = _searched(table, chosen, tuple(left_out), intent, seed, effort, on_progress)
@@ -446,11 +446,12 @@ def _cosine_and_sine(turn: int) -> tuple[float, float]:
     return float(np.cos(angle)), float(np.sin(angle))
 
 
-def _that_fit(table: _Table, pieces: Sequence[Piece], left_out: list[LeftOut]) -> list[_Ready]:
+def _that_fit(table: _Table, pieces: Sequence[Piece], left_out: list[LeftOut], intent: Intent) -> list[_Ready]:
     """Pieces that can be brought in and have room together, largest first; the others are told."""
     chosen: list[_Ready] = []
     room = FULL_SHARE * float((table.allowed & ~table.taken).sum())
     passes: dict[str, bool] = {}
+    stands: dict[str, bool] = {}
     for piece in sorted(pieces, key=lambda item: (-item.volume_l, item.key)):
         if piece.key not in passes:
             passes[piece.key] = _goes_in(piece, table.fixed.glass)
@@ -458,9 +459,12 @@ def _that_fit(table: _Table, pieces: Sequence[Piece], left_out: list[LeftOut]) -
             left_out.append(LeftOut(piece=piece.key, name=piece.name, reason="opening"))
             continue
         ready = table.ready(piece)
+        if piece.key not in stands:
+            stands[piece.key] = _Problem(table, [ready], intent).run(1, 0)[0] >= 0
         floor = min(len(turned.cells) for turned in ready.turned)
-        if floor > room:
-            reason: Reason = "no_place" if not chosen and not table.standing else "no_room"
+        # What has no place even alone takes no room from others.
+        if not stands[piece.key] or floor > room:
+            reason: Reason = "no_room" if stands[piece.key] else "no_place"
             left_out.append(LeftOut(piece=piece.key, name=piece.name, reason=reason))
             continue
         room -= floor

@@ -28,7 +28,7 @@ from slackwater.layout.pieces import piece_findings, piece_from_mesh
 from slackwater.layout.reading import FileFormat, read_scan
 from slackwater.layout.result import CutPiece, LayoutResult, LayoutStage, Litres, PlacedPiece, Ring, Section
 from slackwater.layout.scene import Bed, Faces, Floats, Glass, Kind, Layout, Look, Piece, Placement, stood
-from slackwater.layout.settle import settled
+from slackwater.layout.settle import settled, steadiness_findings
 from slackwater.layout.solids import exact_volumes
 from slackwater.layout.standin import stand_in
 from slackwater.stage import Stage
@@ -343,7 +343,7 @@ def lay(
     if given is not None:
         on_progress("counting the litres of the layout")
         laid = laid_of(given, source="given", settled=True, intent="", seed=seed_of(job))
-        return _stage(laid, (*told, *place_findings(given)), job)
+        return _stage(laid, (*told, *place_findings(given), *steadiness_findings(given, None, ())), job)
     told += findings
     if not pieces:
         return _stage(laid_of(empty, source="given", settled=True, intent="", seed=seed_of(job)), tuple(told), job)
@@ -355,7 +355,16 @@ def lay(
         return Stage(result=None, findings=tuple(told))
     on_progress("counting the litres of the layout")
     laid = laid_as_proposed(found[0], seed=seed_of(job))
-    return _stage(laid, (*told, *proposal_findings(found[0]), *place_findings(laid.layout)), job)
+    return _stage(
+        laid,
+        (
+            *told,
+            *proposal_findings(found[0]),
+            *place_findings(laid.layout),
+            *steadiness_findings(laid.layout, None, ()),
+        ),
+        job,
+    )
 
 
 def proposals(

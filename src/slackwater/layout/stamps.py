@@ -6,6 +6,7 @@ A map has cells of one size, laid out from the middle of the glass, so that a mi
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -107,9 +108,12 @@ def skin_points(vertices_m: Floats, faces: Faces, spacing_m: float = SPACING_M) 
     return np.concatenate(found)
 
 
+@lru_cache(maxsize=128)
 def piece_points(piece: Piece, spacing_m: float = SPACING_M) -> Floats:
-    """Points of the skin of a piece in its own frame."""
-    return skin_points(piece.closed_vertices_m, piece.closed_faces, spacing_m)
+    """Points of the skin of a piece in its own frame; kept, because a search asks for them again for every layout."""
+    points = skin_points(piece.closed_vertices_m, piece.closed_faces, spacing_m)
+    points.flags.writeable = False
+    return points
 
 
 def stood_points(layout: Layout, spacing_m: float = SPACING_M) -> dict[int, Floats]:
