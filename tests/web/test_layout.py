@@ -7,8 +7,11 @@ import pytest
 from slackwater.actions import editing_layout
 from slackwater.actions.drafts import MOST_JOBS, OpenDraft
 from slackwater.actions.layout_work import make_pieces, pieces_folder
+from slackwater.actions.plan_work import Wanted, laid_with, place_of, saved_scene
 from slackwater.book import jobs, layouts, tasks
 from slackwater.book.ids import new_id
+from slackwater.job.catalog import load_catalog
+from slackwater.job.load import read_job
 from slackwater.layout.gltf import from_glb
 from slackwater.layout.plain import from_plain, to_plain
 from tests.web.conftest import NOW
@@ -144,6 +147,25 @@ def test_a_draft_outlives_the_office_and_versions_are_never_overwritten(office, 
     assert len(first.placements) == 1 and len(from_glb(layouts.scene(office.book, job, 2)).placements) == 2
     back = ask("/versions/1/back", {"revision": again["revision"]}).json()
     assert back["placements"] == state["placements"] and len(layouts.versions(office.book, job)) == 2
+
+
+def test_a_plan_takes_the_newest_saved_layout(office, ask, job):
+    def inputs():
+        return place_of(office.settings, office.book, Wanted(job, 1, "metric"), on=NOW.date()).hash
+
+    before = inputs()
+    state = placed(ask).json()
+    assert inputs() == before and not saved_scene(office.book, job)  # a draft is nobody's word yet
+    ask("/versions", {"revision": state["revision"]})
+    scene = saved_scene(office.book, job)
+    assert inputs() != before and len(from_glb(scene).placements) == 1
+    # Both stones are asked for and one is placed: only that one's litres stand in the water and the soil.
+    text = TANK.replace("[tank]", "wood = []\n[tank]", 1)
+    stage = laid_with(
+        read_job(text, file_name="job"), load_catalog(None), scene, office.settings.layouts, lambda _: None
+    )
+    assert stage.stage.result.source == "given"
+    assert [piece.number for piece in stage.stage.result.pieces] == [1]
 
 
 def test_places_and_heights_come_back_bit_by_bit(office, ask, job):

@@ -13,7 +13,7 @@ from slackwater.actions.laid import fetch_folders
 from slackwater.actions.office import Office
 from slackwater.actions.own_rows import COMPUTED
 from slackwater.actions.plan_work import inputs_hash, parcel_of, rows_mark
-from slackwater.book import jobs, plans, tasks
+from slackwater.book import jobs, layouts, plans, tasks
 from slackwater.book.jobs import JobRow
 from slackwater.book.tasks import OPEN, State, TaskRow
 from slackwater.supply.icalendar import escaped, folded
@@ -242,9 +242,13 @@ def _pages(office: Office, rows: list[JobRow], today: date) -> list[tuple[JobRow
     """For each job the page of its newest version, or else of the last one planned: dates stand until others do."""
     ids = [row.id for row in rows]
     marks, last = jobs.newest_hashes(office.book, ids), plans.newest_inputs(office.book, ids)
+    layouts_saved = layouts.newest_marks(office.book)
     found: list[tuple[JobRow, int, _Page | None]] = []
     asked = {
-        row.id: inputs_hash(marks[row.id], rows_mark(office.settings, office.book, today, row.day)) for row in rows
+        row.id: inputs_hash(
+            marks[row.id], rows_mark(office.settings, office.book, today, row.day), layouts_saved.get(row.id, "")
+        )
+        for row in rows
     }
     _bring(office, [*asked.values(), *(inputs for _, inputs in last.values())])
     for row in rows:

@@ -20,7 +20,7 @@ from slackwater.actions.laid import fetch_folder, lay_folder
 from slackwater.actions.own_rows import CATALOG, COMPUTED, catalog_folder, catalog_mark
 from slackwater.actions.readers import reader_of_papers
 from slackwater.actions.settings import Settings
-from slackwater.book import Book, jobs, plans
+from slackwater.book import Book, documents, jobs, layouts, plans
 from slackwater.book.tasks import TaskRow
 from slackwater.errors import BadInput, NotFound
 from slackwater.job.form import question_at, stored
@@ -31,9 +31,13 @@ from slackwater.wording.render import say
 from slackwater.work import Kind
 
 if TYPE_CHECKING:
+    from slackwater.job.catalog import Catalog
     from slackwater.job.model import Job
+    from slackwater.layout.result import LayoutStage
 
 PLAN = "plan"
+SAVED_SCENE = "saved.glb"
+"""What a layout saved in the office is called where it is laid."""
 PLAN_FILE = "plan.json"
 
 Key = tuple[str | int, ...]
@@ -119,9 +123,9 @@ def rows_mark(settings: Settings, book: Book, on: date, day: date | None) -> str
     return catalog_mark(settings) + prices_mark(book, on) + experience_mark(settings, book, on=on, day=day)
 
 
-def inputs_hash(text: str, catalog: str) -> str:
-    """SHA-256 of everything that decides a plan: the marks of text and of own rows, and the program's version."""
-    return hashlib.sha256(f"{__version__} {catalog} {text}".encode()).hexdigest()
+def inputs_hash(text: str, catalog: str, layout: str = "") -> str:
+    """SHA-256 of everything that decides a plan: the program's version, the marks of text, own rows and saved layout."""
+    return hashlib.sha256(f"{__version__} {catalog} {text} {layout}".encode()).hexdigest()
 
 
 @dataclass(frozen=True)
@@ -150,8 +154,29 @@ def place_of(settings: Settings, book: Book, wanted: Wanted, *, on: date) -> Pla
     """
     text = changed_text(jobs.version(book, wanted.job_id, wanted.version).text, wanted.changes)
     day = jobs.get(book, wanted.job_id).day
-    found = inputs_hash(text_mark(text), rows_mark(settings, book, on, day))
+    layout = layouts.newest(book, wanted.job_id)
+    mark = "" if layout is None else layout.row.sha256 or ""
+    found = inputs_hash(text_mark(text), rows_mark(settings, book, on, day), mark)
     return Place(text=text, hash=found, folder=settings.home / COMPUTED / found / wanted.units, units=wanted.units)
+
+
+def saved_scene(book: Book, job_id: str) -> bytes:
+    """The newest saved layout of a job; empty where there is none."""
+    saved = layouts.newest(book, job_id)
+    return b"" if saved is None else documents.content(book, saved.row.id)
+
+
+def laid_with(
+    job: Job, catalog: Catalog, scene: bytes, cache: Path, report: Callable[[str], None]
+) -> LayoutStage | None:
+    """What a plan of the office takes of the layout: the one saved in the office, else a proposal."""
+    from slackwater.actions.laying import lay_job
+    from slackwater.layout.asked import Beside
+
+    if not scene:
+        return lay_job(job, catalog, files=Beside(), cache=cache, on_progress=report).stage
+    named = job.model_copy(update={"layout": job.layout.model_copy(update={"scene": SAVED_SCENE})})
+    return lay_job(named, catalog, files=Beside(files={SAVED_SCENE: scene}), cache=cache, on_progress=report).stage
 
 
 def parcel_of(inputs: str, units: UnitSystem) -> str:
@@ -177,6 +202,7 @@ def plan_kind(settings: Settings, book: Book, clock: Callable[[], datetime]) -> 
             "units": wanted.units,
             "catalog": str(catalog) if catalog else "",
             "layouts": str(settings.layouts),
+            "scene": saved_scene(book, wanted.job_id),
             "prices": [price.model_dump(mode="json") for price in told_prices(book, on)],
             "experience": experience_before(
                 settings, book, on=on, day=jobs.get(book, wanted.job_id).day
@@ -267,10 +293,8 @@ def make_plan(given: Mapping[str, Any], report: Callable[[str], None]) -> str:
         If the text cannot be read as a job.
     """
     report("reading the job")
-    from slackwater.actions.laying import lay_job
     from slackwater.job.catalog import ToldPrice, load_catalog
     from slackwater.job.experience import Experience
-    from slackwater.layout.asked import Beside
     from slackwater.paper.shown import write_shown
     from slackwater.plan import Plan, plan, with_options
 
@@ -286,7 +310,7 @@ def make_plan(given: Mapping[str, Any], report: Callable[[str], None]) -> str:
     if given["plan_json"]:
         found = Plan.model_validate_json(given["plan_json"])
     else:
-        laid = lay_job(job, catalog, files=Beside(), cache=Path(given["layouts"]), on_progress=report).stage
+        laid = laid_with(job, catalog, given["scene"], Path(given["layouts"]), report)
         found = plan(job, catalog, version=__version__, laid=laid, on_progress=report)
         found = with_options(found, job, catalog, laid=laid, on_progress=report)
     folder.parent.mkdir(parents=True, exist_ok=True)

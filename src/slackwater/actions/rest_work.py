@@ -12,16 +12,14 @@ from typing import Any
 from slackwater.actions.day_job import ClockNow, DayShown, Move, Replanned, clock_time, day_of
 from slackwater.actions.experience import experience_before
 from slackwater.actions.laid import lay_folder
-from slackwater.actions.laying import lay_job
 from slackwater.actions.own_rows import COMPUTED, catalog_folder
-from slackwater.actions.plan_work import fetch_catalog, lay_catalog
+from slackwater.actions.plan_work import fetch_catalog, laid_with, lay_catalog, saved_scene
 from slackwater.actions.settings import Settings
 from slackwater.book import Book, besides, events, jobs, parcels
 from slackwater.book.ids import new_id
 from slackwater.book.tasks import TaskRow
 from slackwater.finding import Finding, Severity
 from slackwater.job.event import read_events, write_events
-from slackwater.layout.asked import Beside
 from slackwater.units import UnitSystem
 from slackwater.wording.render import finding_sentence, remedy_sentence, say
 from slackwater.work import Kind
@@ -44,6 +42,7 @@ def rest_kind(settings: Settings, book: Book) -> Kind:
             "units": asked["units"],
             "catalog": str(catalog) if catalog else "",
             "layouts": str(settings.layouts),
+            "scene": saved_scene(book, job_id),
             "experience": experience_before(
                 settings, book, on=task.added_at.date(), day=jobs.get(book, job_id).day
             ).model_dump_json(),
@@ -87,7 +86,7 @@ def plan_rest(given: Mapping[str, Any], report: Callable[[str], None]) -> str:
 
     job = read_job(given["text"], file_name="job")
     catalog = load_catalog(Path(given["catalog"]) if given["catalog"] else None)
-    laid = lay_job(job, catalog, files=Beside(), cache=Path(given["layouts"]), on_progress=report).stage
+    laid = laid_with(job, catalog, given["scene"], Path(given["layouts"]), report)
     found = day_of(
         job,
         catalog.with_experience(Experience.model_validate_json(given["experience"])),

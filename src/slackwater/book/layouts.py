@@ -99,6 +99,19 @@ def versions(book: Book, job_id: str) -> list[Saved]:
     return [Saved(n, row) for n, row in enumerate(kept, start=1)][::-1]
 
 
+def newest_marks(book: Book) -> dict[str, str]:
+    """SHA-256 of the newest saved layout of each job that has one which was not erased, by job."""
+    asked = select(document.c.job_id, document.c.sha256).where(document.c.media_type == MEDIA_TYPE)
+    with book.reading() as connection:
+        rows = connection.execute(asked.order_by(document.c.id)).all()
+    return {row.job_id: row.sha256 for row in rows if row.sha256 is not None}
+
+
+def newest(book: Book, job_id: str) -> Saved | None:
+    """The newest saved version of a job's layout that was not erased."""
+    return next((saved for saved in versions(book, job_id) if saved.row.sha256 is not None), None)
+
+
 def save(book: Book, job_id: str, content: bytes, *, title: str, parent: int, at: datetime, by: str) -> Saved:
     """Save a version.
 

@@ -196,7 +196,7 @@ class Passage:
 
     fits: bool
     needs_m: tuple[float, float]
-    """The piece's cross-section in its best pose: along the opening, and across it."""
+    """The piece's cross-section: as it lies where it goes through so, else in its best pose; along the opening, and across it."""
     opening_m: tuple[float, float]
     """The opening it goes through best."""
     short_m: float
@@ -226,6 +226,11 @@ def fits_opening(piece: Piece, glass: Glass) -> Passage:
     """
     left, front, right, rear = glass.box_m
     openings = glass.openings_m or ((right - left, rear - front),)
+    lies = np.ptp(piece.closed_vertices_m[:, :2], axis=0)
+    for opening in openings:
+        # As it lies is a pose too; the search is for those that do not go through so.
+        if bool((lies <= opening).all()):
+            return Passage(fits=True, needs_m=(float(lies[0]), float(lies[1])), opening_m=opening, short_m=0.0)
     points = _hull_corners(piece.closed_vertices_m)
     found = [_best_pose(points, (max(pair), min(pair))) for pair in openings]
     best = min(range(len(found)), key=lambda k: found[k][0])
