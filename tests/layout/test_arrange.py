@@ -9,11 +9,12 @@ import numpy as np
 import pytest
 
 from slackwater.errors import NotFound, OutOfRange
-from slackwater.layout.arrange import Breach, Effort, apart, breaches, height_map, propose
-from slackwater.layout.scene import Placement, stood
+from slackwater.layout.arrange import Breach, Effort, apart, breaches, height_map, propose, resting_turn
+from slackwater.layout.scene import Placement, rotation, stood
 from slackwater.layout.score import INTENTS
+from slackwater.layout.settle import settled
 from slackwater.wording.render import say
-from tests.layout.shapes import bed, box, glass, layout
+from tests.layout.shapes import bed, box, glass, layout, pebble
 
 TANK = glass(0.6, 0.3, 0.3, water=0.26)
 GROUND = bed(TANK, depth=0.05)
@@ -180,6 +181,32 @@ def test_what_moves_or_breaks_a_rule_when_it_is_let_go_is_dropped():
         return Rested(item.with_placement(Placement(1, item.placements[0].piece, (x - 1, y, z))), True)
 
     assert propose(TANK, GROUND, on_hand, settle=pushed, **asked) == ()
+
+
+# A plate whose scan stands on a corner lies down on one of its two broad faces.
+def test_a_piece_is_laid_the_way_up_it_rests():
+    plate = box(0.12, 0.1, 0.02)
+    on_edge = np.asarray(rotation((np.cos(0.4), np.sin(0.4), 0.0, 0.0)))
+    turned = plate.closed_vertices_m @ on_edge.T
+    scanned = replace(
+        plate,
+        key="scan",
+        vertices_m=turned,
+        closed_vertices_m=turned,
+        convex_m=(turned,),
+        inertia_kg_m2=on_edge @ plate.inertia_kg_m2 @ on_edge.T,
+    )
+    found = rotation(resting_turn(scanned, GROUND, settled, 0.12)) @ on_edge
+    assert abs(found[2, 2]) > np.cos(np.radians(10))
+
+
+def test_what_was_let_go_stays_when_it_is_let_go_again():
+    on_hand = [pebble(k, 0.12 - 0.02 * k, 0.08, 0.06) for k in range(3)]
+    found = propose(TANK, GROUND, on_hand, count=2, effort=Effort(runs=3, steps=500, settled=3), settle=settled)
+    assert len(found) == 2
+    for item in found:
+        assert item.was_settled and settled(item.layout).accepted and breaches(item.layout) == ()
+        assert all(placed.position_m[2] < 0.05 + 0.06 for placed in item.layout.placements)
 
 
 def test_progress_is_told_and_a_stop_gives_the_best_so_far():
