@@ -158,7 +158,7 @@ def at_once(monkeypatch):
     """The living command with everything alive made by hand: what is tested here is the command, not the reckoning."""
     told = {}
 
-    def made(job, catalog, *, version, events=(), on_progress=lambda _: None):
+    def made(job, catalog, *, version, laid=None, events=(), on_progress=lambda _: None):
         told["events"] = events
         on_progress("following the boxes")
         return living_plan_of(told.get("living", living()), job_name=job.name)

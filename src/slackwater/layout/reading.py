@@ -149,13 +149,14 @@ def read_scan(
     vertices, faces = _mesh_of(data, file_format)
     findings: list[Finding] = []
     lost = np.asarray(~np.isfinite(vertices).all(axis=1))
-    if lost.any():
-        bad = lost[faces].any(axis=1)
-        faces, vertices = faces[~bad], np.where(lost[:, None], 0.0, vertices)
-        if bad.any():
-            findings.append(
-                Finding(id="layout.scan_corners_lost", severity=Severity.NOTE, values={"triangles": int(bad.sum())})
-            )
+    # Triangles of a damaged file may name corners that it does not have.
+    placed = ((faces >= 0) & (faces < len(vertices))).all(axis=1)
+    placed[placed] = ~lost[faces[placed]].any(axis=1)
+    faces, vertices = faces[placed], np.where(lost[:, None], 0.0, vertices)
+    if not placed.all():
+        findings.append(
+            Finding(id="layout.scan_corners_lost", severity=Severity.NOTE, values={"triangles": int((~placed).sum())})
+        )
     if not len(faces):
         raise BadInput("the scan is empty: no triangle of it has a place")
     used, again = np.unique(faces, return_inverse=True)
