@@ -150,7 +150,7 @@ def read_scan(
     findings: list[Finding] = []
     lost = np.asarray(~np.isfinite(vertices).all(axis=1))
     # Triangles of a damaged file may name corners that it does not have.
-    placed = ((faces >= 0) & (faces < len(vertices))).all(axis=1)
+    placed = np.asarray(((faces >= 0) & (faces < len(vertices))).all(axis=1))
     placed[placed] = ~lost[faces[placed]].any(axis=1)
     faces, vertices = faces[placed], np.where(lost[:, None], 0.0, vertices)
     if not placed.all():
