@@ -479,16 +479,16 @@ def _given(job: Job, catalog: Catalog, empty: Layout, beside: Beside, told: list
 
     def refused(which: str, **values: float | str) -> None:
         told.append(
-            Finding(id=f"layout.{which}", severity=Severity.CONDITION, about=name, values={"file": name, **values})
+            Finding(id=which, severity=Severity.CONDITION, about=name, values={"file": name, **values})
         )
 
     if name not in beside.files:
-        refused("scene_not_there")
+        refused("layout.scene_not_there")
         return None
     try:
         scene = from_glb(beside.files[name])
     except BadInput as error:
-        refused("scene_unusable", reason=str(error))
+        refused("layout.scene_unusable", reason=str(error))
         return None
     ours, theirs = empty.glass.box_m, scene.glass.box_m
     if max(abs(a - b) for a, b in zip(ours, theirs, strict=True)) > SAME_TANK_M:
@@ -523,7 +523,7 @@ def _figures(result: LayoutResult) -> tuple[Figure, ...]:
     )
     return tuple(
         Figure(
-            id=f"layout.{name}",
+            id=name,
             value=litres.value_l,
             unit="L",
             # 5 and 95 % of a normal error lie 1.645 standard errors from the middle.
