@@ -523,7 +523,7 @@ def _figures(result: LayoutResult) -> tuple[Figure, ...]:
     )
     return tuple(
         Figure(
-            id=name,
+            id=f"layout.{name}",
             value=litres.value_l,
             unit="L",
             # 5 and 95 % of a normal error lie 1.645 standard errors from the middle.
