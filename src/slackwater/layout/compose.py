@@ -428,13 +428,11 @@ def laid_as_proposed(proposal: Proposal, *, seed: int) -> Laid:
 def proposal_findings(proposal: Proposal) -> tuple[Finding, ...]:
     """That it is a proposal, how far it was tried, and what it leaves out."""
     placed = len(proposal.layout.placements)
-    found = [
-        Finding(
-            id="layout.proposed" if proposal.was_settled else "layout.proposed_not_settled",
-            severity=Severity.NOTE,
-            values={"pieces": placed, "intent": f"@layout_intent.{proposal.score.intent}"},
-        )
-    ]
+    values: dict[str, float | str] = {"pieces": placed, "intent": f"@layout_intent.{proposal.score.intent}"}
+    if proposal.was_settled:
+        found = [Finding(id="layout.proposed", severity=Severity.NOTE, values=values)]
+    else:
+        found = [Finding(id="layout.proposed_not_settled", severity=Severity.NOTE, values=values)]
     if proposal.left_out:
         found.append(
             Finding(
@@ -477,39 +475,37 @@ def _given(job: Job, catalog: Catalog, empty: Layout, beside: Beside, told: list
     if name is None:
         return None
 
-    def refused(which: str, **values: float | str) -> None:
-        told.append(
-            Finding(id=which, severity=Severity.CONDITION, about=name, values={"file": name, **values})
-        )
+    def tell(said: Finding) -> None:
+        told.append(said.model_copy(update={"about": name, "values": {"file": name, **said.values}}))
 
     if name not in beside.files:
-        refused("layout.scene_not_there")
+        tell(Finding(id="layout.scene_not_there", severity=Severity.CONDITION))
         return None
     try:
         scene = from_glb(beside.files[name])
     except BadInput as error:
-        refused("layout.scene_unusable", reason=str(error))
+        tell(Finding(id="layout.scene_unusable", severity=Severity.CONDITION, values={"reason": str(error)}))
         return None
     ours, theirs = empty.glass.box_m, scene.glass.box_m
     if max(abs(a - b) for a, b in zip(ours, theirs, strict=True)) > SAME_TANK_M:
-        refused(
-            "scene_of_another_tank",
-            length_m=theirs[2] - theirs[0],
-            width_m=theirs[3] - theirs[1],
-            tank_length_m=ours[2] - ours[0],
-            tank_width_m=ours[3] - ours[1],
-        )
+        sizes: dict[str, float | str] = {
+            "length_m": theirs[2] - theirs[0],
+            "width_m": theirs[3] - theirs[1],
+            "tank_length_m": ours[2] - ours[0],
+            "tank_width_m": ours[3] - ours[1],
+        }
+        tell(Finding(id="layout.scene_of_another_tank", severity=Severity.CONDITION, values=sizes))
         return None
     listed = [wanted.mass_kg for wanted in _wanted(job, catalog)]
     stands = [scene.pieces[item.piece].mass_kg for item in scene.placements]
     if len(listed) != len(stands) or abs(sum(stands) - sum(listed)) > SAME_MASS_SHARE * sum(listed):
-        refused(
-            "scene_other_pieces",
-            pieces=len(stands),
-            mass_kg=sum(stands),
-            listed=len(listed),
-            listed_kg=sum(listed),
-        )
+        counts: dict[str, float | str] = {
+            "pieces": len(stands),
+            "mass_kg": sum(stands),
+            "listed": len(listed),
+            "listed_kg": sum(listed),
+        }
+        tell(Finding(id="layout.scene_other_pieces", severity=Severity.CONDITION, values=counts))
     return replace(scene, glass=empty.glass)
 
 
