@@ -98,6 +98,9 @@ def test_paper_says_whether_it_was_given_or_proposed(laid):
         for source in ("given", "proposed")
     )
     assert "proposal" in proposed and "proposal" not in given_
+    # The client has no editor: what the crew is told to do with it is not said to the client.
+    client = layout_data(laid.model_copy(update={"source": "proposed"}), Reader("metric"))["told_client"]
+    assert "proposal" in client.lower() and "editor" not in client and "client" not in client
 
 
 def test_a_contour_of_a_plane_is_straight_and_at_its_height():

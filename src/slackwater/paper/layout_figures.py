@@ -18,7 +18,8 @@ from slackwater.wording.render import say
 SCALES = (2, 5, 10, 15, 20, 25, 40, 50, 100)
 ROOM_MM = (139.0, 95.0)
 """What a drawing may take of a sheet, dimensions not counted."""
-LEFT_MM, RIGHT_MM, TOP_MM, FOOT_MM = 17.0, 23.0, 9.0, 20.0
+LEFT_MM, RIGHT_MM, TOP_MM, FOOT_MM = 12.5, 16.0, 9.0, 20.0
+"""Beside the tank; so narrow that two drawings of 60 mm stand beside each other on a sheet."""
 NUMBER_MM, SMALL_MM = 3.6, 2.9
 """Type of numbers and of everything else: 10 and 8 points."""
 CIRCLE_MM = 3.1
@@ -283,7 +284,7 @@ def _plan(layout: LayoutResult, scale: int, reader: Reader) -> Drawing:
     sheet.ruler(across=False)
     foot = TOP_MM + width * sheet.mm
     sheet.across(0, length, foot + 10.5)
-    sheet.up(0, width, LEFT_MM + length * sheet.mm + 9.5)
+    sheet.up(0, width, LEFT_MM + length * sheet.mm + 9.0)
     _sides(sheet, layout, foot)
     return sheet.drawn("layout-plan.svg", say("figure.layout_plan.title", {}, reader))
 
@@ -294,10 +295,10 @@ def _sides(sheet: _Sheet, layout: LayoutResult, foot: float) -> None:
     middle_y = (TOP_MM + foot) / 2
     right = LEFT_MM + sheet.width_m * sheet.mm
     for side, at, upright in (
-        ("front", (right + 11.0, foot + 5.4), False),
+        ("front", (right - 11.0, foot + 9.6), False),
         ("rear", (right - 14.0, TOP_MM - 3.2), False),
-        ("left", (LEFT_MM - 9.5, middle_y), True),
-        ("right", (right + 15.0, middle_y), True),
+        ("left", (LEFT_MM - 8.8, middle_y), True),
+        ("right", (right + 14.0, middle_y), True),
     ):
         if side in _seen(layout):
             sheet.text(at, f"{say(f'sheet.layout.side_{side}', {}, sheet.reader)}: {told}", upright=upright)
@@ -435,11 +436,11 @@ def _water_line(sheet: _Sheet, layout: LayoutResult) -> None:
 def _heights(sheet: _Sheet, layout: LayoutResult) -> None:
     """Rim and water line on the right, and how far the highest piece lies below the water."""
     right = LEFT_MM + sheet.width_m * sheet.mm
-    sheet.up(0, layout.water_line_m, right + 8.0)
-    sheet.up(0, layout.height_m, right + 14.0)
+    sheet.up(0, layout.water_line_m, right + 5.5)
+    sheet.up(0, layout.height_m, right + 10.0)
     highest = max((piece.high_m for piece in layout.pieces), default=0.0)
     if highest > 0:
-        sheet.up(0, highest, right + 19.5)
+        sheet.up(0, highest, right + 14.5)
 
 
 def _section(layout: LayoutResult, section: Section, scale: int, reader: Reader) -> Drawing:

@@ -68,6 +68,7 @@ def layout_data(layout: LayoutResult | None, reader: Reader) -> dict[str, Any] |
         return None
     return {
         "told": say(f"sheet.layout.{layout.source}", {}, reader),
+        "told_client": say(f"sheet.layout.client_{layout.source}", {}, reader),
         "columns": list(piece_columns(reader)),
         "rows": [list(row) for row in piece_rows(layout, reader)],
         "drawings": [
