@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import get_args
+
 import pytest
 
 from slackwater.actions import editing_layout
@@ -12,8 +14,10 @@ from slackwater.book import jobs, layouts, tasks
 from slackwater.book.ids import new_id
 from slackwater.job.catalog import load_catalog
 from slackwater.job.load import read_job
+from slackwater.layout.arrange import Reason
 from slackwater.layout.gltf import from_glb
 from slackwater.layout.plain import from_plain, to_plain
+from slackwater.web.layout import reasons_of
 from tests.web.conftest import NOW
 from tests.web.doors import add_people, sign_in
 
@@ -217,3 +221,9 @@ def test_the_crew_looks_and_owners_change(office, call, ask, job):
     edits = {"revision": 1, "edits": [{"act": "lock", "number": 1}]}
     assert ask("/edits", edits, headers=crew).status_code == 403
     assert ask("/edits", edits, headers=owner).status_code == 200
+
+
+@pytest.mark.parametrize("reason", get_args(Reason))
+def test_what_a_proposal_leaves_out_is_told_by_its_name(reason):
+    (told,) = reasons_of({"parts": [], "left_out": [{"name": "the long root", "reason": reason}]}, "metric")
+    assert told.startswith("the long root ") and told.endswith(".")

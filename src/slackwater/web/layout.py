@@ -501,14 +501,19 @@ def _outcome(found: Came, units: UnitSystem) -> Outcome:
             Way(
                 number=n,
                 percent=None if score["total"] is None else 100 * score["total"],
-                reasons=(
-                    *(say(f"layout_part.{part['id']}", part["values"], units) for part in score["parts"]),
-                    *(say(f"layout_left.{left['reason']}", left, units) for left in score["left_out"]),
-                ),
+                reasons=reasons_of(score, units),
                 placements=_placed(layout),
             )
             for n, (layout, score) in enumerate(zip(found.layouts, scores, strict=True), start=1)
         ),
+    )
+
+
+def reasons_of(score: Mapping[str, Any], units: UnitSystem) -> tuple[str, ...]:
+    """What speaks for a proposal and against it, and what it leaves out, in sentences."""
+    return (
+        *(say(f"layout_part.{part['id']}", part["values"], units) for part in score["parts"]),
+        *(say(f"layout_left.{left['reason']}", {"piece": left["name"]}, units) for left in score["left_out"]),
     )
 
 
