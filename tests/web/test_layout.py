@@ -225,5 +225,6 @@ def test_the_crew_looks_and_owners_change(office, call, ask, job):
 
 @pytest.mark.parametrize("reason", get_args(Reason))
 def test_what_a_proposal_leaves_out_is_told_by_its_name(reason):
-    (told,) = reasons_of({"parts": [], "left_out": [{"name": "the long root", "reason": reason}]}, "metric")
-    assert told.startswith("the long root ") and told.endswith(".")
+    left = {"name": "the long root", "mass_kg": 1.6, "reason": reason}
+    (told,) = reasons_of({"parts": [], "left_out": [left]}, "metric")
+    assert told.startswith("the long root (1.6 kg) ") and told.endswith(".")

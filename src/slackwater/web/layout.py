@@ -513,7 +513,10 @@ def reasons_of(score: Mapping[str, Any], units: UnitSystem) -> tuple[str, ...]:
     """What speaks for a proposal and against it, and what it leaves out, in sentences."""
     return (
         *(say(f"layout_part.{part['id']}", part["values"], units) for part in score["parts"]),
-        *(say(f"layout_left.{left['reason']}", {"piece": left["name"]}, units) for left in score["left_out"]),
+        *(
+            say(f"layout_left.{left['reason']}", {"piece": left["name"], "mass_kg": left["mass_kg"]}, units)
+            for left in score["left_out"]
+        ),
     )
 
 
