@@ -14,9 +14,11 @@ from slackwater.book import jobs, layouts, tasks
 from slackwater.book.ids import new_id
 from slackwater.job.catalog import load_catalog
 from slackwater.job.load import read_job
+from slackwater.job.model import Intent
 from slackwater.layout.arrange import Reason
 from slackwater.layout.gltf import from_glb
 from slackwater.layout.plain import from_plain, to_plain
+from slackwater.layout.score import INTENTS
 from slackwater.web.layout import reasons_of
 from tests.web.conftest import NOW
 from tests.web.doors import add_people, sign_in
@@ -228,3 +230,12 @@ def test_what_a_proposal_leaves_out_is_told_by_its_name(reason):
     left = {"name": "the long root", "mass_kg": 1.6, "reason": reason}
     (told,) = reasons_of({"parts": [], "left_out": [left]}, "metric")
     assert told.startswith("the long root (1.6 kg) ") and told.endswith(".")
+
+
+@pytest.mark.parametrize("intent", get_args(Intent))
+def test_every_intent_that_the_page_offers_is_one_that_can_be_scored(ask, call, job, intent):
+    assert f'<option value="{intent}">' in call.get(f"/jobs/{job}/layout").text
+    assert intent in INTENTS
+    assert (
+        ask("/proposals", {"revision": 99, "intent": intent}).status_code == 409
+    )  # known; of a draft that is not there

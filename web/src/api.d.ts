@@ -1303,7 +1303,7 @@ export interface components {
              * @default open_middle
              * @enum {string}
              */
-            intent: "one_end" | "both_ends" | "island" | "open_middle" | "path";
+            intent: "one_end" | "diagonal" | "island" | "open_middle" | "path";
             /** Revision */
             revision: number;
             /**

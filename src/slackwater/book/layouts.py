@@ -165,6 +165,9 @@ def scene(book: Book, job_id: str, n: int) -> bytes:
     NotFound, CorruptBook
         If there is none of this number, or it was erased; if its file is damaged.
     """
+    with book.reading() as connection:
+        # Who asks for a job that is not there is not told whether it had layouts.
+        found(connection, job, job_id)
     kept = next((saved for saved in versions(book, job_id) if saved.n == n), None)
     if kept is None:
         raise NotFound(f"This job has no saved layout of number {n}")

@@ -18,6 +18,7 @@ from scipy.spatial import ConvexHull
 
 from slackwater.errors import NotFound, check_range
 from slackwater.frozen import Frozen
+from slackwater.job.model import Intent
 from slackwater.layout import composing
 from slackwater.layout.place import BURIAL_SHARE, fits_opening, lowered
 from slackwater.layout.reach import HAND_M
@@ -26,7 +27,6 @@ from slackwater.layout.score import (
     INTENTS,
     SEARCHED,
     WEIGHTS,
-    Intent,
     Score,
     Standing,
     ball_radius_m,

@@ -15,7 +15,7 @@ import numpy as np
 
 from slackwater.errors import NotFound
 from slackwater.frozen import Frozen
-from slackwater.job.model import PublicSide
+from slackwater.job.model import Intent, PublicSide
 from slackwater.layout.composing import nearness, side_parts
 from slackwater.layout.scene import Floats, Glass, Layout, stood
 from slackwater.layout.see import breadth_and_depth_m
@@ -30,7 +30,6 @@ from slackwater.layout.stamps import (
     stood_points,
 )
 
-Intent = Literal["one_end", "diagonal", "island", "open_middle", "path"]
 INTENTS: tuple[Intent, ...] = get_args(Intent)
 SIDE_PARTS = ("open_middle", "thirds", "unequal", "offset", "outline", "seen", "one_end", "island")
 """Parts that each public side has its own value of, in the order of `side_parts`."""

@@ -18,6 +18,7 @@ from slackwater.actions.office import Office
 from slackwater.book.tasks import TaskRow
 from slackwater.errors import BadInput, SlackwaterError
 from slackwater.frozen import Frozen
+from slackwater.job.model import Intent
 from slackwater.layout.acts import Edit
 from slackwater.layout.scene import Layout, Piece
 from slackwater.units import UnitSystem
@@ -200,7 +201,7 @@ class Wish(Frozen):
     """What proposals are to be like; the same seed, the same answer."""
 
     revision: Revision
-    intent: Literal["one_end", "both_ends", "island", "open_middle", "path"] = "open_middle"
+    intent: Intent = "open_middle"
     seed: Annotated[int, Field(ge=0, le=LARGEST_NUMBER)] = 1
 
 
