@@ -142,7 +142,7 @@ def test_what_cannot_be_used_is_left_on_the_shelf_and_told():
     assert {(one.name, one.reason) for one in found[0].left_out} == {("wide", "opening"), ("tall", "no_place")}
     assert [found[0].layout.pieces[item.piece].name for item in found[0].layout.placements] == ["fits"]
     for one in found[0].left_out:
-        assert one.name in say(f"layout_left.{one.reason}", {"piece": one.name})
+        assert one.name in say(f"layout_left.{one.reason}", {"piece": one.name, "mass_kg": one.mass_kg})
     above = propose(tank, GROUND, [tall], count=1, effort=QUICK, emergent=frozenset({tall.key}))
     assert len(above[0].layout.placements) == 1
 

@@ -124,8 +124,7 @@ def propose(given: Mapping[str, Any], report: Callable[[str], None]) -> str:
                         {"id": part.id, "value": part.value, "values": dict(part.values)} for part in item.score.parts
                     ],
                     "left_out": [
-                        {"name": left.name, "mass_kg": layout.pieces[left.piece].mass_kg, "reason": left.reason}
-                        for left in item.left_out
+                        {"name": left.name, "mass_kg": left.mass_kg, "reason": left.reason} for left in item.left_out
                     ],
                     "settled": item.was_settled,
                 }

@@ -102,6 +102,7 @@ class LeftOut(Frozen):
     piece: str
     """Key."""
     name: str
+    mass_kg: float
     reason: Reason
 
 
@@ -456,7 +457,7 @@ def _that_fit(table: _Table, pieces: Sequence[Piece], left_out: list[LeftOut], i
         if piece.key not in passes:
             passes[piece.key] = _goes_in(piece, table.fixed.glass)
         if not passes[piece.key]:
-            left_out.append(LeftOut(piece=piece.key, name=piece.name, reason="opening"))
+            left_out.append(LeftOut(piece=piece.key, name=piece.name, mass_kg=piece.mass_kg, reason="opening"))
             continue
         ready = table.ready(piece)
         if piece.key not in stands:
@@ -465,7 +466,7 @@ def _that_fit(table: _Table, pieces: Sequence[Piece], left_out: list[LeftOut], i
         # What has no place even alone takes no room from others.
         if not stands[piece.key] or floor > room:
             reason: Reason = "no_room" if stands[piece.key] else "no_place"
-            left_out.append(LeftOut(piece=piece.key, name=piece.name, reason=reason))
+            left_out.append(LeftOut(piece=piece.key, name=piece.name, mass_kg=piece.mass_kg, reason=reason))
             continue
         room -= floor
         chosen.append(ready)
@@ -506,7 +507,9 @@ def _searched(
                 break
             # No place for one of them, whatever the others do: it is out in all runs.
             lost = pieces.pop(-1 - breach)
-            gone.append(LeftOut(piece=lost.piece.key, name=lost.piece.name, reason="no_place"))
+            gone.append(
+                LeftOut(piece=lost.piece.key, name=lost.piece.name, mass_kg=lost.piece.mass_kg, reason="no_place")
+            )
         if not pieces:
             return found, True
         kept, dropped = problem.repaired()
@@ -645,7 +648,9 @@ class _Problem:
             floor = self._floor(one)
             reason: Reason | None = "no_room" if taken[floor].any() else None if self._steady(one) else "unsteady"
             if reason is not None:
-                dropped.append(LeftOut(piece=ready.piece.key, name=ready.piece.name, reason=reason))
+                dropped.append(
+                    LeftOut(piece=ready.piece.key, name=ready.piece.name, mass_kg=ready.piece.mass_kg, reason=reason)
+                )
                 continue
             taken[floor] = True
             kept.append(one)
