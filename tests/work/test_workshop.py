@@ -107,6 +107,17 @@ def test_a_process_that_dies_is_tried_again_with_a_limit_and_takes_no_later_task
     assert ended(book, after.id).result == "kept 8"
 
 
+def test_what_comes_after_a_process_that_died_while_it_told_something_is_heard(book, workshop):
+    dying = enter(book, "die telling")
+    workshop.submit(dying)
+    assert ended(book, dying.id).state is State.FAILED
+    after = enter(book, "on and on")
+    workshop.submit(after)
+    until(book, after.id, lambda now: now.doing == "still going")
+    workshop.cancel(after.id)
+    assert ended(book, after.id).state is State.CANCELLED
+
+
 def test_one_that_is_killed_in_the_middle_loses_nothing(elsewhere, book, workshop, tmp_path):
     task = enter(book, "pids", file=str(tmp_path / "pids"), number=9)
     workshop.submit(task)

@@ -10,6 +10,7 @@ from collections.abc import Callable, Mapping
 from concurrent.futures import Future, ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
 from multiprocessing import get_context
+from multiprocessing.queues import Queue
 from pathlib import Path
 from queue import Empty
 from typing import Any
@@ -25,6 +26,9 @@ PATIENCE_S = 2.0
 
 class Crew:
     """Processes over a queue of news; send it home, and nothing of it stays behind.
+
+    A process that dies while it tells something leaves its queue locked for ever, and its pool is broken: those that come
+    after it have both anew.
 
     Parameters
     ----------
@@ -49,22 +53,22 @@ class Crew:
         self._size, self._hear, self._quiet, self._round_s = size, hear, quiet, round_s
         # Processes are begun afresh: a copy of this one would share its database connections.
         self._context = get_context("spawn")
-        self._news = self._context.Queue()
         self._room = Path(tempfile.mkdtemp(prefix="slackwater-work-"))
         self._lock = threading.Lock()
-        self._pool = self._new_pool()
+        self._set_up()
         self._open: set[str] = set()
         self._leaving = False
-        self._listener = threading.Thread(target=self._listen, name="slackwater-work", daemon=True)
 
     def begin(self) -> None:
         """Listen to what processes tell."""
         self._listener.start()
 
-    def _new_pool(self) -> ProcessPoolExecutor:
-        return ProcessPoolExecutor(
+    def _set_up(self) -> None:
+        self._news = self._context.Queue()
+        self._pool = ProcessPoolExecutor(
             max_workers=self._size, mp_context=self._context, initializer=prepare, initargs=(self._news,)
         )
+        self._listener = threading.Thread(target=self._listen, args=(self._news,), name="slackwater-work", daemon=True)
 
     def give(self, task_id: str, work: Run, given: Mapping[str, Any]) -> Future[Outcome] | None:
         """Have a task done; None once the crew is being sent home."""
@@ -78,7 +82,8 @@ class Crew:
             try:
                 future = self._pool.submit(run, task_id, work, given, stop)
             except BrokenProcessPool:
-                self._pool = self._new_pool()
+                self._set_up()
+                self._listener.start()
                 future = self._pool.submit(run, task_id, work, given, stop)
         future.add_done_callback(lambda _: self._open.discard(task_id))
         return future
@@ -112,7 +117,7 @@ class Crew:
         if closer.is_alive():
             for process in processes:
                 process.terminate()
-        # A process ended while it told something leaves its queue locked for ever: nothing here waits without end.
+        # The queue may be locked for ever: nothing here waits without end.
         closer.join(PATIENCE_S)
         self._news.put(("", None))
         self._listener.join(PATIENCE_S)
@@ -123,12 +128,14 @@ class Crew:
     def _stop_file(self, task_id: str) -> Path:
         return self._room / task_id
 
-    def _listen(self) -> None:
-        """Pass on what processes say, until the crew is sent home."""
+    def _listen(self, news: Queue[tuple[str, str | None]]) -> None:
+        """Pass on what processes say, until the crew is sent home or has a new queue."""
         while True:
             try:
-                task_id, doing = self._news.get(timeout=self._round_s)
+                task_id, doing = news.get(timeout=self._round_s)
             except Empty:
+                if self._news is not news:
+                    return
                 self._quiet()
                 continue
             except (ValueError, OSError):

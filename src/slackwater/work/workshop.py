@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import logging
 from collections.abc import Callable, Mapping
-from concurrent.futures import CancelledError, Future
+from concurrent.futures import CancelledError, Future, ThreadPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
+from contextlib import suppress
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any, Protocol
@@ -102,6 +103,8 @@ class Workshop:
     ) -> None:
         self._book, self._kinds, self._clock = book, kinds, clock
         self._crew = Crew(workers, self._hear, quiet=self._look_again)
+        # Some Pythons tell of a broken pool with its lock held, and what ends there may be handed to that pool again.
+        self._endings = ThreadPoolExecutor(max_workers=1, thread_name_prefix="slackwater-endings")
         self._here = presence.enter(book, at=clock())
         self._crew.begin()
         take_back(book, of_all_but="", at=clock())
@@ -130,7 +133,7 @@ class Workshop:
             return
         future = self._crew.give(task.id, kind.run, given)
         if future is not None:
-            future.add_done_callback(lambda done: self._ended(task, done))
+            future.add_done_callback(lambda done: self._end_later(task, done))
 
     def cancel(self, task_id: str) -> TaskRow:
         """Ask a task to stop; one that waits stops at once, one that runs when it next tells what it is at.
@@ -147,6 +150,7 @@ class Workshop:
     def close(self) -> None:
         """Stop everything: what computes on without a word is ended, and its task found broken."""
         self._crew.send_home()
+        self._endings.shutdown()
         self._here.leave()
 
     def _hear(self, task_id: str, doing: str | None) -> bool:
@@ -162,6 +166,16 @@ class Workshop:
             self._look_around()
         except SlackwaterError:
             log.exception("looking for work of offices that are gone")
+
+    def _end_later(self, task: TaskRow, done: Future[Outcome]) -> None:
+        with suppress(RuntimeError):  # the office has closed, and what ends now is found broken when it opens again
+            self._endings.submit(self._end, task, done)
+
+    def _end(self, task: TaskRow, done: Future[Outcome]) -> None:
+        try:
+            self._ended(task, done)
+        except SlackwaterError:
+            log.exception("task %s", task.id)  # the database is away; the office finds its task when it opens again
 
     def _ended(self, task: TaskRow, done: Future[Outcome]) -> None:
         if self._crew.is_leaving:
