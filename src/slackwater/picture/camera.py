@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from math import atan, degrees, pi
+from math import atan, degrees
 
 import numpy as np
 
@@ -15,12 +15,18 @@ MARGIN = 0.06
 """Of the picture, left free on each side of the glass."""
 WIDEST_DEG = 62.0
 """An eye that would have to see wider steps back: wider pictures stretch their corners."""
-OBLIQUE_TURN_DEG, OBLIQUE_RISE_DEG = 33.0, 27.0
+OBLIQUE_TURN_DEG, OBLIQUE_RISE_DEG = 24.0, 17.0
+OBLIQUE_AWAY = 4.2
+"""Distance of the oblique eye, in halves of the diagonal of the bottom."""
+OVER_WATER_M = 0.03
 
 
 def sides_of(glass: Glass) -> tuple[Side, ...]:
     """The sides that are pictured: what the public sees, the front where nobody said, and the oblique one."""
-    return (*(side for side in ("front", "rear", "left", "right") if side in (glass.public_sides or ("front",))), "oblique")
+    return (
+        *(side for side in ("front", "rear", "left", "right") if side in (glass.public_sides or ("front",))),
+        "oblique",
+    )
 
 
 _LOOKS: dict[str, tuple[float, float]] = {"front": (0, 1), "rear": (0, -1), "left": (1, 0), "right": (-1, 0)}
@@ -60,29 +66,33 @@ def camera_of(
     middle = np.array([(left + right) / 2, (front + rear) / 2, 0.5 * glass.height_m])
     half = np.array([(right - left) / 2, (rear - front) / 2])
     if side == "oblique":
-        toward = np.array([*_LOOKS[sides_of(glass)[0]], 0.0])
         turn, rise = np.radians(OBLIQUE_TURN_DEG), np.radians(OBLIQUE_RISE_DEG)
-        way = np.array([
-            toward[0] * np.cos(turn) - toward[1] * np.sin(turn),
-            toward[0] * np.sin(turn) + toward[1] * np.cos(turn),
-            0.0,
-        ]) * np.cos(rise) + np.array([0, 0, -np.sin(rise)])
-        distance = 1.15 * float(np.hypot(*half)) + 1.0
-        target = middle
-        origin = middle - way * distance
+        x, y = _LOOKS[sides_of(glass)[0]]
+        level = (x * np.cos(turn) - y * np.sin(turn), x * np.sin(turn) + y * np.cos(turn))
+        way = np.array([level[0] * np.cos(rise), level[1] * np.cos(rise), -np.sin(rise)])
+        origin = middle - way * OBLIQUE_AWAY * float(np.hypot(*half))
     else:
         distance, eye = EYES_M[posture]
         way = np.array([*_LOOKS[side], 0.0])
-        near = middle - way * float(abs(way[:2]) @ half)
-        target = near
-        origin = near - way * distance
-        origin[2] = eye - bottom_over_floor_m
-    for _ in range(60):
-        across = _needed_deg(glass, origin, target, width_over_height)
-        if across <= WIDEST_DEG:
+        origin = middle - way * (float(abs(way[:2]) @ half) + distance)
+        # From below, the surface is a mirror with the lamps in it; who sits lower than that stands up for the picture.
+        origin[2] = max(eye - bottom_over_floor_m, glass.water_line_m + OVER_WATER_M)
+    while True:
+        seen = seen_at(corners_m(glass), origin, origin + way)
+        low, high = seen.min(axis=0), seen.max(axis=0)
+        most = max((high[0] - low[0]) / 2, abs(high[0]), abs(low[0]))
+        up = (high[1] - low[1]) / 2
+        across = max(float(most), float(up) * width_over_height) / (1 - 2 * MARGIN)
+        if 2 * degrees(atan(across)) <= WIDEST_DEG:
             break
-        origin = target + (origin - target) * 1.05
-    return Camera(side=side, origin_m=_three(origin), target_m=_three(target), across_deg=across)
+        origin = origin - 0.1 * way
+    return Camera(
+        side=side,
+        origin_m=_three(origin),
+        target_m=_three(origin + way),
+        across_deg=2 * degrees(atan(across)),
+        rise=float((high[1] + low[1]) / 2 / (2 * across / width_over_height)),
+    )
 
 
 def _three(point: Floats) -> tuple[float, float, float]:
@@ -118,9 +128,3 @@ def seen_at(points_m: Floats, origin_m: Floats, target_m: Floats) -> Floats:
     apart = points_m - np.asarray(origin_m)
     depth = apart @ way
     return np.column_stack([apart @ right / depth, apart @ up / depth])
-
-
-def _needed_deg(glass: Glass, origin: Floats, target: Floats, width_over_height: float) -> float:
-    tangents = np.abs(seen_at(corners_m(glass), origin, target)).max(axis=0)
-    most = max(float(tangents[0]), float(tangents[1]) * width_over_height) / (1 - 2 * MARGIN)
-    return min(degrees(2 * atan(most)), 179.0 * pi / pi)

@@ -22,6 +22,8 @@ OFF_PANE_M = 0.0006
 """Between what stands at a pane and the pane: both at one place flicker."""
 LEAF_OFF_PANE_M = 0.002
 FINEST_M = 0.0018
+STEMS_CUT_AT = 0.68
+"""Of the water over the soil: at what height stems are kept; common practice, no source."""
 MOST_NODES = 170_000
 """Of the soil's surface."""
 PURE_TINT_PER_M: Rgb = (0.34, 0.06, 0.012)
@@ -92,9 +94,11 @@ def scene_of(
         size = kind.sizes[age]
         vary = np.clip(np.random.default_rng([seed, _of(kind.plant, 1)]).normal(1, 0.12, len(spots)), 0.7, 1.35)
         room = np.maximum(glass.water_line_m - UNDER_SURFACE_M - spots[:, 2], 0.01)
-        height = np.minimum(size.height_m * vary, 1.25 * room)
+        habit = habit_of(kind.plant, kind.position)
+        # Stems are cut before they reach the surface; ribbons may lie along it.
+        height = np.minimum(size.height_m * vary, (STEMS_CUT_AT if habit.form == "stem" else 1.2) * vary * room)
         stock = Stock(spots, height, np.full(len(spots), size.spread_m) * vary, size.fullness)
-        mesh = plant_mesh(random, habit_of(kind.plant, kind.position), stock)
+        mesh = plant_mesh(random, habit, stock)
         vertices = kept_in(glass, mesh.vertices_m.astype(np.float64), off_m=LEAF_OFF_PANE_M, top=True)
         plants.append(Thing(kind.plant, "leaf", Mesh(vertices, mesh.faces, mesh.colour)))
     unseen: tuple[Side, ...] = tuple(
@@ -222,15 +226,15 @@ def _surface(bed: Bed, glass: Glass, catalog: Catalog, step: float, seed: int) -
     y = np.linspace(front + off, rear - off, max(2, round((rear - front) / step)))
     over = np.column_stack([part.ravel() for part in np.meshgrid(x, y)])
     colour, height = _coloured(over, _which(bed, over, np.zeros(len(over))), _layers(bed, catalog), seed)
+    # Grains lie flat at the panes, so that the surface meets its cut there and no light comes through between.
+    height = height * np.clip((inside_m(glass, over) - off) / 0.003, 0, 1)
     level = np.maximum(height_m(bed, over[:, 0], over[:, 1]) + height, 0.0003)
     corner = np.arange(len(over)).reshape(len(y), len(x))
     a, b, c, d = corner[:-1, :-1], corner[:-1, 1:], corner[1:, 1:], corner[1:, :-1]
     faces = np.concatenate([np.stack(one, axis=-1).reshape(-1, 3) for one in ((a, b, c), (a, c, d))])
     if len(glass.corners_m) != 4 or inside_m(glass, over).min() < 0:
         faces = faces[(inside_m(glass, over) > 0)[faces].all(axis=1)]
-    return Mesh(
-        np.column_stack([over, level]).astype(np.float32), faces.astype(np.int32), colour.astype(np.float32)
-    )
+    return Mesh(np.column_stack([over, level]).astype(np.float32), faces.astype(np.int32), colour.astype(np.float32))
 
 
 def _cuts(bed: Bed, glass: Glass, catalog: Catalog, step: float, seed: int) -> list[Mesh]:
@@ -248,20 +252,18 @@ def _cuts(bed: Bed, glass: Glass, catalog: Catalog, step: float, seed: int) -> l
         top = height_m(bed, line[:, 0], line[:, 1])
         rows = max(3, round(float(top.max()) / step))
         share = np.linspace(0, 1, rows)
-        up = (share[:, None] * top[None] - 0.0).ravel()
+        up = (share[:, None] * top[None]).ravel()
         ground = np.tile(line, (rows, 1))
         which = _which(bed, ground, np.tile(top, rows) - up - 1e-6)
         plane = np.column_stack([np.tile(s, rows), up])
         colour, height = _coloured(plane, which, layers, seed + 31 * number)
-        # Grains at a pane lie flat on it; only the gaps between them fall back.
-        ground = ground + np.minimum(height, 0)[:, None] * -1.2 * inward
-        # The topmost row follows the grains of the surface.
+        # Grains at a pane lie flat on it; only the gaps between them fall back, but for the edge that meets the surface.
+        back = np.where(up < np.tile(top, rows) - 1e-6, np.maximum(-height, 0), 0.0)
+        ground = ground + 1.2 * back[:, None] * inward
         corner = np.arange(rows * across).reshape(rows, across)
         a, b, c, d = corner[:-1, :-1], corner[:-1, 1:], corner[1:, 1:], corner[1:, :-1]
         faces = np.concatenate([np.stack(tri, axis=-1).reshape(-1, 3) for tri in ((a, b, c), (a, c, d))])
         made.append(
-            Mesh(
-                np.column_stack([ground, up]).astype(np.float32), faces.astype(np.int32), colour.astype(np.float32)
-            )
+            Mesh(np.column_stack([ground, up]).astype(np.float32), faces.astype(np.int32), colour.astype(np.float32))
         )
     return made

@@ -186,9 +186,9 @@ def leaf_mesh(
     toward = (t**1.5)[None, :, None]
     colour = (leaves.colour[:, None] * (1 - toward) + leaves.tip[:, None] * toward) * shade
     # The midrib is a little lighter than the blade, the base a little darker: what makes a leaf read as one.
-    tinted = np.stack([colour, colour * 1.12, colour], axis=2) * (0.72 + 0.28 * np.minimum(1, 2.5 * t))[
-        None, :, None, None
-    ]
+    tinted = (
+        np.stack([colour, colour * 1.12, colour], axis=2) * (0.72 + 0.28 * np.minimum(1, 2.5 * t))[None, :, None, None]
+    )
     first = np.arange(n)[:, None, None] * rows * 3 + np.arange(segments)[None, :, None] * 3 + np.arange(2)
     faces = np.stack(
         [

@@ -28,11 +28,12 @@ VARIANT = "scalar_rgb"
 PASS_SAMPLES = 4
 """Light paths of each picture point between two reports."""
 USUAL_SAMPLES = 24
-SEEN_PAR_UMOL = 60.0
+SEEN_PAR_UMOL = 16.0
 """Light on the bed at which grey of 18 % comes out as such."""
 ADAPTS = 0.65
 """How far the exposure follows the light, as an eye does: 0 not at all, 1 wholly, when a dim tank would look like a bright one."""
-DEPTH = 9
+GUIDE_SAMPLES = 8
+DEPTH = 8
 """Turns of a light path: through the pane, a few times from leaf to leaf, out again."""
 Picture = NDArray[np.float32]
 
@@ -116,6 +117,8 @@ class Studio:
         self.scene = scene
         self.exposure = exposure_of(scene)
         self.loaded = mitsuba.load_dict(self._described())
+        # What the denoiser is shown beside the picture: the plain colours of all things through the same water, without noise.
+        self.guiding = mitsuba.load_dict(self._colours()) if can_denoise() else None
 
     def draw(
         self,
@@ -158,12 +161,16 @@ class Studio:
             if not on_pass(done, passes) or (seconds is not None and spent * (done + 1) / done > seconds):
                 break
         light = (total / done * self.exposure).astype(np.float32)
-        light, denoised = _denoised(light)
+        guide = None
+        if self.guiding is not None:
+            told = self.mi.render(self.guiding, sensor=sensor, spp=GUIDE_SAMPLES, seed=seed * 4099 + 4098)
+            guide = np.clip(np.asarray(told, dtype=np.float32)[..., :3], 0, 1)
+            light = _denoised(light, guide)
         return Drawn(
             light=light,
             samples=each * done,
             whole=done == passes,
-            denoised=denoised,
+            denoised=guide is not None,
             seconds=time.monotonic() - start,
         )
 
@@ -175,6 +182,7 @@ class Studio:
                 "type": "perspective",
                 "fov": camera.across_deg,
                 "fov_axis": "x",
+                "principal_point_offset_y": -camera.rise,
                 "near_clip": 0.01,
                 "to_world": self.mi.ScalarTransform4f().look_at(
                     list(camera.origin_m), list(camera.target_m), [0, 0, 1]
@@ -190,7 +198,7 @@ class Studio:
         told: dict[str, Any] = {
             "type": "scene",
             "integrator": {"type": "path", "max_depth": DEPTH, "rr_depth": 4},
-            "room": {"type": "constant", "radiance": self._rgb(ROOM), "sampling_weight": 0.0},
+            "room": self._room(),
             "water": self._water(),
             "lamp": self._lamp(),
         }
@@ -202,6 +210,41 @@ class Studio:
         for number, (mesh, colour) in enumerate(frame_of(scene)):
             told[f"frame{number}"] = self._shining(f"frame{number}", mesh, colour)
         return told
+
+    def _colours(self) -> dict[str, Any]:
+        """The same scene, each thing shining in its own colour and nothing lit."""
+        scene = self.scene
+        told: dict[str, Any] = {
+            "type": "scene",
+            "integrator": {"type": "path", "max_depth": 4, "rr_depth": 9},
+            "room": {"type": "constant", "radiance": {"type": "rgb", "value": 0.5}},
+            "water": self._water(),
+        }
+        for number, thing in enumerate(scene.things):
+            if len(thing.mesh.faces):
+                colour = {"type": "mesh_attribute", "name": "vertex_color"}
+                told[f"thing{number}"] = self._lit(f"thing{number}", thing.mesh, colour)
+        for number, (mesh, colour) in enumerate(frame_of(scene)):
+            told[f"frame{number}"] = self._lit(f"frame{number}", mesh, {"type": "rgb", "value": list(colour)})
+        return told
+
+    def _lit(self, name: str, mesh: Mesh, radiance: dict[str, Any]) -> Any:
+        properties = self.mi.Properties()
+        properties["bsdf"] = self.mi.load_dict({"type": "diffuse", "reflectance": {"type": "rgb", "value": 0.0}})
+        properties["emitter"] = self.mi.load_dict({"type": "area", "radiance": radiance, "sampling_weight": 0.0})
+        return self._filled(name, mesh, properties, smooth=False)
+
+    def _room(self) -> dict[str, Any]:
+        """A plain wall, lighter where the lamp of the tank lights it, over a darker floor."""
+        up = 90 - (np.arange(64) + 0.5) / 64 * 180
+        wall = np.interp(up, [-90, -35, -12, 4, 30, 90], [0.4, 0.5, 0.85, 1.0, 0.62, 0.5])
+        light = wall[:, None, None] * np.array(ROOM)[None, None] / self.exposure * np.ones((1, 16, 1))
+        return {
+            "type": "envmap",
+            "bitmap": self.mi.Bitmap(np.ascontiguousarray(light, dtype=np.float32)),
+            "to_world": self.mi.ScalarTransform4f().rotate([1, 0, 0], 90),
+            "sampling_weight": 0.0,
+        }
 
     def _rgb(self, shown: Rgb) -> dict[str, Any]:
         """A brightness in the finished picture as light in the scene."""
@@ -215,7 +258,7 @@ class Studio:
                 "base_color": colour,
                 "roughness": 0.45,
                 "spec_trans": 0.0,
-                "diff_trans": 0.7,
+                "diff_trans": 0.9,
                 "eta": 1.25,
             }
         return {"type": "twosided", "bsdf": {"type": "diffuse", "reflectance": colour}}
@@ -226,12 +269,7 @@ class Studio:
         return self._filled(name, mesh, properties, smooth=smooth)
 
     def _shining(self, name: str, mesh: Mesh, colour: Rgb) -> Any:
-        properties = self.mi.Properties()
-        properties["bsdf"] = self.mi.load_dict({"type": "diffuse", "reflectance": {"type": "rgb", "value": 0.0}})
-        properties["emitter"] = self.mi.load_dict(
-            {"type": "area", "radiance": self._rgb(colour), "sampling_weight": 0.0}
-        )
-        return self._filled(name, mesh, properties, smooth=False)
+        return self._lit(name, mesh, self._rgb(colour))
 
     def _filled(self, name: str, mesh: Mesh, properties: Any, *, smooth: bool) -> Any:
         made = self.mi.Mesh(
@@ -298,9 +336,9 @@ class Studio:
         )
 
 
-ROOM: Rgb = (0.50, 0.50, 0.49)
+ROOM: Rgb = (0.36, 0.37, 0.38)
 """Brightness of the room behind a tank that is seen through."""
-SHEET: Rgb = (0.62, 0.66, 0.68)
+SHEET: Rgb = (0.52, 0.57, 0.60)
 """Of the plain sheet behind a pane that nobody looks through."""
 STAND: Rgb = (0.030, 0.030, 0.032)
 SEAM: Rgb = (0.025, 0.028, 0.028)
@@ -310,12 +348,18 @@ STAND_M = 0.9
 SEAM_M = 0.006
 
 
-def _denoised(light: Picture) -> tuple[Picture, bool]:
-    if importlib.util.find_spec("mitsuba_oidn") is None:
-        return light, False
+def can_denoise() -> bool:
+    """Whether there is what takes noise out of pictures; without it they are made of more paths, or stay grainy."""
+    return importlib.util.find_spec("mitsuba_oidn") is not None
+
+
+def _denoised(light: Picture, guide: Picture) -> Picture:
     import mitsuba_oidn
 
-    return np.asarray(mitsuba_oidn.denoise(np.ascontiguousarray(light), hdr=True), dtype=np.float32), True
+    clean = mitsuba_oidn.denoise(
+        np.ascontiguousarray(light), albedo=np.ascontiguousarray(guide), hdr=True, clean_aux=False
+    )
+    return np.asarray(clean, dtype=np.float32)
 
 
 def prism(corners_m: tuple[tuple[float, float], ...], low_m: float, high_m: float) -> Mesh:
@@ -329,9 +373,7 @@ def prism(corners_m: tuple[tuple[float, float], ...], low_m: float, high_m: floa
         faces += [(k, m, n + m), (k, n + m, n + k)]
     for k in range(1, n - 1):
         faces += [(0, k + 1, k), (n, n + k, n + k + 1)]
-    return Mesh(
-        vertices.astype(np.float32), np.array(faces, dtype=np.int32), np.zeros((2 * n, 3), dtype=np.float32)
-    )
+    return Mesh(vertices.astype(np.float32), np.array(faces, dtype=np.int32), np.zeros((2 * n, 3), dtype=np.float32))
 
 
 def _box(low: tuple[float, float, float], high: tuple[float, float, float]) -> Mesh:

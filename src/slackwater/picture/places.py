@@ -13,8 +13,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from slackwater.errors import check_range
+from slackwater.job.catalog import Catalog
+from slackwater.job.model import Job
 from slackwater.layout.ground import height_m
 from slackwater.layout.scene import Floats, Glass, Layout, stood
+from slackwater.picture.forms import habit_of
 from slackwater.picture.scene import AGE_DAYS, Age
 
 CELL_M = 0.01
@@ -87,7 +90,7 @@ def usual_sizes(
     check_range("height_max_m", height_max_m, 0.001, 2, unit="m")
     check_range("spacing_m", spacing_m, 0, 0.5, unit="m")
     rate = PER_DAY[growth]
-    typical = 0.4 * height_min_m + 0.6 * height_max_m
+    typical = 0.45 * height_min_m + 0.55 * height_max_m
     start = {"stem": 0.45, "rosette": 0.55, "ribbon": 0.5, "feather": 0.55}.get(form, 0.8) * (
         0.5 * height_min_m + 0.5 * min(typical, 2.2 * height_min_m)
     )
@@ -140,7 +143,12 @@ def map_of(layout: Layout) -> Map:
     over = np.column_stack([part.ravel() for part in np.meshgrid(x, y)])
     ground = height_m(layout.bed, over[:, 0], over[:, 1]).reshape(len(y), len(x))
     off = inside_m(glass, over).reshape(len(y), len(x))
-    panes = {"front": over[:, 1] - front, "rear": rear - over[:, 1], "left": over[:, 0] - left, "right": right - over[:, 0]}
+    panes = {
+        "front": over[:, 1] - front,
+        "rear": rear - over[:, 1],
+        "left": over[:, 0] - left,
+        "right": right - over[:, 0],
+    }
     near = np.min([panes[side] for side in (glass.public_sides or ("front",))], axis=0).reshape(len(y), len(x))
     taken = np.zeros(ground.shape, dtype=bool)
     for placement in layout.placements:
@@ -229,19 +237,25 @@ def _in_soil(random: np.random.Generator, ground: Map, kind: Kind, taken: list[t
     away = np.min([np.hypot(*(places - middle).T) for middle in middles], axis=0)
     jitter = random.normal(0, 0.1 * spacing, places.shape)
     rank = away + (0.5 if carpet else 0.3) * back + random.uniform(0, 0.6 * spacing, len(places))
-    chosen: list[int] = []
-    apart = np.full(len(places), np.inf)
+    near = np.full(len(places), np.inf)
     for others, other_spacing in taken:
         if len(others):
-            near = np.min(np.hypot(*(places[:, None] - others[None]).transpose(2, 0, 1)), axis=1)
-            apart = np.minimum(apart, np.where(near < 0.42 * (spacing + other_spacing), 0.0, np.inf))
-    for at in np.argsort(rank, kind="stable"):
+            gap = np.min(np.hypot(*(places[:, None] - others[None]).transpose(2, 0, 1)), axis=1)
+            near = np.minimum(near, gap / (spacing + other_spacing))
+    order = np.argsort(rank, kind="stable")
+    chosen: list[int] = []
+    # Where there is no room for all at their usual spacing, they are set closer, as a hand would.
+    for closer in (1.0, 0.85, 0.7, 0.55):
+        apart = np.where(near < 0.42 * closer, 0.0, np.inf)
+        chosen = []
+        for at in order:
+            if len(chosen) == kind.portions:
+                break
+            if apart[at] >= 0.82 * closer * spacing:
+                chosen.append(int(at))
+                apart = np.minimum(apart, np.hypot(*(places - places[at]).T))
         if len(chosen) == kind.portions:
             break
-        if apart[at] < 0.82 * spacing:
-            continue
-        chosen.append(int(at))
-        apart = np.minimum(apart, np.hypot(*(places - places[at]).T))
     spots = places[chosen] + np.clip(jitter[chosen], -0.004, 0.004)
     return np.column_stack([spots, ground.ground_m[j[chosen], i[chosen]]])
 
@@ -309,3 +323,30 @@ def _afloat(random: np.random.Generator, layout: Layout, kind: Kind) -> Floats:
         found.append(at)
     level = layout.glass.water_line_m - UNDER_SURFACE_M
     return np.array([[*at, level] for at in found]).reshape(-1, 3)
+
+
+def kinds_of(job: Job, catalog: Catalog) -> tuple[Kind, ...]:
+    """The plants that a job names, with sizes as of their rows in the catalog; those not in the catalog are left out."""
+    found: dict[str, Kind] = {}
+    for planting in job.plants or ():
+        row = catalog.plants.get(planting.plant)
+        if row is None:
+            continue
+        portions = planting.units * row.portions_per_unit
+        before = found.get(row.id)
+        found[row.id] = Kind(
+            plant=row.id,
+            position=row.position,
+            attach=row.attach_to,
+            portions=portions + (before.portions if before else 0),
+            spacing_m=row.spacing_cm / 100,
+            sizes=usual_sizes(
+                height_min_m=row.height_min_cm / 100,
+                height_max_m=row.height_max_cm / 100,
+                growth=row.growth_rate,
+                spacing_m=row.spacing_cm / 100,
+                cover_m2=row.cover_cm2_per_unit_at_planting / 10_000 / row.portions_per_unit,
+                form=habit_of(row.id, row.position).form,
+            ),
+        )
+    return tuple(found.values())

@@ -88,6 +88,9 @@ class Camera:
     target_m: tuple[float, float, float]
     across_deg: float
     """Angle of view from left to right."""
+    rise: float = 0.0
+    """By how much the middle of the picture lies above the line of sight, as a share of its height: a lens that is shifted
+    and not tilted keeps uprights upright."""
 
 
 @dataclass(frozen=True, eq=False)

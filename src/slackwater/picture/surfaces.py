@@ -154,7 +154,7 @@ def grains(points: Floats, *, seed: int) -> tuple[Floats, Floats]:
     own = np.zeros(len(points))
     for dx in (-1, 0, 1):
         for dy in (-1, 0, 1):
-            cell = low + (dx, dy)
+            cell = low + np.array([dx, dy])
             one, other = _hashed(cell, seed), _hashed(cell, seed + 1)
             centre = cell + np.stack([_share_of(one), _share_of(other)], axis=-1)
             away = np.hypot(*(points - centre).T)
@@ -190,9 +190,7 @@ def finer(vertices: Floats, faces: NDArray[np.int32]) -> tuple[Floats, NDArray[n
     return np.concatenate([vertices, middles]), cut
 
 
-def skin(
-    vertices_m: Floats, faces: NDArray[np.int32], look: Look, *, seed: int, most: int = MOST_TRIANGLES
-) -> Mesh:
+def skin(vertices_m: Floats, faces: NDArray[np.int32], look: Look, *, seed: int, most: int = MOST_TRIANGLES) -> Mesh:
     """A stone or a piece of wood with grain and colour, in its own frame.
 
     Parameters
@@ -256,7 +254,11 @@ def _pattern(place: Floats, along: Floats, look: Look, seed: int) -> tuple[Float
         return 0.5 * bands + 0.4 * fine, np.clip(0.5 + 0.4 * bands + 0.3 * fine, 0, 1), 0.25 * np.clip(broad, 0, 1)
     if look.pattern == "speckled":
         dots = value_noise(place * 9, seed=seed + 3)
-        return 0.6 * fine, np.clip(0.5 + 1.4 * value_noise(place * 7, seed=seed + 2), 0, 1), np.clip(2.2 * (dots - 0.35), 0, 1)
+        return (
+            0.6 * fine,
+            np.clip(0.5 + 1.4 * value_noise(place * 7, seed=seed + 2), 0, 1),
+            np.clip(2.2 * (dots - 0.35), 0, 1),
+        )
     if look.pattern == "bark":
         # Noise drawn out along the fibres.
         stretched = place - (place @ along)[:, None] * along * 0.88
