@@ -201,7 +201,7 @@ def pictures_of(
     unfinished: set[tuple[Age, Side]] = set()
     still = None
     if len(made) < len(keys) and not only_kept:
-        from slackwater.picture.mitsuba import Studio
+        from slackwater.picture.apart import draw_apart
 
         on_progress(say("picture.doing.laying", {}, reader))
         still = still_of(layout, kinds, catalog, seed=seed)
@@ -212,29 +212,28 @@ def pictures_of(
             if not todo:
                 continue
             on_progress(say("picture.doing.ready", {"age": _age(age, reader)}, reader))
-            studio = Studio(scene_of(still, kinds, age, par_umol_m2_s=par, seed=seed))
-            for side in todo:
-                number = len(made) + 1
 
-                def told(done: int, of: int, side: Side = side, age: Age = age, number: int = number) -> bool:
-                    values: dict[str, float | str] = {
-                        "side": _side(side, reader),
-                        "age": _age(age, reader),
-                        "number": number,
-                        "of": len(keys),
-                        "share": round(100 * done / of),
-                    }
-                    on_progress(say("picture.doing.drawing", values, reader))
-                    return True
+            def told(number: int, done: int, of: int, todo: Sequence[Side] = todo, age: Age = age) -> bool:
+                values: dict[str, float | str] = {
+                    "side": _side(todo[number], reader),
+                    "age": _age(age, reader),
+                    "number": len(made) + 1,
+                    "of": len(keys),
+                    "share": round(100 * done / of),
+                }
+                on_progress(say("picture.doing.drawing", values, reader))
+                return True
 
-                drawn = studio.draw(
-                    cameras[side],
-                    width=wish.width,
-                    height=wish.height,
-                    seed=seed % 2**20,
-                    seconds=wish.seconds,
-                    on_pass=told,
-                )
+            drawing = draw_apart(
+                scene_of(still, kinds, age, par_umol_m2_s=par, seed=seed),
+                [cameras[side] for side in todo],
+                width=wish.width,
+                height=wish.height,
+                seed=seed % 2**20,
+                seconds=wish.seconds,
+                on_pass=told,
+            )
+            for side, drawn in zip(todo, drawing, strict=True):
                 made[(age, side)] = drawn.png()
                 if drawn.whole:
                     _keep(cache / f"{keys[(age, side)]}.png", made[(age, side)])

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import zlib
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,8 +14,8 @@ from slackwater.job.catalog import Catalog
 from slackwater.layout.ground import height_m
 from slackwater.layout.scene import Bed, Floats, Glass, Layout, stood
 from slackwater.picture.forms import Stock, habit_of, plant_mesh
-from slackwater.picture.places import UNDER_SURFACE_M, Kind, Spots, edges_of, inside_m, spots_of
-from slackwater.picture.scene import Age, Lamp, Mesh, PictureScene, Rgb, Side, Thing, Water
+from slackwater.picture.places import UNDER_SURFACE_M, Kind, Spots, inside_m, panes_of, spots_of, within
+from slackwater.picture.scene import SHEET_UNDER_M, Age, Lamp, Mesh, PictureScene, Rgb, Side, Thing, Water
 from slackwater.picture.surfaces import Look, grain_colour, look_of, skin
 
 OFF_PANE_M = 0.0006
@@ -28,8 +28,6 @@ MOST_NODES = 170_000
 """Of the soil's surface."""
 PURE_TINT_PER_M: Rgb = (0.34, 0.06, 0.012)
 """What pure water takes of red, green and blue light at 650, 550 and 450 nm; Pope and Fry (1997), Applied Optics 36(33), 8710-8723."""
-SHEET_UNDER_M = 0.002
-"""Depth of the sheet of light under the surface."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -125,11 +123,13 @@ def _of(name: str, seed: int) -> int:
 def kept_in(glass: Glass, vertices: Floats, *, off_m: float, top: bool) -> NDArray[np.float32]:
     """Points pressed inside the panes, and under the surface of the water: leaves lean on glass, none passes it."""
     kept = np.array(vertices, dtype=np.float64)
-    for _ in range(2):
-        # Twice: at a narrow corner the second pane pushes back over the first.
-        for at, inward in edges_of(glass):
-            out = off_m - (kept[:, :2] - at) @ inward
-            kept[:, :2] += np.maximum(out, 0)[:, None] * inward
+    for _ in range(3):
+        # Again: at a corner the second pane pushes back over the first.
+        panes = panes_of(glass, kept[:, :2])
+        near = panes.inside_m < off_m - 1e-9
+        if not near.any():
+            break
+        kept[near, :2] = panes.foot_m[near] + off_m * panes.inward[near]
     if top:
         kept[:, 2] = np.minimum(kept[:, 2], glass.water_line_m - UNDER_SURFACE_M)
     return kept.astype(np.float32)
@@ -185,26 +185,12 @@ def _which(bed: Bed, over: Floats, depth: Floats) -> NDArray[np.int64]:
     base = _base_m(bed, over)
     which = np.where(depth > height_m(bed, over[:, 0], over[:, 1]) - base, 1, 0)
     for number, bay in enumerate(bed.bays, start=2):
-        which = np.where(_in_outline(over, bay.outline_m), number, which)
+        which = np.where(within(over, bay.outline_m), number, which)
     return np.asarray(which)
 
 
 def _base_m(bed: Bed, over: Floats) -> Floats:
-    from dataclasses import replace
-
     return height_m(replace(bed, top_m=bed.base_m), over[:, 0], over[:, 1])
-
-
-def _in_outline(points: Floats, outline: tuple[tuple[float, float], ...]) -> NDArray[np.bool_]:
-    """Whether points lie inside an outline, by counting crossings."""
-    corners = np.array(outline)
-    inside = np.zeros(len(points), dtype=bool)
-    for (x0, y0), (x1, y1) in zip(corners, np.roll(corners, -1, axis=0), strict=True):
-        spans = (y0 > points[:, 1]) != (y1 > points[:, 1])
-        with np.errstate(divide="ignore", invalid="ignore"):
-            crossing = x0 + (points[:, 1] - y0) / (y1 - y0) * (x1 - x0)
-        inside ^= spans & (points[:, 0] < crossing)
-    return inside
 
 
 def _coloured(
@@ -232,7 +218,7 @@ def _surface(bed: Bed, glass: Glass, catalog: Catalog, step: float, seed: int) -
     corner = np.arange(len(over)).reshape(len(y), len(x))
     a, b, c, d = corner[:-1, :-1], corner[:-1, 1:], corner[1:, 1:], corner[1:, :-1]
     faces = np.concatenate([np.stack(one, axis=-1).reshape(-1, 3) for one in ((a, b, c), (a, c, d))])
-    if len(glass.corners_m) != 4 or inside_m(glass, over).min() < 0:
+    if inside_m(glass, over).min() < 0:
         faces = faces[(inside_m(glass, over) > 0)[faces].all(axis=1)]
     return Mesh(np.column_stack([over, level]).astype(np.float32), faces.astype(np.int32), colour.astype(np.float32))
 

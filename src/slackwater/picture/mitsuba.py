@@ -18,9 +18,8 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import Image
 
-from slackwater.errors import CannotRun, check_range
-from slackwater.picture.compose import SHEET_UNDER_M
-from slackwater.picture.scene import Camera, Mesh, PictureScene, Rgb
+from slackwater.errors import BadInput, CannotRun, check_range
+from slackwater.picture.scene import SHEET_UNDER_M, Camera, Mesh, PictureScene, Rgb
 from slackwater.picture.surfaces import WATER_INDEX, corner_normals
 
 VARIANT = "scalar_rgb"
@@ -28,11 +27,13 @@ VARIANT = "scalar_rgb"
 PASS_SAMPLES = 4
 """Light paths of each picture point between two reports."""
 USUAL_SAMPLES = 24
-SEEN_PAR_UMOL = 16.0
-"""Light on the bed at which grey of 18 % comes out as such."""
+SEEN_PAR_UMOL = 60.0
+"""Light on bare soil of a usual planted tank."""
+SHADED = 0.36
+"""Of that light, what falls on a usual leaf or stone: there grey of 18 % comes out as such. Looked at, no source."""
 ADAPTS = 0.65
 """How far the exposure follows the light, as an eye does: 0 not at all, 1 wholly, when a dim tank would look like a bright one."""
-GUIDE_SAMPLES = 8
+GUIDE_SAMPLES = 12
 DEPTH = 8
 """Turns of a light path: through the pane, a few times from leaf to leaf, out again."""
 Picture = NDArray[np.float32]
@@ -75,7 +76,7 @@ def is_installed() -> bool:
 
 def exposure_of(scene: PictureScene) -> float:
     """What light in a scene is multiplied with; the same for all sides and ages of a job, for it hangs on the lamp alone."""
-    return pi / SEEN_PAR_UMOL * (SEEN_PAR_UMOL / scene.lamp.par_umol_m2_s) ** ADAPTS
+    return pi / (SHADED * SEEN_PAR_UMOL) * (SEEN_PAR_UMOL / scene.lamp.par_umol_m2_s) ** ADAPTS
 
 
 def shown_on_screen(light: Picture) -> Picture:
@@ -108,7 +109,9 @@ class Studio:
             Where the renderer is not installed.
         """
         if not is_installed():
-            raise CannotRun("pictures need the group picture, which is not installed; run: ./go setup picture")
+            raise CannotRun(
+                "Pictures need a renderer that is not installed: run `./go setup picture` once, then ask again."
+            )
         import mitsuba
 
         if mitsuba.variant() != VARIANT:
@@ -116,6 +119,8 @@ class Studio:
         self.mi: Any = mitsuba
         self.scene = scene
         self.exposure = exposure_of(scene)
+        self.following = mitsuba.load_dict({"type": "path", "max_depth": DEPTH, "rr_depth": 4})
+        self.looking = mitsuba.load_dict({"type": "path", "max_depth": DEPTH, "rr_depth": 2 * DEPTH})
         self.loaded = mitsuba.load_dict(self._described())
         # What the denoiser is shown beside the picture: the plain colours of all things through the same water, without noise.
         self.guiding = mitsuba.load_dict(self._colours()) if can_denoise() else None
@@ -154,7 +159,9 @@ class Studio:
         each = max(1, round(samples / passes))
         done = 0
         while done < passes:
-            image = self.mi.render(self.loaded, sensor=sensor, spp=each, seed=seed * 4099 + done)
+            image = self.mi.render(
+                self.loaded, integrator=self.following, sensor=sensor, spp=each, seed=seed * 4099 + done
+            )
             total += np.asarray(image, dtype=np.float64)[..., :3]
             done += 1
             spent = time.monotonic() - start
@@ -163,7 +170,9 @@ class Studio:
         light = (total / done * self.exposure).astype(np.float32)
         guide = None
         if self.guiding is not None:
-            told = self.mi.render(self.guiding, sensor=sensor, spp=GUIDE_SAMPLES, seed=seed * 4099 + 4098)
+            told = self.mi.render(
+                self.guiding, integrator=self.looking, sensor=sensor, spp=GUIDE_SAMPLES, seed=seed * 4099 + 4098
+            )
             guide = np.clip(np.asarray(told, dtype=np.float32)[..., :3], 0, 1)
             light = _denoised(light, guide)
         return Drawn(
@@ -197,7 +206,6 @@ class Studio:
         scene = self.scene
         told: dict[str, Any] = {
             "type": "scene",
-            "integrator": {"type": "path", "max_depth": DEPTH, "rr_depth": 4},
             "room": self._room(),
             "water": self._water(),
             "lamp": self._lamp(),
@@ -216,7 +224,6 @@ class Studio:
         scene = self.scene
         told: dict[str, Any] = {
             "type": "scene",
-            "integrator": {"type": "path", "max_depth": 4, "rr_depth": 9},
             "room": {"type": "constant", "radiance": {"type": "rgb", "value": 0.5}},
             "water": self._water(),
         }
@@ -319,33 +326,29 @@ class Studio:
             .rotate([1, 0, 0], 180)
             .scale([float(half[0]), float(half[1]), 1])
         )
-        # Seen from above, or from where no light falls, it is not there.
+        radiance = [scene.lamp.radiance * part for part in scene.lamp.colour]
+        # Seen from above it is not there; what of it lies beyond a bent pane lights nothing.
         return self.mi.load_dict(
             {
                 "type": "rectangle",
                 "to_world": place,
                 "bsdf": {"type": "null"},
-                "emitter": {
-                    "type": "area",
-                    "radiance": {
-                        "type": "rgb",
-                        "value": [scene.lamp.radiance * part for part in scene.lamp.colour],
-                    },
-                },
+                "emitter": {"type": "area", "radiance": {"type": "rgb", "value": radiance}},
             }
         )
 
 
-ROOM: Rgb = (0.36, 0.37, 0.38)
+ROOM: Rgb = (0.66, 0.67, 0.67)
 """Brightness of the room behind a tank that is seen through."""
-SHEET: Rgb = (0.52, 0.57, 0.60)
+SHEET: Rgb = (0.78, 0.82, 0.83)
 """Of the plain sheet behind a pane that nobody looks through."""
 STAND: Rgb = (0.030, 0.030, 0.032)
 SEAM: Rgb = (0.025, 0.028, 0.028)
 EDGE: Rgb = (0.18, 0.27, 0.25)
 """Of the upper edge of a pane."""
 STAND_M = 0.9
-SEAM_M = 0.006
+BENDS = 0.9
+"""Cosine of the turn at a corner: panes that turn less are one bent pane, without a seam."""
 
 
 def can_denoise() -> bool:
@@ -362,6 +365,35 @@ def _denoised(light: Picture, guide: Picture) -> Picture:
     return np.asarray(clean, dtype=np.float32)
 
 
+def cut_up(corners_m: tuple[tuple[float, float], ...]) -> list[tuple[int, int, int]]:
+    """An outline, against the clock, as triangles of its corners; it may turn inward.
+
+    References
+    ----------
+    Meisters (1975), American Mathematical Monthly 82(6), 648-651: every outline has a corner that can be cut off.
+    """
+    corners = np.array(corners_m)
+    left, found = list(range(len(corners))), []
+
+    def turn(a: int, b: int, c: int) -> float:
+        one, other = corners[b] - corners[a], corners[c] - corners[b]
+        return float(one[0] * other[1] - one[1] * other[0])
+
+    while len(left) > 3:
+        for k, b in enumerate(left):
+            a, c = left[k - 1], left[(k + 1) % len(left)]
+            others = [d for d in left if d not in (a, b, c)]
+            if turn(a, b, c) >= 0 and not any(
+                turn(a, b, d) >= 0 and turn(b, c, d) >= 0 and turn(c, a, d) >= 0 for d in others
+            ):
+                found.append((a, b, c))
+                left.remove(b)
+                break
+        else:
+            raise BadInput("the outline of the glass crosses itself, expected corners against the clock")
+    return [*found, (left[0], left[1], left[2])]
+
+
 def prism(corners_m: tuple[tuple[float, float], ...], low_m: float, high_m: float) -> Mesh:
     """A body that stands upright on an outline, its faces looking outward."""
     corners = np.array(corners_m)
@@ -371,8 +403,8 @@ def prism(corners_m: tuple[tuple[float, float], ...], low_m: float, high_m: floa
     for k in range(n):
         m = (k + 1) % n
         faces += [(k, m, n + m), (k, n + m, n + k)]
-    for k in range(1, n - 1):
-        faces += [(0, k + 1, k), (n, n + k, n + k + 1)]
+    for a, b, c in cut_up(corners_m):
+        faces += [(a, c, b), (n + a, n + b, n + c)]
     return Mesh(vertices.astype(np.float32), np.array(faces, dtype=np.int32), np.zeros((2 * n, 3), dtype=np.float32))
 
 
@@ -391,17 +423,20 @@ def frame_of(scene: PictureScene) -> list[tuple[Mesh, Rgb]]:
         (_box((outer[0] - 0.01, outer[1] - 0.01, -STAND_M), (outer[2] + 0.01, outer[3] + 0.01, -wall)), STAND),
         (_box((outer[0], outer[1], -wall + 0.0005), (outer[2], outer[3], -0.0008)), SEAM),
     ]
-    middle = corners.mean(axis=0)
-    for corner in corners:
-        out = corner + wall * np.sign(corner - middle)
-        a, b = np.minimum(corner, out), np.maximum(corner, out)
-        made.append((_box((a[0], a[1], 0.0), (b[0], b[1], scene.height_m)), SEAM))
+    for a, corner, b in zip(np.roll(corners, 1, axis=0), corners, np.roll(corners, -1, axis=0), strict=True):
+        one, other = (way / np.hypot(*way) for way in (corner - a, b - corner))
+        if one @ other > BENDS:
+            continue
+        out = np.array([one[1], -one[0]]) + np.array([other[1], -other[0]])
+        out = corner + wall * np.sign(np.round(out, 6))
+        low_corner, high_corner = np.minimum(corner, out), np.maximum(corner, out)
+        made.append((_box((*low_corner, 0.0), (*high_corner, scene.height_m)), SEAM))
     top = scene.height_m
     thin = 0.0025
     for a, b in zip(corners, np.roll(corners, -1, axis=0), strict=True):
         along = (b - a) / np.linalg.norm(b - a)
         out = np.array([along[1], -along[0]]) * wall
-        strip = (tuple(a), tuple(a + out), tuple(b + out), tuple(b))
+        strip = tuple((float(x), float(y)) for x, y in (a, a + out, b + out, b))
         made.append((prism(strip, top - thin, top), EDGE))
     sheets = {
         "front": ((low[0], outer[1] - 0.004), (high[0], outer[1] - 0.003)),

@@ -119,19 +119,51 @@ class Map:
     off_glass_m: Floats
 
 
-def edges_of(glass: Glass) -> list[tuple[Floats, Floats]]:
-    """The outline as lines from corner to corner, each with its inward direction; corners run against the clock."""
-    corners = np.array(glass.corners_m)
-    found = []
+@dataclass(frozen=True, eq=False)
+class Panes:
+    """Where points lie to the nearest pane, each array with one row or entry for each point."""
+
+    inside_m: Floats
+    """How far inside it; below 0 outside the tank."""
+    foot_m: Floats
+    """The nearest place on it."""
+    inward: Floats
+    """Its direction into the tank."""
+
+
+def within(points: Floats, outline_m: Sequence[tuple[float, float]]) -> NDArray[np.bool_]:
+    """Whether points [n, 2] lie inside an outline: a line from each to the right crosses it an odd number of times."""
+    corners = np.array(outline_m)
+    crossed = np.zeros(len(points), dtype=bool)
     for one, other in zip(corners, np.roll(corners, -1, axis=0), strict=True):
-        along = (other - one) / np.linalg.norm(other - one)
-        found.append((one, np.array([-along[1], along[0]])))
-    return found
+        if one[1] != other[1]:
+            spans = (one[1] > points[:, 1]) != (other[1] > points[:, 1])
+            crossed ^= spans & (
+                points[:, 0] < one[0] + (points[:, 1] - one[1]) / (other[1] - one[1]) * (other[0] - one[0])
+            )
+    return crossed
+
+
+def panes_of(glass: Glass, points: Floats) -> Panes:
+    """The nearest pane of points [n, 2]; corners of the outline run against the clock, and may turn inward."""
+    corners = np.array(glass.corners_m)
+    nearest = np.full(len(points), np.inf)
+    foot, inward = np.zeros((len(points), 2)), np.zeros((len(points), 2))
+    for one, other in zip(corners, np.roll(corners, -1, axis=0), strict=True):
+        way = other - one
+        share = np.clip((points - one) @ way / (way @ way), 0, 1)
+        at = one + share[:, None] * way
+        away = np.hypot(*(points - at).T)
+        closer = away < nearest
+        nearest = np.where(closer, away, nearest)
+        foot[closer] = at[closer]
+        inward[closer] = np.array([-way[1], way[0]]) / np.hypot(*way)
+    return Panes(inside_m=np.where(within(points, glass.corners_m), nearest, -nearest), foot_m=foot, inward=inward)
 
 
 def inside_m(glass: Glass, points: Floats) -> Floats:
-    """How far points [n, 2] lie inside the nearest pane; below 0 outside. For outlines without a bay inward."""
-    return np.min([(points - at) @ inward for at, inward in edges_of(glass)], axis=0)
+    """How far points [n, 2] lie inside the nearest pane; below 0 outside."""
+    return panes_of(glass, points).inside_m
 
 
 def map_of(layout: Layout) -> Map:

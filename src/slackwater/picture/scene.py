@@ -23,6 +23,8 @@ Age = Literal["planted", "week6", "month3"]
 SIDES: tuple[Side, ...] = ("front", "rear", "left", "right", "oblique")
 AGES: tuple[Age, ...] = ("planted", "week6", "month3")
 AGE_DAYS: dict[Age, int] = {"planted": 0, "week6": 42, "month3": 91}
+SHEET_UNDER_M = 0.002
+"""Depth of the sheet of light under the surface."""
 Stuff = Literal["ground", "leaf"]
 """How light meets a surface: thrown back only, or let through in part as leaves do."""
 
