@@ -19,6 +19,7 @@ from slackwater.errors import BadInput, CannotRun, Conflict
 from slackwater.job.catalog import Catalog, load_catalog
 from slackwater.job.load import read_job
 from slackwater.job.model import Job
+from slackwater.paper.picture_page import NO_PICTURES, OfferPictures, Shot
 from slackwater.picture.scene import AGES, Age, Side
 from slackwater.reader import Reader, UnitSystem
 from slackwater.wording.render import say
@@ -125,10 +126,15 @@ def picture_job(
         raise BadInput(f"{path}: a picture needs a layout, and there is none: see `slackwater layout {path}`")
     reader = reader_of_papers(job, units)
     found = pictures_of(
-        job, catalog, laid.scene, wish, cache=layouts.parent / "pictures", reader=reader, on_progress=on_progress
+        job, catalog, laid.scene, wish, cache=pictures_folder(layouts), reader=reader, on_progress=on_progress
     )
     _write(found, folder)
     return Pictures(found.job_name, found.pictures, found.caption, folder)
+
+
+def pictures_folder(layouts: Path) -> Path:
+    """Where pictures are kept: beside the layouts that were found before."""
+    return layouts.parent / "pictures"
 
 
 def refuse_without_renderer() -> None:
@@ -304,6 +310,38 @@ def _age(age: Age, reader: Reader) -> str:
 def told_of(picture: OnePicture, reader: Reader) -> str:
     """What one picture shows, in a few words."""
     return say("picture.of", {"side": _side(picture.side, reader), "age": _age(picture.age, reader)}, reader)
+
+
+OFFERED: tuple[tuple[Side, Age], ...] = (
+    ("oblique", "month3"),
+    *((side, "month3") for side in ("front", "rear", "left", "right")),
+    ("oblique", "planted"),
+    ("oblique", "week6"),
+)  # type: ignore[assignment]
+"""Pictures of the offer, in its order: the sides when grown, and how it gets there."""
+
+
+def offer_pictures(job: Job, catalog: Catalog, scene: bytes | None, *, cache: Path, reader: Reader) -> OfferPictures:
+    """What the offer shows of the finished tank: pictures drawn before; drawing takes minutes and is asked for by itself."""
+    if scene is None:
+        return NO_PICTURES
+    found = pictures_of(job, catalog, scene, Wish(), cache=cache, reader=reader, only_kept=True)
+    by_view = {(picture.side, picture.age): picture for picture in found.pictures}
+    shots = tuple(
+        Shot(
+            file=f"picture-{by_view[view].file}",
+            title=told_of(by_view[view], reader),
+            alt=say("picture.alt", {"side": _side(view[0], reader), "age": _age(view[1], reader)}, reader),
+            png=by_view[view].png,
+        )
+        for view in OFFERED
+        if view in by_view
+    )
+    if shots:
+        return OfferPictures(shots=shots, caption=found.caption)
+    if can_picture():
+        return OfferPictures(missing=say("picture.not_yet", {}, reader))
+    return OfferPictures(missing=say("picture.missing", {"command": SETUP}, reader))
 
 
 # ---------------------------------------------------------------- kept

@@ -6,6 +6,7 @@ renderer loses parts of a scene or ends the process. A process that loads nothin
 
 from __future__ import annotations
 
+import contextlib
 import os
 import pickle
 import subprocess
@@ -78,10 +79,8 @@ def draw_apart(
         process.kill()
         process.wait()
         process.stdout.close()
-        try:
+        with contextlib.suppress(BrokenPipeError):
             process.stdin.close()
-        except BrokenPipeError:
-            pass
 
 
 def _send(stream: BinaryIO, what: Any) -> None:

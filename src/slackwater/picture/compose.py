@@ -165,9 +165,9 @@ def bed_mesh(bed: Bed, glass: Glass, catalog: Catalog, *, seed: int) -> Mesh:
     """The soil with its grains: its surface, and its cut at the panes."""
     left, front, right, rear = glass.box_m
     step = max(FINEST_M, ((right - left) * (rear - front) / MOST_NODES) ** 0.5)
-    return Mesh.joined(
-        [_surface(bed, glass, catalog, step, seed), *_cuts(bed, glass, catalog, max(step, 0.0018), seed)]
-    )
+    whole = Mesh.joined([_surface(bed, glass, catalog, step, seed), *_cuts(bed, glass, catalog, step, seed)])
+    vertices = kept_in(glass, whole.vertices_m.astype(np.float64), off_m=OFF_PANE_M, top=False)
+    return Mesh(vertices, whole.faces, whole.colour)
 
 
 def _layers(bed: Bed, catalog: Catalog) -> list[tuple[Look, float]]:
