@@ -36,7 +36,11 @@ def test_every_portion_stands_inside_off_glass_and_stone(corners):
     ground = map_of(tank(corners))
     for one in kinds():
         found = spots[one.plant]
-        assert 0 < len(found) <= one.portions, one.plant
+        assert len(found) <= one.portions, one.plant
+        # The one stone stands where a bent tank has no water: what is tied to stone finds none there.
+        assert len(found) > 0 or (corners is BENT and "stone" in one.attach), one.plant
+        if not len(found):
+            continue
         assert inside_m(glass(corners), found[:, :2]).min() > OFF_GLASS_M - 0.006, one.plant
         if one.attach == "soil":
             i = np.clip((found[:, 0] / 0.01).astype(int), 0, len(ground.x_m) - 1)

@@ -269,7 +269,7 @@ def pictures_of(
 
 def light_of(job: Job, reader: Reader) -> tuple[float, str]:
     """The light on the soil that pictures are drawn with, and where it is from."""
-    read = job.light.reading_umol_m2_s
+    read = None if job.light is None else job.light.reading_umol_m2_s
     par = read if read else PAR_ASSUMED_UMOL
     told = say(f"picture.caption.{'light_read' if read else 'light_assumed'}", {"par": par}, reader)
     return float(par), told
@@ -317,7 +317,7 @@ OFFERED: tuple[tuple[Side, Age], ...] = (
     *((side, "month3") for side in ("front", "rear", "left", "right")),
     ("oblique", "planted"),
     ("oblique", "week6"),
-)  # type: ignore[assignment]
+)
 """Pictures of the offer, in its order: the sides when grown, and how it gets there."""
 
 

@@ -31,6 +31,7 @@ from slackwater.wording.render import say
 from slackwater.work import Kind
 
 if TYPE_CHECKING:
+    from slackwater.actions.laying import LaidJob
     from slackwater.job.catalog import Catalog
     from slackwater.job.model import Job
     from slackwater.layout.result import LayoutStage
@@ -170,13 +171,22 @@ def laid_with(
     job: Job, catalog: Catalog, scene: bytes, cache: Path, report: Callable[[str], None]
 ) -> LayoutStage | None:
     """What a plan of the office takes of the layout: the one saved in the office, else a proposal."""
+    return _laid(job, catalog, scene, cache, report).stage
+
+
+def laid_scene(job: Job, catalog: Catalog, scene: bytes, cache: Path, report: Callable[[str], None]) -> bytes | None:
+    """The scene file of the same layout; None where facts are missing for one."""
+    return _laid(job, catalog, scene, cache, report).scene
+
+
+def _laid(job: Job, catalog: Catalog, scene: bytes, cache: Path, report: Callable[[str], None]) -> LaidJob:
     from slackwater.actions.laying import lay_job
     from slackwater.layout.asked import Beside
 
     if not scene:
-        return lay_job(job, catalog, files=Beside(), cache=cache, on_progress=report).stage
+        return lay_job(job, catalog, files=Beside(), cache=cache, on_progress=report)
     named = job.model_copy(update={"layout": job.layout.model_copy(update={"scene": SAVED_SCENE})})
-    return lay_job(named, catalog, files=Beside(files={SAVED_SCENE: scene}), cache=cache, on_progress=report).stage
+    return lay_job(named, catalog, files=Beside(files={SAVED_SCENE: scene}), cache=cache, on_progress=report)
 
 
 def parcel_of(inputs: str, units: UnitSystem) -> str:

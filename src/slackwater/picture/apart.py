@@ -12,7 +12,7 @@ import pickle
 import subprocess
 import sys
 from collections.abc import Callable, Iterator, Sequence
-from typing import Any, BinaryIO
+from typing import IO, Any
 
 from slackwater.errors import CannotRun, SlackwaterError
 from slackwater.picture.mitsuba import USUAL_SAMPLES, Drawn, Studio, is_installed
@@ -83,7 +83,7 @@ def draw_apart(
             process.stdin.close()
 
 
-def _send(stream: BinaryIO, what: Any) -> None:
+def _send(stream: IO[bytes], what: Any) -> None:
     pickle.dump(what, stream, protocol=pickle.HIGHEST_PROTOCOL)
     stream.flush()
 

@@ -489,7 +489,7 @@ def _feather(
         base = np.repeat(spine, 2, axis=0)
         n = len(base)
         way = np.tile([1.0, -1.0], pairs)
-        size = long * habit.slender * 0.55 * np.repeat(np.sin(np.pi * (0.15 + 0.8 * (1 - t))) ** 0.7, 2)
+        size: Floats = long * habit.slender * 0.55 * np.repeat(np.sin(np.pi * (0.15 + 0.8 * (1 - t))) ** 0.7, 2)
         parts.append(
             _made(
                 random,

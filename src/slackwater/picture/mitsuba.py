@@ -76,7 +76,7 @@ def is_installed() -> bool:
 
 def exposure_of(scene: PictureScene) -> float:
     """What light in a scene is multiplied with; the same for all sides and ages of a job, for it hangs on the lamp alone."""
-    return pi / (SHADED * SEEN_PAR_UMOL) * (SEEN_PAR_UMOL / scene.lamp.par_umol_m2_s) ** ADAPTS
+    return float(pi / (SHADED * SEEN_PAR_UMOL) * (SEEN_PAR_UMOL / scene.lamp.par_umol_m2_s) ** ADAPTS)
 
 
 def shown_on_screen(light: Picture) -> Picture:
@@ -229,8 +229,8 @@ class Studio:
         }
         for number, thing in enumerate(scene.things):
             if len(thing.mesh.faces):
-                colour = {"type": "mesh_attribute", "name": "vertex_color"}
-                told[f"thing{number}"] = self._lit(f"thing{number}", thing.mesh, colour)
+                own = {"type": "mesh_attribute", "name": "vertex_color"}
+                told[f"thing{number}"] = self._lit(f"thing{number}", thing.mesh, own)
         for number, (mesh, colour) in enumerate(frame_of(scene)):
             told[f"frame{number}"] = self._lit(f"frame{number}", mesh, {"type": "rgb", "value": list(colour)})
         return told

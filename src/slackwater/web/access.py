@@ -106,6 +106,7 @@ TABLE: Mapping[str, May | Mapping[str, May]] = {
     "/jobs/{job_id}/versions/{n}/job.toml": O,
     "/jobs/{job_id}/versions/{n}/back": O,
     "/jobs/{job_id}/plan/papers.zip": O,
+    "/jobs/{job_id}/plan/pictures": O,
     "/jobs/{job_id}/documents": O,
     "/jobs/{job_id}/documents/{document_id}": O,
     "/api/jobs/{job_id}/versions/{number}": O,
