@@ -262,8 +262,10 @@ def plant_mesh(random: np.random.Generator, habit: Habit, stock: Stock) -> Mesh:
     made: list[Mesh] = []
     grown: list[Leaves] = []
     stems: list[Leaves] = []
-    for spot, height, spread in zip(stock.spots_m, stock.height_m, stock.spread_m, strict=True):
-        one, stalks = _PORTIONS[habit.form](random, habit, spot, float(height), float(spread), stock.fullness)
+    # Each has its own generator, so that it has more leaves at a later age and is not another plant.
+    own = random.spawn(len(stock.spots_m))
+    for luck, spot, height, spread in zip(own, stock.spots_m, stock.height_m, stock.spread_m, strict=True):
+        one, stalks = _PORTIONS[habit.form](luck, habit, spot, float(height), float(spread), stock.fullness)
         grown.append(one)
         if stalks is not None:
             stems.append(stalks)
@@ -437,14 +439,14 @@ def _broad(
     random: np.random.Generator, habit: Habit, spot: Floats, height: float, spread: float, full: float
 ) -> _Grown:
     n = _count(random, habit.leaves * full, 3)
-    length = np.minimum(1.35 * height, 1.9 * habit.leaf_m) * random.uniform(0.6, 1.1, n)
+    length = np.minimum(1.3 * height, 2.4 * habit.leaf_m) * random.uniform(0.65, 1.1, n)
     return _made(
         random,
         habit,
         spot + _in_disc(random, n, 0.3 * spread) * (1, 1, 0),
         np.arange(n) * GOLDEN_RAD + random.normal(0, 0.5, n),
-        np.radians(random.uniform(28, 82, n)),
-        random.uniform(0.5, 1.4, n),
+        np.radians(random.uniform(40, 85, n)),
+        random.uniform(0.4, 1.2, n),
         length,
         0.58 * length * habit.slender,
         young=random.uniform(0, 0.8, n) ** 2,

@@ -33,7 +33,8 @@ SHADED = 0.36
 """Of that light, what falls on a usual leaf or stone: there grey of 18 % comes out as such. Looked at, no source."""
 ADAPTS = 0.65
 """How far the exposure follows the light, as an eye does: 0 not at all, 1 wholly, when a dim tank would look like a bright one."""
-GUIDE_SAMPLES = 12
+GUIDE_SAMPLES = 16
+HAIR_M = 0.00002
 DEPTH = 8
 """Turns of a light path: through the pane, a few times from leaf to leaf, out again."""
 Picture = NDArray[np.float32]
@@ -230,9 +231,10 @@ class Studio:
         for number, thing in enumerate(scene.things):
             if len(thing.mesh.faces):
                 own = {"type": "mesh_attribute", "name": "vertex_color"}
-                told[f"thing{number}"] = self._lit(f"thing{number}", thing.mesh, own)
-        for number, (mesh, colour) in enumerate(frame_of(scene)):
-            told[f"frame{number}"] = self._lit(f"frame{number}", mesh, {"type": "rgb", "value": list(colour)})
+                mesh = two_faced(thing.mesh) if thing.stuff == "leaf" else thing.mesh
+                told[f"thing{number}"] = self._lit(f"thing{number}", mesh, own)
+        for number, (part, colour) in enumerate(frame_of(scene)):
+            told[f"frame{number}"] = self._lit(f"frame{number}", part, {"type": "rgb", "value": list(colour)})
         return told
 
     def _lit(self, name: str, mesh: Mesh, radiance: dict[str, Any]) -> Any:
@@ -359,10 +361,27 @@ def can_denoise() -> bool:
 def _denoised(light: Picture, guide: Picture) -> Picture:
     import mitsuba_oidn
 
+    # The guide is cleaned first, so that it can be trusted: what it does not show is noise.
+    known = np.clip(mitsuba_oidn.denoise(np.ascontiguousarray(guide)), 0, 1).astype(np.float32)
     clean = mitsuba_oidn.denoise(
-        np.ascontiguousarray(light), albedo=np.ascontiguousarray(guide), hdr=True, clean_aux=False
+        np.ascontiguousarray(light), albedo=np.ascontiguousarray(known), hdr=True, clean_aux=True
     )
     return np.asarray(clean, dtype=np.float32)
+
+
+def two_faced(mesh: Mesh) -> Mesh:
+    """A mesh that shows its colour from both sides: each triangle twice, a hair apart, looking away from each other."""
+    corners = mesh.vertices_m[mesh.faces].astype(np.float64)
+    across = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
+    out = across / np.maximum(np.linalg.norm(across, axis=1, keepdims=True), 1e-15)
+    hair = HAIR_M * out[:, None]
+    colour = mesh.colour[mesh.faces]
+    vertices = np.concatenate([corners + hair, (corners - hair)[:, ::-1]]).reshape(-1, 3)
+    return Mesh(
+        vertices.astype(np.float32),
+        np.arange(len(vertices), dtype=np.int32).reshape(-1, 3),
+        np.concatenate([colour, colour[:, ::-1]]).reshape(-1, 3),
+    )
 
 
 def cut_up(corners_m: tuple[tuple[float, float], ...]) -> list[tuple[int, int, int]]:
