@@ -14,17 +14,20 @@ from typing import Any
 
 from slackwater.actions.letterhead import sender_of
 from slackwater.actions.office import Desk, Office
-from slackwater.actions.plan_work import PLAN, Change, Key, Place, Wanted, made_plan, place_of, wanted_of
+from slackwater.actions.own_rows import catalog_folder
+from slackwater.actions.plan_work import PLAN, Change, Key, Place, Wanted, job_in, made_plan, place_of, wanted_of
 from slackwater.book import jobs, plans, presence, tasks
 from slackwater.book.tasks import OPEN, State, TaskRow
-from slackwater.errors import NotFound
+from slackwater.errors import Conflict, NotFound
 from slackwater.job.form import Answer, Part, answers_in, filled, parts
+from slackwater.job.taken import taken_text
 from slackwater.job.text import read_text
 from slackwater.paper.offer_change import offer_changes
 from slackwater.paper.sender import NOBODY, Sender
 from slackwater.paper.shown import SHEETS, without_amounts
 from slackwater.paper.write import SENT, paper_of
 from slackwater.units import UnitSystem
+from slackwater.wording.render import say
 from slackwater.work import WORKER
 
 PAPER_KINDS = {
@@ -142,6 +145,33 @@ def ask_plan(office: Office, wanted: Wanted, *, by: str = "") -> TaskRow:
     )
     office.workshop.submit(task)
     return task
+
+
+def take_option(office: Office, wanted: Wanted, place: int, *, by: str = "") -> int:
+    """Write an option that the client chose into the job, as its next version; the number of that version.
+
+    Parameters
+    ----------
+    place : int
+        Of the option on the offer, from 1.
+
+    Raises
+    ------
+    NotFound
+        If there is no such job, version or option.
+    Conflict
+        If the job was changed since that version.
+    """
+    from slackwater.job.catalog import load_catalog
+
+    if wanted.version != newest_version(office, wanted.job_id):
+        raise Conflict(say("web.plan.option_old", {}))
+    text = jobs.version(office.book, wanted.job_id, wanted.version).text
+    job = job_in(text)
+    if not 1 <= place <= len(job.price.options):
+        raise NotFound(f"There is no option {place} on this offer")
+    taken = taken_text(text, job, load_catalog(catalog_folder(office.settings)), job.price.options[place - 1])
+    return jobs.save_version(office.book, wanted.job_id, taken, parent=wanted.version, at=office.clock(), by=by).n
 
 
 def open_task(office: Office, wanted: Wanted) -> TaskRow | None:

@@ -105,6 +105,7 @@ TABLE: Mapping[str, May | Mapping[str, May]] = {
     "/jobs/{job_id}/versions/{n}": O,
     "/jobs/{job_id}/versions/{n}/job.toml": O,
     "/jobs/{job_id}/versions/{n}/back": O,
+    "/jobs/{job_id}/plan/option": O,
     "/jobs/{job_id}/plan/papers.zip": O,
     "/jobs/{job_id}/documents": O,
     "/jobs/{job_id}/documents/{document_id}": O,

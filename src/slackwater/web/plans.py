@@ -101,6 +101,20 @@ def ask(
     return RedirectResponse(f"/tasks/{planning.ask_plan(office, wanted).id}", 303)
 
 
+@router.post("/jobs/{job_id}/plan/option")
+def take(
+    request: Request,
+    office: Here,
+    job_id: str,
+    version: Annotated[int, Form(ge=1, le=LARGEST_NUMBER)],
+    place: Annotated[int, Form(ge=1, le=LARGEST_NUMBER)],
+) -> Response:
+    """Write the option that the client chose into the job; its plan is then to be made."""
+    wanted = _wanted(office, request, job_id, version)
+    planning.take_option(office, wanted, place, by=asker_of(request).account_id)
+    return RedirectResponse(f"/jobs/{job_id}/plan", 303)
+
+
 @router.get("/jobs/{job_id}/plan/papers.zip")
 def papers(request: Request, office: Here, job_id: str, version: Number = None) -> Response:
     """All papers in one file."""
