@@ -549,7 +549,7 @@ def _floating(
         random,
         habit,
         spot + _in_disc(random, n, 0.2 * spread),
-        np.arange(n) * GOLDEN_RAD + random.uniform(0, 6.28),
+        np.asarray(np.arange(n) * GOLDEN_RAD + random.uniform(0, 6.28), dtype=np.float64),
         np.radians(random.uniform(-2, 8, n)),
         random.uniform(0.0, 0.15, n),
         length,

@@ -26,7 +26,7 @@ VARIANT = "scalar_rgb"
 """It needs no compiler on the user's machine."""
 PASS_SAMPLES = 4
 """Light paths of each picture point between two reports."""
-USUAL_SAMPLES = 24
+USUAL_SAMPLES = 16
 SEEN_PAR_UMOL = 60.0
 """Light on bare soil of a usual planted tank."""
 SHADED = 0.36
