@@ -76,7 +76,7 @@ def test_a_python_without_its_venv_module_is_told_what_to_install(project, modul
 
 
 def test_an_unknown_group_is_said_with_the_known_ones(project):
-    assert_one_sentence(run_go(project, "setup", "pictures"), "pictures", "run, web, dev")
+    assert_one_sentence(run_go(project, "setup", "pictures"), "pictures", "run, web, picture, dev")
     assert not (project / ".venv").exists()
 
 
