@@ -13,6 +13,7 @@ from typing import Any
 
 from slackwater.actions.drafts import OpenDraft
 from slackwater.actions.job_scene import base_of, has_pieces
+from slackwater.actions.layout_counts import Counted, count
 from slackwater.actions.layout_work import PIECES, PROPOSE, SETTLE
 from slackwater.actions.office import Desk, Office
 from slackwater.actions.recording import job_of
@@ -79,6 +80,23 @@ def see(office: Office, job_id: str) -> Laid:
     job_of(office, job_id)
     with office.drafts.of(job_id):
         return _laid(_now(office, job_id))
+
+
+def counted(office: Office, job_id: str) -> tuple[Laid, Counted]:
+    """The draft and what it comes to; only what moved since the last time is counted.
+
+    Raises
+    ------
+    NotFound, BadInput, Conflict
+        As `see`.
+    """
+    job_of(office, job_id)
+    with office.drafts.of(job_id):
+        found = _now(office, job_id)
+        told = count(found.steps[found.at], found.counted)
+        # In the draft itself: the same draft, with more known of it.
+        found.counted = told
+        return _laid(found), told
 
 
 def _now(office: Office, job_id: str) -> OpenDraft:

@@ -30,6 +30,7 @@ from slackwater.wording.render import finding_sentence, say, sentences
 
 if TYPE_CHECKING:
     from slackwater.actions.editing_layout import Came, Laid
+    from slackwater.actions.layout_counts import Counted
 
 router = APIRouter(include_in_schema=False)
 api = APIRouter(prefix="/api", tags=["layout"])
@@ -347,14 +348,11 @@ def redo_layout(request: Request, office: Here, job_id: JobId, step: Annotated[S
 @api.get("/jobs/{job_id}/layout/figures")
 def layout_figures(office: Here, job_id: JobId, units: Units = "metric") -> LayoutFigures:
     """Litres, planting area and mass of the draft, and what is wrong with it."""
-    laid = _edits().see(office, str(job_id))
-    return _figures(laid, units)
+    laid, found = _edits().counted(office, str(job_id))
+    return _figures(laid, found, units)
 
 
-def _figures(laid: Laid, units: UnitSystem) -> LayoutFigures:
-    from slackwater.actions.layout_counts import count
-
-    found = count(laid.layout)
+def _figures(laid: Laid, found: Counted, units: UnitSystem) -> LayoutFigures:
     litres = found.volumes
     values: dict[str, float] = {
         "displaced": litres.displaced_l.value,
@@ -668,7 +666,7 @@ def _page(
     units = units_of(request)
     job = job_of(office, job_id)
     try:
-        laid = _edits().see(office, job_id)
+        laid, found = _edits().counted(office, job_id)
     except BadInput as error:
         return render(request, "layout_lacking.html", job=job, fault=str(error))
     state = _state(laid, "")
@@ -681,7 +679,7 @@ def _page(
         state=state,
         pieces=pieces,
         hand=[piece for key, piece in pieces.items() if key not in placed],
-        figures=_figures(laid, units),
+        figures=_figures(laid, found, units),
         versions=_saved(office, job_id),
         middle=[sum(side) / 2 for side in zip(laid.layout.glass.box_m[:2], laid.layout.glass.box_m[2:], strict=True)],
         per_m=PER_M[units],
