@@ -5,6 +5,7 @@ from __future__ import annotations
 import base64
 import json
 from collections.abc import Mapping
+from functools import lru_cache
 from hashlib import sha256
 from typing import TYPE_CHECKING, Annotated, Any, Literal
 from uuid import UUID
@@ -35,8 +36,10 @@ if TYPE_CHECKING:
 router = APIRouter(include_in_schema=False)
 api = APIRouter(prefix="/api", tags=["layout"])
 
-MOST_FACES = 1_200
+MOST_FACES, LEAST_FACES = 1_200, 300
 """Triangles of a piece on screen; it is counted with all of them."""
+MOST_FACES_IN_ALL = 24_000
+"""Of all pieces together: where many stand, each is small on the screen."""
 MOST_NODES = 4_000
 """Nodes of the bed on screen; it is counted with all of them."""
 MOST_EDITS = 100
@@ -45,7 +48,7 @@ PER_M: Mapping[UnitSystem, float] = {"metric": 100.0, "us": 100 / 2.54}
 Revision = Annotated[int, Field(ge=0, le=LARGEST_NUMBER)]
 VersionNumber = Annotated[int, Field(ge=1, le=LARGEST_NUMBER)]
 Numbers = str
-"""Numbers as base64: little-endian, 32 bits each."""
+"""Numbers as base64, little-endian; 32 bits each unless told otherwise."""
 
 
 class GlassItem(Frozen):
@@ -66,7 +69,7 @@ class PieceItem(Frozen):
     vertices_m : str
         Three floats a corner, as base64.
     faces : str
-        Three whole numbers a triangle, as base64.
+        Three whole numbers of 16 bits a triangle, as base64.
     centre_m : tuple of float
         About which it is turned.
     """
@@ -248,10 +251,11 @@ def bed_mark(layout: Layout) -> str:
     return sha256(layout.bed.top_m.tobytes()).hexdigest()[:16]
 
 
-def _piece(piece: Piece) -> PieceItem:
+@lru_cache(maxsize=128)
+def _piece(piece: Piece, most_faces: int) -> PieceItem:
     from slackwater.layout.thinning import thinned
 
-    vertices, faces = thinned(piece.vertices_m, piece.faces, MOST_FACES)
+    vertices, faces = thinned(piece.vertices_m, piece.faces, most_faces)
     length, width, height = (float(side) for side in np.ptp(piece.vertices_m, axis=0))
     x, y, z = (float(value) for value in piece.centre_m)
     return PieceItem(
@@ -265,7 +269,7 @@ def _piece(piece: Piece) -> PieceItem:
         centre_m=(x, y, z),
         stand_in=piece.stand_in,
         vertices_m=numbers(vertices, "<f4"),
-        faces=numbers(faces, "<u4"),
+        faces=numbers(faces, "<u2"),
     )
 
 
@@ -312,7 +316,8 @@ def _state(laid: Laid, bed: str) -> LayoutState:
 def get_layout(office: Here, job_id: JobId) -> Scene:
     """The draft of a job's layout, or what it would begin from."""
     laid = _edits().see(office, str(job_id))
-    glass = laid.layout.glass
+    glass, pieces = laid.layout.glass, laid.layout.pieces.values()
+    each = min(MOST_FACES, max(LEAST_FACES, MOST_FACES_IN_ALL // max(1, len(pieces))))
     return Scene(
         glass=GlassItem(
             corners_m=glass.corners_m,
@@ -321,7 +326,7 @@ def get_layout(office: Here, job_id: JobId) -> Scene:
             wall_m=glass.wall_m,
             public_sides=glass.public_sides,
         ),
-        pieces=tuple(_piece(piece) for piece in laid.layout.pieces.values()),
+        pieces=tuple(_piece(piece, each) for piece in pieces),
         state=_state(laid, ""),
     )
 

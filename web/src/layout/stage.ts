@@ -111,7 +111,7 @@ export class Stage {
     for (const piece of scene.pieces) {
       this.pieces.set(piece.key, piece);
       corners += atobLength(piece.vertices_m) / 12;
-      edges += atobLength(piece.faces) / 4;
+      edges += atobLength(piece.faces) / 2;
     }
     this.batch = new BatchedMesh(Math.max(1, 2 * scene.pieces.length), Math.max(3, corners), Math.max(3, edges), new MeshLambertMaterial({ flatShading: true }));
     this.batch.sortObjects = false;
@@ -119,7 +119,6 @@ export class Stage {
       const made = new BufferGeometry();
       made.setAttribute("position", new BufferAttribute(floats(piece.vertices_m), 3));
       made.setIndex(new BufferAttribute(wholes(piece.faces), 1));
-      made.computeVertexNormals();
       this.geometry.set(piece.key, this.batch.addGeometry(made));
     }
     this.drawn.add(this.batch);
@@ -140,6 +139,8 @@ export class Stage {
 
     this.unclean = new InstancedMesh(new SphereGeometry(1, 6, 4), new MeshBasicMaterial({ color: 0xb3261e, transparent: true, opacity: 0.6 }), 1);
     this.unclean.count = 0;
+    // What is shown to nobody yet is not compiled for the graphics card before the first picture.
+    this.unclean.visible = false;
     this.drawn.add(this.unclean);
 
     this.cameras.set("turn", new PerspectiveCamera(38, 1, 0.05, 100));
@@ -181,8 +182,10 @@ export class Stage {
         const id = this.batch.addInstance(this.geometry.get(item.piece)!);
         this.instances.set(item.number, { id, piece: item.piece });
       }
-      this.pose(item.number, poseOf(item));
+      this.stand(item.number, poseOf(item));
     }
+    this.batch.computeBoundingSphere();
+    this.placeGizmo();
     if (bed) this.showBed(bed);
     this.tint();
   }
@@ -198,13 +201,16 @@ export class Stage {
 
   /** Put a piece so on screen only. */
   pose(number: number, pose: Pose): void {
-    const instance = this.instances.get(number);
-    if (!instance) return;
-    this.poses.set(number, { position: pose.position.clone(), turn: pose.turn.clone() });
-    this.batch.setMatrixAt(instance.id, new Matrix4().compose(pose.position, pose.turn, new Vector3(1, 1, 1)));
+    if (!this.instances.has(number)) return;
+    this.stand(number, pose);
     this.batch.computeBoundingSphere();
     if (number === this.chosen) this.placeGizmo();
     this.redraw();
+  }
+
+  private stand(number: number, pose: Pose): void {
+    this.poses.set(number, { position: pose.position.clone(), turn: pose.turn.clone() });
+    this.batch.setMatrixAt(this.instances.get(number)!.id, new Matrix4().compose(pose.position, pose.turn, new Vector3(1, 1, 1)));
   }
 
   /** Centre of mass of a piece where it stands. */
@@ -351,6 +357,7 @@ export class Stage {
       this.unclean.instanceMatrix = new BufferAttribute(new Float32Array(16 * count), 16) as never;
     }
     this.unclean.count = count;
+    this.unclean.visible = count > 0;
     let n = 0;
     const radius = (found?.cell_m ?? 0.01) * 0.55;
     for (const at of places) {
@@ -426,6 +433,7 @@ export class Stage {
     this.redraw();
   }
 
+  private readonly sized = new Vector2();
   private held: View | undefined;
   private last = 0;
   private late = 0;
@@ -440,12 +448,18 @@ export class Stage {
     const began = performance.now();
     const ratio = Math.min(devicePixelRatio, WIDEST_PX);
     if (this.renderer.getPixelRatio() !== ratio) this.renderer.setPixelRatio(ratio);
-    this.renderer.setSize(whole.width, whole.height, false);
+    const [width, height] = [whole.width, whole.height];
+    if (this.sized.x !== width || this.sized.y !== height) this.renderer.setSize(width, height, false);
+    this.sized.set(width, height);
     this.renderer.info.reset();
     this.renderer.setScissorTest(true);
+    let drawn = 0;
     for (const { view, box } of this.panes) {
       const part = box.getBoundingClientRect();
       if (!part.width || !part.height || (this.late && view !== this.held)) continue;
+      // The large view is there first; those beside it come with the next frame.
+      if (!this.stats.frames && drawn) continue;
+      drawn += 1;
       const left = part.left - whole.left;
       const low = whole.bottom - part.bottom;
       this.renderer.setViewport(left, low, part.width, part.height);
@@ -456,6 +470,7 @@ export class Stage {
     this.stats.ms = performance.now() - began;
     this.stats.calls = this.renderer.info.render.calls;
     this.stats.triangles = this.renderer.info.render.triangles;
+    if (!this.stats.frames) this.dirty = true;
     this.stats.frames += 1;
     for (const listener of this.listeners) listener();
   }
@@ -507,6 +522,7 @@ export class Stage {
     this.ring.visible = this.arrow.visible = this.handles.visible = false;
     this.renderer.setPixelRatio(1);
     this.renderer.setSize(width, height, false);
+    this.sized.set(0, 0);
     this.renderer.setViewport(0, 0, width, height);
     this.batch.computeBoundingSphere();
     this.renderer.render(this.drawn, this.fit("turn", width, height));
