@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import base64
 import json
+import re
 from collections.abc import Mapping
 from functools import lru_cache
 from hashlib import sha256
@@ -371,7 +372,8 @@ def _figures(laid: Laid, found: Counted, units: UnitSystem) -> LayoutFigures:
         FigureLine(
             id=name,
             name=say(f"web.layout.figure.{name}", {}),
-            value=say(f"web.layout.value.{name}", {"n": value}, units),
+            # A screen has the raised figure that a job file has not.
+            value=re.sub(r"\b(m|ft)2\b", r"\1²", say(f"web.layout.value.{name}", {"n": value}, units)),
         )
         for name, value in values.items()
     )
@@ -537,6 +539,7 @@ WORDS = (
     *("hand_none", "nothing", "locked", "lock", "unlock", "degrees", "saved", "version", "back", "scene", "proposal"),
     *("proposal_score", "take", "settled", "settled_moved", "settled_take", "older", "stop", "stopped", "no_versions"),
     *("view_turn", "view_front", "view_rear", "view_left", "view_right", "view_above"),
+    *("view_long", "view_cross", "drawn", "asked_number", "both_points", "between", "lost_picture", "unfinished"),
 )
 """Sentences that the script fills in itself."""
 
@@ -686,6 +689,7 @@ def _page(
         hand=[piece for key, piece in pieces.items() if key not in placed],
         figures=_figures(laid, found, units),
         versions=_saved(office, job_id),
+        drawings=("plan", *laid.layout.glass.public_sides, "long", "cross"),
         middle=[sum(side) / 2 for side in zip(laid.layout.glass.box_m[:2], laid.layout.glass.box_m[2:], strict=True)],
         per_m=PER_M[units],
         unit={"metric": "cm", "us": "in"}[units],
@@ -697,6 +701,21 @@ def _page(
         words=json.dumps({name: sentences()[f"web.layout.{name}"] for name in WORDS}),
         status_code=status,
     )
+
+
+@router.get("/jobs/{job_id}/layout/drawings/{name}.svg")
+def layout_drawing(
+    request: Request,
+    office: Here,
+    job_id: str,
+    name: str,
+    came: Annotated[UUID | None, Query()] = None,
+    way: Annotated[int, Query(ge=1, le=100)] = 1,
+) -> Response:
+    """A drawing to scale of the draft, or of one of the layouts that came of long work."""
+    task_id = "" if came is None else str(came)
+    svg = _edits().drawing(office, job_id, name, units=units_of(request), task_id=task_id, n=way - 1)
+    return Response(svg, media_type="image/svg+xml")
 
 
 @router.get("/jobs/{job_id}/layout/scene.glb")
