@@ -1,6 +1,6 @@
-"""How fast the layout editor is with 40 pieces: first picture, milliseconds a frame, draw calls, triangles, answers of the office.
+"""How fast the layout editor is with 12 and with 40 pieces: first picture, milliseconds a frame, draw calls, triangles, answers of the office.
 
-Run: python -m bench.editor [--pieces 40]. Nothing is asserted. It needs Chromium, which draws by software here: a machine with
+Run: python -m bench.editor [--pieces 12 40]. Nothing is asserted. It needs Chromium, which draws by software here: a machine with
 a graphics card takes a small part of the milliseconds a frame. Pieces are made before the clock starts, as the page does.
 """
 
@@ -29,6 +29,9 @@ from tests.web.browser import ARGUMENTS, need_chromium, open_door
 NOW = datetime(2027, 2, 1, 8, 0, tzinfo=UTC)
 DRAWS = [*ARGUMENTS, "--use-angle=swiftshader", "--enable-unsafe-swiftshader"]
 FRAMES, TOUCHES = 20, 10
+WHERE = """[performance.getEntriesByType("navigation")[0].responseStart,
+  Math.max(...performance.getEntriesByType("resource").filter(e => e.name.endsWith("/layout")).map(e => e.responseEnd)),
+  performance.getEntriesByName("first-picture")[0].startTime].map(ms => ms / 1000)"""
 JOB = """
 format = 1
 name = "Many stones"
@@ -53,8 +56,13 @@ pieces = [{pieces}]
 def main() -> None:
     """Lay the pieces, open the editor, and print what it takes."""
     asked = argparse.ArgumentParser(description=__doc__)
-    asked.add_argument("--pieces", type=int, default=40)
-    number = asked.parse_args().pieces
+    asked.add_argument("--pieces", type=int, nargs="+", default=[12, 40])
+    for number in asked.parse_args().pieces:
+        measured(number)
+
+
+def measured(number: int) -> None:
+    """The same with one number of pieces, in an office of its own."""
     text = JOB.format(pieces=", ".join(f'"{0.5 + 0.02 * n:.2f} kg"' for n in range(number)))
     with TemporaryDirectory() as home:
         settings = read_settings({"SLACKWATER_HOME": home})
@@ -111,7 +119,11 @@ def shown(address: str, job: str, number: int) -> None:
             page.goto(f"{address}/jobs/{job}/layout", wait_until="commit")
             page.locator("#editor[data-ready]").wait_for()
             page.evaluate("new Promise(done => requestAnimationFrame(() => requestAnimationFrame(done)))")
-            print(f"{visit} visit: picture after {time.perf_counter() - began:.2f} s")
+            told = page.evaluate(WHERE)
+            print(
+                f"{visit} visit: picture after {time.perf_counter() - began:.2f} s; bar 2 s "
+                f"(page begins at {told[0]:.2f}, scene there at {told[1]:.2f}, script done at {told[2]:.2f})"
+            )
         ms = page.evaluate(f"layoutEditor.measure({FRAMES})")
         told = page.evaluate("layoutEditor.stats")
         print(

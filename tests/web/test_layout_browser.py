@@ -85,7 +85,7 @@ def test_a_piece_is_placed_dragged_nudged_typed_and_undone_on_a_tablet(house):
         sync_api.expect(page.locator("#refused")).to_contain_text("through the glass", timeout=60_000)
         sync_api.expect(x).to_have_value("1")
         sync_api.expect(page.locator("#list button")).to_have_count(1)
-        for field, typed, said in (
+        for field, typed, sentence in (
             ("c-x", "a hand", "From the left glass: write a number, such as 12.5. You wrote: a hand"),
             ("c-x", "", "From the left glass: write a number"),
             ("c-tip", "400", "Tip to the front: write a number from -360 to 360. You wrote: 400"),
@@ -93,19 +93,19 @@ def test_a_piece_is_placed_dragged_nudged_typed_and_undone_on_a_tablet(house):
             before = page.locator(f"#{field}").input_value()
             page.locator(f"#{field}").fill(typed)
             page.get_by_role("button", name="Put so").tap()
-            sync_api.expect(page.locator("#refused")).to_contain_text(said)
+            sync_api.expect(page.locator("#refused")).to_contain_text(sentence)
             sync_api.expect(page.locator(f"#{field}")).to_have_value(typed)
             sync_api.expect(page.locator(f"#{field}")).to_have_attribute("aria-invalid", "true")
             page.locator(f"#{field}").fill(before)
         page.locator("#f-bed summary").tap()
-        for field, typed, said in (
+        for field, typed, sentence in (
             ("b-radius", "0", "Width to each side: write a number from 0.5 to 500. You wrote: 0"),
             ("b-x2", "20", "A second point needs both numbers"),
         ):
             before = page.locator(f"#{field}").input_value()
             page.locator(f"#{field}").fill(typed)
             page.locator("#bed").get_by_role("button", name="Shape the bed").tap()
-            sync_api.expect(page.locator("#refused")).to_contain_text(said)
+            sync_api.expect(page.locator("#refused")).to_contain_text(sentence)
             sync_api.expect(page.locator(f"#{field}")).to_have_value(typed)
             page.locator(f"#{field}").fill(before)
 
@@ -142,9 +142,8 @@ def test_a_browser_that_cannot_draw_shows_drawings_and_everything_else_works(hou
         # Five drawings, each loaded: the plan, both public faces, and the two cuts.
         pictures = page.locator("#panes img")
         sync_api.expect(pictures).to_have_count(5)
-        page.wait_for_function(
-            "[...document.querySelectorAll('#panes img')].every(e => e.complete && e.naturalWidth > 0)"
-        )
+        loaded = "all => Promise.all(all.map(e => e.decode().then(() => e.naturalWidth > 0)))"
+        assert pictures.evaluate_all(loaded) == [True] * 5
         assert pictures.nth(1).get_attribute("alt") == "Front, drawn to scale"
         before = pictures.first.get_attribute("src")
 
