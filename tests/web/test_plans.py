@@ -460,3 +460,15 @@ def test_what_changed_between_two_offers_stands_above_the_figures(call, office, 
     row = re.search(r'<th scope="row">Travel</th>(.*?)</tr>', shown, re.DOTALL)[1]
     assert re.findall(r">([^<]+)</td>", row) == [f"{was:.2f} cr", f"{was + 10:.2f} cr", "+10.00"]
     assert "The &lt;b&gt;lamp&lt;/b&gt; stays." in shown
+
+
+def test_a_plan_stays_when_prices_change_and_says_that_it_is_not_of_today(call, office, planned):
+    at = f"/jobs/{planned}/plan"
+    assert "have changed" not in call.get(at).text
+    dearer = {"item": "travel_km", "amount_minor": 90, "currency": "EUR", "unit": "km"}
+    prices.add(office.book, **dearer, valid_from=NOW.date(), at=NOW, by="")
+    seen = call.get(at)
+    assert "prices of the record book" in seen.text and "The day at a glance" in seen.text
+    assert call.get(f"{at}/papers/offer.pdf").status_code == 200
+    # Asked for anew, it is made anew.
+    assert "/tasks/" in call.post(at, data={"version": "1"}).headers["location"]
