@@ -56,6 +56,16 @@ def layout_drawings(layout: LayoutResult, reader: Reader) -> tuple[Drawing, ...]
     )
 
 
+def drawings_by_name(layout: LayoutResult, reader: Reader) -> Mapping[str, str]:
+    """The same for a screen, as SVG: `plan`, each side by its name whether public or not, `long` and `cross`."""
+    scale = scale_of(layout)
+    return {
+        "plan": _plan(layout, scale, reader).svg,
+        **{side: _view(layout, side, scale, reader).svg for side in ("front", "rear", "left", "right")},
+        **{section.along: _section(layout, section, scale, reader).svg for section in layout.sections},
+    }
+
+
 def _seen(layout: LayoutResult) -> tuple[str, ...]:
     return layout.public_sides or ("front",)
 
