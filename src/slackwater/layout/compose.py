@@ -39,6 +39,8 @@ OnProgress = Callable[[str], None]
 USUAL_WALL_M = 0.01
 """Thickness of the panes where it was not measured; common practice, no source."""
 USUAL_INTENT: Intent = "open_middle"
+USUAL_WOOD_HEIGHT = 0.8
+"""Of the width of a piece of wood where only that and its length were measured; common practice, no source."""
 DRAWN_NODES = (61, 41)
 """Nodes of the bed that a plan keeps for its drawings, at most; it is reckoned with many more."""
 SAME_TANK_M = 0.005
@@ -169,12 +171,19 @@ def _wanted(job: Job, catalog: Catalog) -> tuple[_Wanted, ...]:
                 material=wood.material,
                 density_kg_m3=1000 * material.solid_density_kg_per_l,
                 mass_kg=wood.mass_kg,
-                size=wood.size,
+                size=wood.size or _usual_size(wood.length_m, wood.width_m),
                 mesh=wood.mesh,
                 mesh_length_m=wood.mesh_length_m,
             )
         )
     return tuple(found)
+
+
+def _usual_size(length_m: float | None, width_m: float | None) -> Size | None:
+    """The box of wood of which length and width were measured, and the height is what such wood has."""
+    if length_m is None or width_m is None:
+        return None
+    return Size(length_m=length_m, width_m=width_m, height_m=USUAL_WOOD_HEIGHT * width_m)
 
 
 def _scanned(wanted: _Wanted, data: bytes, maker: Maker) -> tuple[Piece, tuple[Finding, ...]]:
