@@ -15,6 +15,7 @@ from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
 from copy import copy
 from dataclasses import dataclass, replace
+from itertools import islice
 from typing import Any, Literal, Protocol, TypeVar
 
 import numpy as np
@@ -76,6 +77,8 @@ LOW_M = 0.05
 """What of a piece hangs higher than this over its lowest point takes no floor from others."""
 SETTLING_M = 0.003
 """What an accepted piece may still move when it is let go: kept free besides the width of a hand."""
+TURNING_DEG = 2.0
+"""What it may still turn."""
 TURNED_OVER = 4
 """So many times a piece is laid on level soil, each time as it came to rest the time before."""
 AGAIN = 2
@@ -1034,58 +1037,102 @@ def _picked(
     maps: list[Floats] = []
     drawn = [height_map(item.layout) for item in made]
     tried: set[int] = set()
-    done = 0
-    for least in APART:
-        for k, item in enumerate(made):
-            if len(found) == count or not going:
-                break
-            if k in tried or any(apart(drawn[k], other) < least for other in maps):
-                continue
+    asked: dict[int, Future[Proposal | None]] = {}
+
+    def differs(k: int, least: float, others: Sequence[Floats]) -> bool:
+        return k not in tried and all(apart(drawn[k], other) >= least for other in others)
+
+    if not going:
+        # Nobody waits for what would still have to be let go.
+        return tuple(made[:count])
+    with ThreadPoolExecutor(max_workers=AT_ONCE) as pool:
+
+        def rested(k: int, least: float) -> Proposal | None:
             if settle is None:
+                return made[k]
+            after = (n for n in range(k + 1, len(made)) if differs(n, least, (*maps, drawn[k])))
+            # The next one, should this one do, is let go beside it; what comes of it does not hang on that.
+            for one in (k, *islice(after, AT_ONCE - 1)):
+                if one not in asked:
+                    asked[one] = pool.submit(_let_go, made[one], settle, rules, shy_species)
+            return asked[k].result()
+
+        for least in APART:
+            for k in range(len(made)):
+                full = len(found) == count or (settle is not None and len(tried) == effort.settled)
+                if full or not going:
+                    break
+                if not differs(k, least, maps):
+                    continue
+                item = rested(k, least)
                 tried.add(k)
-                found.append(item)
-                maps.append(drawn[k])
-                continue
-            if done == effort.settled:
-                break
-            tried.add(k)
-            done += 1
-            rested = _let_go(item, settle, rules, shy_species)
-            if rested is not None:
-                found.append(rested)
-                maps.append(drawn[k])
-            best = max((one.score.total for one in found), default=None)
-            if on_progress is not None:
-                going = on_progress(Progress(stage="settle", done=done, of=effort.settled, best=best))
-    if not going and not found and settle is None:
-        found = list(made[:count])
+                if item is not None:
+                    found.append(item)
+                    maps.append(drawn[k])
+                if settle is not None and on_progress is not None:
+                    best = max((one.score.total for one in found), default=None)
+                    going = on_progress(Progress(stage="settle", done=len(tried), of=effort.settled, best=best))
+        for future in asked.values():
+            future.cancel()
     return tuple(sorted(found, key=lambda item: (len(item.left_out), -round(item.score.total, 9))))
 
 
 def _let_go(
     item: Proposal, settle: Callable[[Layout], Settling], rules: dict[str, Any], shy_species: int
 ) -> Proposal | None:
-    """The proposal at rest, or nothing where it does not come to rest, moves what is locked, or comes to break a rule."""
-    laid = item.layout
-    for _ in range(AGAIN):
-        rested = settle(laid)
-        laid = rested.layout
-        if rested.accepted:
+    """The proposal at rest; nothing where it does not come to rest, moves what is locked, or comes to break a rule.
+
+    What does not stay where it came to rest is taken out once, and the others are let go again.
+    """
+    laid, left_out = item.layout, item.left_out
+    accepted, before = False, laid
+    for again in range(2):
+        for _ in range(AGAIN):
+            before = laid
+            rested = settle(laid)
+            laid, accepted = rested.layout, rested.accepted
+            if accepted:
+                break
+        if accepted or again:
             break
-    else:
+        restless = [one for one in laid.placements if not one.locked and _stirred(before.placement(one.number), one)]
+        if len(restless) == len(laid.placements):
+            break
+        for one in restless:
+            laid = laid.without(one.number)
+            left_out = (*left_out, _left(laid.pieces[one.piece], "unsteady"))
+    if not accepted:
         return None
     locked = [one for one in item.layout.placements if one.locked]
     if any(_moved_m(one, laid) > SETTLING_M for one in locked):
         return None
-    ours = frozenset(one.number for one in item.layout.placements if not one.locked)
-    if breaches(laid, numbers=ours, **rules):
+    ours = frozenset(one.number for one in laid.placements if not one.locked)
+    if not ours or breaches(laid, numbers=ours, **rules):
         return None
     return replace(
         item,
-        layout=laid,
+        layout=_numbered_on(laid, {one.number for one in locked}),
+        left_out=left_out,
         score=score(laid, intent=item.score.intent, shy_species=shy_species),
         was_settled=True,
     )
+
+
+def _stirred(before: Placement, after: Placement) -> bool:
+    """Whether a piece moved by as much as one that rests does not."""
+    same = min(1.0, abs(float(np.dot(before.turn, after.turn))))
+    far = float(np.linalg.norm(np.subtract(before.position_m, after.position_m)))
+    return far >= SETTLING_M or float(np.degrees(2 * np.arccos(same))) >= TURNING_DEG
+
+
+def _numbered_on(layout: Layout, kept: set[int]) -> Layout:
+    """The same without gaps in its numbers; those that are kept stay."""
+    free = (number for number in range(1, len(layout.placements) + 1) if number not in kept)
+    placements = [
+        one if one.number in kept else replace(one, number=next(free))
+        for one in sorted(layout.placements, key=lambda one: one.number)
+    ]
+    return replace(layout, placements=tuple(sorted(placements, key=lambda one: one.number)))
 
 
 def _moved_m(placement: Placement, laid: Layout) -> float:
