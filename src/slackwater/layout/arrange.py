@@ -77,12 +77,12 @@ LOW_M = 0.05
 """What of a piece hangs higher than this over its lowest point takes no floor from others."""
 SETTLING_M = 0.003
 """What an accepted piece may still move when it is let go: kept free besides the width of a hand."""
-TURNING_DEG = 2.0
-"""What it may still turn."""
+ROLLED_M, ROLLED_DEG = 0.03, 30.0
+"""A stone that moves or turns by more than this when it is let go is not where it was set."""
 TURNED_OVER = 4
 """So many times a piece is laid on level soil, each time as it came to rest the time before."""
-AGAIN = 2
-"""So many times a layout is let go, each time from where it came to rest."""
+LET_GO = 5
+"""So many times a layout is let go at most: from where it came to rest, or anew without what rolled off."""
 FULL_SHARE = 0.6
 """Of the cells where pieces may stand: pieces beyond it wait until the others stand; common practice, no source."""
 APART = (0.6, 0.4, 0.25, 0.1, 0.02)
@@ -231,17 +231,25 @@ def propose(
         return ()
     found, going = _searched(table, chosen, waiting, tuple(left_out), intent, seed, effort, on_progress)
     made = [
-        Proposal(
-            layout=item.layout,
-            score=score(item.layout, intent=intent, shy_species=shy_species),
-            left_out=item.left_out,
-            was_settled=False,
+        (
+            Proposal(
+                layout=item.layout,
+                score=score(item.layout, intent=intent, shy_species=shy_species),
+                left_out=item.left_out,
+                was_settled=False,
+            ),
+            item.perched,
         )
         for item in found
     ]
-    made.sort(key=lambda item: (len(item.left_out), -round(item.score.total, 9)))
+    made.sort(key=lambda item: _rank(item[0]))
     rules = {"hand_m": hand_m, "emergent": emergent}
     return _picked(made, count, settle, effort, on_progress if going else None, going, rules, shy_species)
+
+
+def _rank(item: Proposal) -> tuple[int, float]:
+    """Those that leave out less come first, then the better ones."""
+    return len(item.left_out), -round(item.score.total, 9)
 
 
 def _check(intent: Intent, *, count: int, seed: int, hand_m: float, burial_share: float, shy_species: int) -> None:
@@ -370,6 +378,8 @@ class _Spot:
 class _Candidate:
     layout: Layout
     left_out: tuple[LeftOut, ...]
+    perched: frozenset[int]
+    """Numbers of what was set on when the others stood."""
 
 
 class _Table:
@@ -628,6 +638,7 @@ def _one_run(
     found = _laid_out(table, spots)
     missing = sorted((*dropped, *((ready, "no_room") for ready in waiting)), key=lambda item: -item[0].piece.volume_l)
     gone = list(left_out)
+    first = {item.number for item in found.placements}
     for place, (ready, reason) in enumerate(missing):
         # The sum only keeps the beginnings apart.
         more = _set_on(table, found, ready, intent, (begin + place) % 2**32 or 1)
@@ -637,7 +648,8 @@ def _one_run(
             found = more
     if not found.placements:
         return None, None
-    return _Candidate(layout=found, left_out=tuple(gone)), None if dropped else worth
+    perched = frozenset(item.number for item in found.placements) - first
+    return _Candidate(layout=found, left_out=tuple(gone), perched=perched), None if dropped else worth
 
 
 class _Problem:
@@ -986,12 +998,15 @@ def _with(table: _Table, layout: Layout, spot: _Spot) -> Layout:
 def _set_on(table: _Table, layout: Layout, ready: _Ready, intent: Intent, seed: int) -> Layout | None:
     """The layout with one more piece, on the bed or on others, let down from above; nothing where it has no steady place."""
     full = table.over(layout)
-    deck = np.full(table.bed.shape, -np.inf)
+    problem = _Problem(full, [ready], intent)
+    bare = np.full(table.bed.shape, -np.inf)
+    found = problem.added(bare, seed, ADDED_TRIES)
+    deck = bare.copy()
     for item in full.standing:
         # Wood carries no stone: it gives, and nobody builds so. A stone under a branch is another matter.
         if ready.piece.kind == "wood" or layout.pieces[layout.placement(item.number).piece].kind == "stone":
             laid(item.stamp, deck, item.stamp.top_m + NEAR_M)
-    found = _Problem(full, [ready], intent).added(deck, seed, ADDED_TRIES)
+    found = found or problem.added(deck, seed, ADDED_TRIES)
     if found is None:
         return None
     more = _with(table, layout, found[0])
@@ -1023,7 +1038,7 @@ def apart(one: Floats, other: Floats) -> float:
 
 
 def _picked(
-    made: Sequence[Proposal],
+    made: Sequence[tuple[Proposal, frozenset[int]]],
     count: int,
     settle: Callable[[Layout], Settling] | None,
     effort: Effort,
@@ -1035,7 +1050,7 @@ def _picked(
     """The best that differ; each let go before it counts."""
     found: list[Proposal] = []
     maps: list[Floats] = []
-    drawn = [height_map(item.layout) for item in made]
+    drawn = [height_map(item.layout) for item, _ in made]
     tried: set[int] = set()
     asked: dict[int, Future[Proposal | None]] = {}
 
@@ -1044,17 +1059,17 @@ def _picked(
 
     if not going:
         # Nobody waits for what would still have to be let go.
-        return tuple(made[:count])
+        return tuple(item for item, _ in made[:count])
     with ThreadPoolExecutor(max_workers=AT_ONCE) as pool:
 
         def rested(k: int, least: float) -> Proposal | None:
             if settle is None:
-                return made[k]
+                return made[k][0]
             after = (n for n in range(k + 1, len(made)) if differs(n, least, (*maps, drawn[k])))
             # The next one, should this one do, is let go beside it; what comes of it does not hang on that.
             for one in (k, *islice(after, AT_ONCE - 1)):
                 if one not in asked:
-                    asked[one] = pool.submit(_let_go, made[one], settle, rules, shy_species)
+                    asked[one] = pool.submit(_let_go, *made[one], settle, rules, shy_species)
             return asked[k].result()
 
         for least in APART:
@@ -1074,55 +1089,63 @@ def _picked(
                     going = on_progress(Progress(stage="settle", done=len(tried), of=effort.settled, best=best))
         for future in asked.values():
             future.cancel()
-    return tuple(sorted(found, key=lambda item: (len(item.left_out), -round(item.score.total, 9))))
+    return tuple(sorted(found, key=_rank))
 
 
 def _let_go(
-    item: Proposal, settle: Callable[[Layout], Settling], rules: dict[str, Any], shy_species: int
+    item: Proposal,
+    perched: frozenset[int],
+    settle: Callable[[Layout], Settling],
+    rules: dict[str, Any],
+    shy_species: int,
 ) -> Proposal | None:
     """The proposal at rest; nothing where it does not come to rest, moves what is locked, or comes to break a rule.
 
-    What does not stay where it came to rest is taken out once, and the others are let go again.
+    A stone that rolls off, or what comes to break a rule, is taken out, first of what was set on others, and all are let go
+    anew; what merely finds its seat is let go once more from there.
     """
-    laid, left_out = item.layout, item.left_out
-    accepted, before = False, laid
-    for again in range(2):
-        for _ in range(AGAIN):
-            before = laid
-            rested = settle(laid)
-            laid, accepted = rested.layout, rested.accepted
-            if accepted:
-                break
-        if accepted or again:
+    placed, left_out = item.layout, item.left_out
+    locked = {one.number for one in placed.placements if one.locked}
+    laid = placed
+    for _ in range(LET_GO):
+        rested = settle(laid)
+        ended = rested.layout
+        ours = frozenset(one.number for one in ended.placements) - locked
+        broken = {number for breach in breaches(ended, numbers=ours, **rules) for number in breach.numbers} - locked
+        rolled = {number for number in ours if _rolled(placed, ended, number)}
+        bad = (broken | rolled) & perched or broken | rolled
+        if not bad and rested.accepted:
             break
-        restless = [one for one in laid.placements if not one.locked and _stirred(before.placement(one.number), one)]
-        if len(restless) == len(laid.placements):
-            break
-        for one in restless:
-            laid = laid.without(one.number)
-            left_out = (*left_out, _left(laid.pieces[one.piece], "unsteady"))
-    if not accepted:
+        if not bad:
+            laid = ended
+            continue
+        if bad >= ours:
+            return None
+        for number in sorted(bad):
+            left_out = (*left_out, _left(placed.pieces[placed.placement(number).piece], "unsteady"))
+            placed = placed.without(number)
+        laid = placed
+    else:
         return None
-    locked = [one for one in item.layout.placements if one.locked]
-    if any(_moved_m(one, laid) > SETTLING_M for one in locked):
-        return None
-    ours = frozenset(one.number for one in laid.placements if not one.locked)
-    if not ours or breaches(laid, numbers=ours, **rules):
+    if any(_moved_m(item.layout.placement(number), ended) > SETTLING_M for number in locked):
         return None
     return replace(
         item,
-        layout=_numbered_on(laid, {one.number for one in locked}),
+        layout=_numbered_on(ended, locked),
         left_out=left_out,
-        score=score(laid, intent=item.score.intent, shy_species=shy_species),
+        score=score(ended, intent=item.score.intent, shy_species=shy_species),
         was_settled=True,
     )
 
 
-def _stirred(before: Placement, after: Placement) -> bool:
-    """Whether a piece moved by as much as one that rests does not."""
+def _rolled(placed: Layout, ended: Layout, number: int) -> bool:
+    """Whether a stone did not stay near where it was set; wood may turn until it lies well."""
+    before, after = placed.placement(number), ended.placement(number)
+    if placed.pieces[before.piece].kind == "wood":
+        return False
     same = min(1.0, abs(float(np.dot(before.turn, after.turn))))
     far = float(np.linalg.norm(np.subtract(before.position_m, after.position_m)))
-    return far >= SETTLING_M or float(np.degrees(2 * np.arccos(same))) >= TURNING_DEG
+    return far > ROLLED_M or float(np.degrees(2 * np.arccos(same))) > ROLLED_DEG
 
 
 def _numbered_on(layout: Layout, kept: set[int]) -> Layout:

@@ -174,7 +174,7 @@ LAST = 0.9
 """From this share of the steps on, no step may break the rules more than the one before."""
 TOUCH_M = 0.002
 """A gap this small is closed when a hand turns the piece to and fro."""
-LEAN_M = 0.008
+LEAN_M = 0.005
 """Another piece bears what comes this near to it: cells know tops no better. Letting it go tells whether it does."""
 BEARING = 1 / 6
 """Of a piece's length and width, how far beyond its centre of mass soil must bear it: the middle third of masonry."""
