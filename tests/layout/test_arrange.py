@@ -177,8 +177,9 @@ def test_what_moves_or_breaks_a_rule_when_it_is_let_go_is_dropped():
     assert propose(TANK, GROUND, on_hand, settle=lambda item: Rested(item, False), **asked) == ()
 
     def pushed(item):
-        x, y, z = item.placements[0].position_m
-        return Rested(item.with_placement(Placement(1, item.placements[0].piece, (x - 1, y, z))), True)
+        first = item.placements[0]
+        x, y, z = first.position_m
+        return Rested(item.with_placement(Placement(first.number, first.piece, (x - 1, y, z))), True)
 
     assert propose(TANK, GROUND, on_hand, settle=pushed, **asked) == ()
 

@@ -60,6 +60,25 @@ def test_the_scene_beside_a_job_is_its_layout_and_its_litres_those_of_the_tank(t
     assert figure.inputs["columns_l"] == pytest.approx(figure.value, rel=1e-3)
 
 
+def test_the_public_looks_from_where_the_job_says_and_a_default_is_told(tmp_path, scene):
+    files = {"a.glb": to_glb(scene)}
+
+    def looked(**layout):
+        job = job_from("light-well", **STONE, layout={"scene": "a.glb", **layout}, **{"tank.rim_height": "1.4 m"})
+        stage = laid(job, tmp_path, files).stage.stage
+        told = {item.field for item in stage.assumed}
+        return stage.result.sights, told & {"layout.seated_eye", "layout.standing_eye", "layout.viewing_distance"}
+
+    sights, told = looked(seated_eye="1.1 m", viewing_distance="3 m")
+    height = job_from("light-well").tank.height_m
+    assert {(one.posture, one.distance_m) for one in sights} == {("seated", 3.0), ("standing", 3.0)}
+    assert sights[0].eye_m == pytest.approx(1.1 - (1.4 - height)) and 0 < sights[0].hidden_share < 1
+    assert told == {"layout.standing_eye"}
+    usual, told = looked()
+    assert told == {"layout.seated_eye", "layout.standing_eye", "layout.viewing_distance"}
+    assert {one.distance_m for one in usual} == {1.0, 2.0}
+
+
 def test_half_a_stone_in_the_soil_is_soil_that_is_not_poured(tmp_path, scene):
     # Lowered until its whole height is below the surface at the middle: all that is buried counts once.
     (placement,) = scene.placements

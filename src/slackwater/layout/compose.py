@@ -21,13 +21,15 @@ from slackwater.layout.asked import Beside, Care
 from slackwater.layout.bed import Surface
 from slackwater.layout.columns import fast_volumes
 from slackwater.layout.gltf import from_glb
-from slackwater.layout.ground import bed_grid, height_m
-from slackwater.layout.litres import area_m2, differing, place_findings
+from slackwater.layout.ground import bed_grid, height_m, material_litres
+from slackwater.layout.litres import area_m2, differing
 from slackwater.layout.outlines import cut, outline
 from slackwater.layout.pieces import piece_findings, piece_from_mesh
+from slackwater.layout.place import placing_findings
 from slackwater.layout.reading import FileFormat, read_scan
-from slackwater.layout.result import CutPiece, LayoutResult, LayoutStage, Litres, PlacedPiece, Ring, Section
+from slackwater.layout.result import CutPiece, LayoutResult, LayoutStage, Litres, PlacedPiece, Ring, Section, Sight
 from slackwater.layout.scene import Bed, Faces, Floats, Glass, Kind, Layout, Look, Piece, Placement, stood
+from slackwater.layout.see import BOTTOM_OVER_FLOOR_M, EYES_M, eyes_of, view
 from slackwater.layout.settle import settled, steadiness_findings
 from slackwater.layout.solids import exact_volumes
 from slackwater.layout.standin import stand_in
@@ -41,6 +43,8 @@ USUAL_WALL_M = 0.01
 USUAL_INTENT: Intent = "open_middle"
 USUAL_WOOD_HEIGHT = 0.8
 """Of the width of a piece of wood where only that and its length were measured; common practice, no source."""
+SIGHT_CELL_M = 0.01
+"""Of the pictures that tell how much of the background is hidden."""
 DRAWN_NODES = (61, 41)
 """Nodes of the bed that a plan keeps for its drawings, at most; it is reckoned with many more."""
 SAME_TANK_M = 0.005
@@ -352,7 +356,7 @@ def lay(
     if given is not None:
         on_progress("counting the litres of the layout")
         laid = laid_of(given, source="given", settled=True, intent="", seed=seed_of(job))
-        return _stage(laid, (*told, *place_findings(given), *steadiness_findings(given, None, ())), job)
+        return _stage(laid, (*told, *placing_findings(given), *steadiness_findings(given, None, ())), job)
     told += findings
     if not pieces:
         return _stage(laid_of(empty, source="given", settled=True, intent="", seed=seed_of(job)), tuple(told), job)
@@ -369,7 +373,7 @@ def lay(
         (
             *told,
             *proposal_findings(found[0]),
-            *place_findings(laid.layout),
+            *placing_findings(laid.layout),
             *steadiness_findings(laid.layout, None, ()),
         ),
         job,
@@ -454,6 +458,15 @@ def proposal_findings(proposal: Proposal) -> tuple[Finding, ...]:
                 },
             )
         )
+    for item in proposal.left_out:
+        found.append(
+            Finding(
+                id="layout.left_on_the_shelf",
+                severity=Severity.NOTE,
+                about=f"{item.mass_kg:.3g} kg",
+                values={"name": item.name, "mass_kg": item.mass_kg, "why": f"@layout_why.{item.reason}"},
+            )
+        )
     return tuple(found)
 
 
@@ -462,8 +475,46 @@ def seed_of(job: Job) -> int:
     return job.seed if job.layout.seed is None else job.layout.seed
 
 
-def _stage(laid: Laid, findings: tuple[Finding, ...], job: Job) -> Stage[Laid]:
+def _seen(laid: Laid, job: Job) -> tuple[Laid, tuple[Assumption, ...]]:
+    """With what the public sees of it, and the heights and distances that were taken because nobody stated them."""
+    wish, tank, glass = job.layout, job.tank, laid.layout.glass
     assumed = []
+
+    def take(field: str, stated: float | None, usual: float) -> None:
+        if stated is None:
+            source = "for what the public sees; common practice, no source"
+            assumed.append(Assumption(field=field, value=f"{usual:g} m", source=source))
+
+    usual = {posture: EYES_M[posture] for posture in ("seated", "standing")}
+    take("layout.seated_eye", wish.seated_eye_m, usual["seated"][1])
+    take("layout.standing_eye", wish.standing_eye_m, usual["standing"][1])
+    if wish.viewing_distance_m is None:
+        near, far = sorted(distance for distance, _ in usual.values())
+        assumed.append(
+            Assumption(
+                field="layout.viewing_distance",
+                value=f"{far:g} m seated, {near:g} m standing",
+                source="for what the public sees; common practice, no source",
+            )
+        )
+    bottom = BOTTOM_OVER_FLOOR_M if tank.rim_height_m is None else max(0.0, tank.rim_height_m - glass.height_m)
+    take("tank.rim_height", tank.rim_height_m, BOTTOM_OVER_FLOOR_M + glass.height_m)
+    sights = tuple(
+        Sight(
+            side=eye.side,
+            posture=eye.posture,
+            distance_m=eye.distance_m,
+            eye_m=eye.height_m,
+            hidden_share=view(laid.layout, eye, cell_m=SIGHT_CELL_M).hidden_share,
+        )
+        for eye in eyes_of(glass, bottom_over_floor_m=min(bottom, 2.0), wish=wish)
+    )
+    return replace(laid, result=laid.result.model_copy(update={"sights": sights})), tuple(assumed)
+
+
+def _stage(laid: Laid, findings: tuple[Finding, ...], job: Job) -> Stage[Laid]:
+    laid, looked = _seen(laid, job)
+    assumed = list(looked)
     if job.tank.wall_m is None:
         assumed.append(
             Assumption(
@@ -595,6 +646,8 @@ def laid_of(layout: Layout, *, source: str, settled: bool, intent: str, seed: in
                 "left": _line(bed.y_m, bed.top_m[:, 0]),
                 "right": _line(bed.y_m, bed.top_m[:, -1]),
             },
+            retainers_m=tuple(strip.line_m for strip in bed.retainers),
+            layers_l=dict(material_litres(bed, glass)),
             pieces=tuple(_placed(layout, item) for item in layout.placements),
             sections=(_long(layout), _cross(layout)),
             displaced=litres("displaced_l"),
