@@ -233,7 +233,7 @@ def _made_up(wanted: _Wanted, number: int, maker: Maker) -> tuple[Piece, tuple[F
             id="layout.size_and_mass",
             severity=Severity.CONDITION,
             about=str(number),
-            values={"number": number, "name": wanted.name, "reason": str(error)},
+            values={"number": number, "name": wanted.name, "mass_kg": wanted.mass_kg, "reason": str(error)},
         )
         return made(None), (told,)
 
@@ -248,7 +248,12 @@ def pieces_on_hand(
     pieces: list[Piece] = []
     findings: list[Finding] = []
     for number, wanted in enumerate(_wanted(job, catalog), start=1):
-        values: dict[str, float | str] = {"number": number, "name": wanted.name, "file": wanted.mesh or ""}
+        values: dict[str, float | str] = {
+            "number": number,
+            "name": wanted.name,
+            "mass_kg": wanted.mass_kg,
+            "file": wanted.mesh or "",
+        }
         try:
             if wanted.mesh is not None and wanted.mesh in beside.files:
                 try:
@@ -368,6 +373,7 @@ def lay(
         return Stage(result=None, findings=tuple(told))
     on_progress("counting the litres of the layout")
     laid = laid_as_proposed(found[0], seed=seed_of(job))
+    told = list(numbered_as_placed(told, pieces, laid.layout))
     return _stage(
         laid,
         (
@@ -427,6 +433,40 @@ def proposals(
     return tuple(
         replace(item, layout=replace(item.layout, pieces={**empty.pieces, **item.layout.pieces})) for item in found
     )
+
+
+OF_ONE_PIECE = ("layout.size_and_mass", "layout.scan_unusable", "layout.scan_not_there", "layout.piece_left_out")
+"""Findings of `pieces_on_hand` that call a piece by its place in the job's list."""
+NOWHERE = "–"
+
+
+def numbered_as_placed(findings: Sequence[Finding], pieces: Sequence[Piece], layout: Layout) -> tuple[Finding, ...]:
+    """Findings of pieces on hand with the numbers of the drawings; a dash where a piece stands nowhere.
+
+    Parameters
+    ----------
+    findings : sequence of Finding
+        Those of `pieces_on_hand`, and others, which stay as they are.
+    pieces : sequence of Piece
+        As `pieces_on_hand` gives them.
+    layout : Layout
+        Where they stand.
+    """
+    lost = {int(item.about) for item in findings if item.id == "layout.piece_left_out"}
+    listed = [number for number in range(1, len(pieces) + len(lost) + 1) if number not in lost]
+    free: dict[str, list[int]] = {}
+    for placement in layout.placements:
+        free.setdefault(placement.piece, []).append(placement.number)
+    numbers = {
+        number: free[piece.key].pop(0) for number, piece in zip(listed, pieces, strict=True) if free.get(piece.key)
+    }
+    found = []
+    for item in findings:
+        if item.id in OF_ONE_PIECE:
+            number = numbers.get(int(item.about), NOWHERE)
+            item = item.model_copy(update={"about": str(number), "values": {**item.values, "number": number}})
+        found.append(item)
+    return tuple(found)
 
 
 def laid_as_proposed(proposal: Proposal, *, seed: int) -> Laid:

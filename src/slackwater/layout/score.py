@@ -38,13 +38,13 @@ WHOLE_PARTS = ("near", "path", "hides", "swim_lane", "planting")
 SEARCHED = (*SIDE_PARTS, "near", "path")
 """Parts that a search can count anew at every step."""
 WEIGHTS: Mapping[Intent, Mapping[str, float]] = {
-    "one_end": {"one_end": 3, "outline": 1, "seen": 1, "near": 1},
+    "one_end": {"one_end": 3, "outline": 1, "seen": 1, "near": 2},
     "diagonal": {
-        "offset": 2, "unequal": 1.5, "thirds": 1, "open_middle": 1.5, "outline": 0.5, "seen": 1, "near": 1
+        "offset": 2, "unequal": 1.5, "thirds": 1, "open_middle": 1.5, "outline": 0.5, "seen": 1, "near": 2
     },
-    "island": {"island": 3, "outline": 1, "seen": 1, "near": 1},
-    "open_middle": {"open_middle": 3, "unequal": 1, "thirds": 1, "offset": 0.5, "outline": 0.5, "seen": 1, "near": 1},
-    "path": {"path": 3, "unequal": 1, "offset": 0.5, "open_middle": 0.5, "outline": 0.5, "seen": 1, "near": 1},
+    "island": {"island": 3, "outline": 1, "seen": 1, "near": 2},
+    "open_middle": {"open_middle": 3, "unequal": 1, "thirds": 1, "offset": 0.5, "outline": 0.5, "seen": 1, "near": 2},
+    "path": {"path": 3, "unequal": 1, "offset": 0.5, "open_middle": 0.5, "outline": 0.5, "seen": 1, "near": 2},
 }  # fmt: skip
 """What an intent asks for, and how much; common practice, no source."""
 ALWAYS: Mapping[str, float] = {"hides": 0.5, "swim_lane": 0.5, "planting": 0.5}
