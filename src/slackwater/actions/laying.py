@@ -29,7 +29,7 @@ LARGEST_BYTES = 512 * 1024 * 1024
 """Of a file beside a job."""
 MOST_KEPT = 400
 """Layouts; those made longest ago go first."""
-KEPT_AS = 1
+KEPT_AS = 2
 """Raised when what is kept changes its form or its meaning."""
 
 

@@ -20,6 +20,8 @@ from slackwater.layout.compiled import compiled
 from slackwater.layout.ground import height_m
 from slackwater.layout.scene import Bed, Faces, Floats, Glass, Layout, Piece, Placement, stood
 
+TOUCHES_M = 0.0005
+"""Reaching past the glass or out of the water by less than this is touching it."""
 BURIAL_SHARE = 0.12
 """Share of its height that a hand presses a stone in; common practice says 10 to 15 %, no source."""
 TOUCH_CELLS = 150
@@ -388,8 +390,9 @@ def outside_m(glass: Glass, corners: Floats) -> float:
 def _standing(glass: Glass, corners: Floats, values: dict[str, float | str]) -> list[Finding]:
     found = []
     about = str(values["number"])
-    beyond = outside_m(glass, corners)
-    if beyond > 1e-6:
+    # Below the bottom glass is past the glass too.
+    beyond = max(outside_m(glass, corners), -float(corners[:, 2].min()))
+    if beyond > TOUCHES_M:
         found.append(
             Finding(
                 id="layout.through_the_glass",
@@ -412,7 +415,7 @@ def _standing(glass: Glass, corners: Floats, values: dict[str, float | str]) -> 
                 margin_unit="m",
             )
         )
-    elif top > glass.water_line_m:
+    elif top > glass.water_line_m + TOUCHES_M:
         found.append(
             Finding(
                 id="layout.above_the_water",

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from xml.sax.saxutils import escape
 
 from slackwater.layout.result import LayoutResult, PlacedPiece, Ring, Section
@@ -29,6 +30,8 @@ MASS_FROM_MM = 16.0
 """A piece drawn narrower than this has its mass in the table only."""
 STONE, WOOD, CUT, SOIL, FAR_SOIL, BASE = "#e6e6e6", "#ffffff", "#b4b4b4", "#d2d2d2", "#ececec", "#bdbdbd"
 LINE, THIN, DASH = 0.35, 0.18, "2.4 1.2"
+STRIP = 0.5
+"""Width of a strip that holds soil back [mm]."""
 
 Point = tuple[float, float]
 Place = Callable[[Point], Point]
@@ -287,6 +290,9 @@ def _plan(layout: LayoutResult, scale: int, reader: Reader) -> Drawing:
     sheet.path(outline, f'fill="none" stroke="#f4f4f4" stroke-width="{wall:.2f}" stroke-linejoin="miter"')
     sheet.path(outline, f'fill="white" stroke="black" stroke-width="{LINE}"')
     _contours(sheet, layout, move)
+    for line in layout.retainers_m:
+        for one, other in pairwise(line):
+            sheet.line(sheet.at(move(one)), sheet.at(move(other)), f'stroke-width="{STRIP}" stroke-dasharray="1.6 0.8"')
     _cut_lines(sheet, layout, left, front)
     rising = sorted(layout.pieces, key=lambda piece: piece.high_m)
     sheet.pieces([(piece, piece.above, _fill_of(piece)) for piece in rising], move)
