@@ -104,7 +104,9 @@ def read_ies(text: str, *, name: str) -> Photometry:
     lines = text.replace("\r\n", "\n").replace("\r", "\n").split("\n")
     start = next((n for n, line in enumerate(lines) if re.match(r"\s*TILT\s*=", line, re.IGNORECASE)), None)
     if start is None:
-        raise BadInput(f"{name}: no line begins with TILT=, so this is no IES file; ask the maker of the lamp for one (LM-63)")
+        raise BadInput(
+            f"{name}: no line begins with TILT=, so this is no IES file; ask the maker of the lamp for one (LM-63)"
+        )
     tilt = lines[start].partition("=")[2].strip().upper()
     if tilt not in ("NONE", "INCLUDE"):
         raise BadInput(
@@ -123,7 +125,9 @@ def read_ies(text: str, *, name: str) -> Photometry:
     width, length, _height = numbers.take(3, "width, length and height of the face")
     ballast, _future, watts = numbers.take(3, "ballast factor, future use, input watts")
     if kind != 1:
-        raise BadInput(f"{name}: the lamp was measured as type {'ABC'[3 - kind]}, expected type C; ask for a file of type C")
+        raise BadInput(
+            f"{name}: the lamp was measured as type {'ABC'[3 - kind]}, expected type C; ask for a file of type C"
+        )
     if lamps < 1 or multiplier <= 0 or ballast <= 0:
         raise BadInput(f"{name}: number of lamps, multiplier and ballast factor must be above 0; ask for another file")
     down = numbers.rising(downs, "vertical angle", 0, 180)

@@ -8,7 +8,6 @@ from dataclasses import dataclass
 from math import ceil
 
 import numpy as np
-from numpy.typing import NDArray
 
 from slackwater.errors import BadInput, check_range
 from slackwater.layout.bed import inside
@@ -34,17 +33,20 @@ class Effort:
 
     Attributes
     ----------
+    samples : int
+        Paths straight from each lamp to each sensor, sixteen times over.
     photons : int
         Most photons, all lamps together.
     noise : float
         Mean relative standard error of the cells below which it is enough.
     """
 
+    samples: int = 8
     photons: int = 12_000_000
     noise: float = 0.03
 
 
-PREVIEW = Effort(photons=400_000, noise=0.0)
+PREVIEW = Effort(samples=2, photons=200_000, noise=0.0)
 """While editing; blurred over 3 cm, see `blurred`."""
 FINAL = Effort()
 
@@ -206,9 +208,7 @@ def ready(
         sensors=sensors,
         areas_m2=free[1:] * dx * dy,
         soil_m2=free[0] * dx * dy * np.sqrt(1 + rise_x**2 + rise_y**2),
-        losses=attenuation_by_band_per_m(attenuation_per_m=attenuation_per_m)
-        if attenuation_per_m > 0
-        else np.zeros(6),
+        losses=attenuation_by_band_per_m(attenuation_per_m=attenuation_per_m) if attenuation_per_m > 0 else np.zeros(6),
         tables=tables,
     )
 
@@ -295,7 +295,9 @@ def traced(
     sinks, bands = np.zeros((BATCHES, len(tracer.SINKS))), np.zeros((BATCHES, 6))
     ranges = np.array([[level.min(), level.max()] for level in scene.sensors])
     lit = [number for number, row in enumerate(rows) if row[5] > 0]
-    each = np.maximum(1, np.ceil(rows[:, 5] / max(total, 1e-300) * effort.photons / BATCHES / _rounds(effort))).astype(int)
+    each = np.maximum(1, np.ceil(rows[:, 5] / max(total, 1e-300) * effort.photons / BATCHES / _rounds(effort))).astype(
+        int
+    )
     from_air, from_water, panes = scene.tables
 
     def batch(number: int, done: int) -> None:
@@ -327,17 +329,41 @@ def traced(
                 bands[number],
             )
 
+    straight, valid = np.zeros((BATCHES, *shape)), np.zeros((BATCHES, *shape))
+
+    def straight_batch(number: int) -> None:
+        for lamp in lit:
+            tracer.gathered(
+                rows[lamp],
+                tables,
+                effort.samples,
+                states[number],
+                shares[lamp],
+                scene.losses,
+                scene.tank,
+                scene.walls,
+                scene.tree.boxes,
+                scene.tree.links,
+                scene.tree.triangles,
+                from_air,
+                scene.sensors,
+                straight[number],
+                valid[number],
+            )
+
     areas = np.where(scene.areas_m2 >= LEAST_FREE * _cell_m2(scene), scene.areas_m2, np.nan)
     soil = np.where(scene.soil_m2 >= LEAST_FREE * _cell_m2(scene), scene.soil_m2, np.nan)
     rounds = _rounds(effort)
     value = error = np.zeros(shape)
     done = 0
     with ThreadPoolExecutor(max_workers=workers) as pool:
+        list(pool.map(straight_batch, range(BATCHES)))
+        straight *= max(len(lit), 1) / np.maximum(valid.mean(axis=0), 1)
         while done < rounds and lit:
             list(pool.map(batch, range(BATCHES), [done] * BATCHES))
             done += 1
-            value = sensed.mean(axis=0) / done / areas
-            error = sensed.std(axis=0, ddof=1) / np.sqrt(BATCHES) / done / areas
+            both = straight + sensed / done / areas
+            value, error = both.mean(axis=0), both.std(axis=0, ddof=1) / np.sqrt(BATCHES)
             noise = _noise(value[0], error[0])
             # Independent photons: the noise falls with the root of their number, so the rest can be told from it.
             need = min(rounds, ceil(done * (noise / effort.noise) ** 2)) if effort.noise > 0 else rounds
@@ -384,7 +410,9 @@ def blurred(grid: Floats, weights: Floats, *, cells: float) -> Floats:
 
     def both(values: Floats) -> Floats:
         for axis in (0, 1):
-            values = np.apply_along_axis(lambda line: np.convolve(line, bell, mode="full")[radius:-radius], axis, values)
+            values = np.apply_along_axis(
+                lambda line: np.convolve(line, bell, mode="full")[radius:-radius], axis, values
+            )
         return values
 
     over = both(np.where(known, grid, 0.0) * part)

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from slackwater.layout.ground import height_m
 from slackwater.layout.scene import Bed, Faces, Floats, Layout, stood
 from slackwater.light import tracer
 
@@ -15,6 +16,8 @@ Ints = NDArray[np.int64]
 ALBEDO: Mapping[str, float] = {"soil": 0.12, "stone": 0.25, "wood": 0.15}
 """Share of light that wet soil, stone and wood throw back, evenly in all directions; from memory: dark baked soil 0.05 to
 0.15, pale sand up to 0.4, dark to pale stone 0.1 to 0.4."""
+BED_CELL_M = 0.01
+"""The bed is flat enough between nodes this far apart; a finer one only costs time."""
 KINDS: Mapping[str, int] = {"soil": tracer.SOIL, "stone": tracer.STONE, "wood": tracer.WOOD}
 
 
@@ -53,10 +56,14 @@ class Tree:
         return out
 
 
-def bed_corners(bed: Bed) -> Floats:
-    """Triangles of a bed by its own rule [n, 3, 3], facing up."""
-    x, y = np.meshgrid(bed.x_m, bed.y_m)
-    nodes = np.stack([x, y, bed.top_m], axis=-1)
+def bed_corners(bed: Bed, *, cell_m: float = BED_CELL_M) -> Floats:
+    """Triangles of a bed by its own rule [n, 3, 3], facing up; with nodes at that distance, or the bed's own where wider."""
+    steps = [max(1, round(cell_m / cell)) for cell in bed.cell_m]
+    counts = [max(1, (len(axis) - 1) // step) for axis, step in zip((bed.x_m, bed.y_m), steps, strict=True)]
+    x, y = np.meshgrid(
+        *(np.linspace(axis[0], axis[-1], count + 1) for axis, count in zip((bed.x_m, bed.y_m), counts, strict=True))
+    )
+    nodes = np.stack([x, y, height_m(bed, x, y)], axis=-1)
     low, right, rear, high = nodes[:-1, :-1], nodes[:-1, 1:], nodes[1:, :-1], nodes[1:, 1:]
     under = np.stack([low, right, high], axis=2)
     over = np.stack([low, high, rear], axis=2)

@@ -6,7 +6,7 @@ by the places named here.
 
 from __future__ import annotations
 
-from math import cos, exp, floor, inf, pi, sin, sqrt
+from math import acos, atan2, cos, exp, floor, inf, pi, sin, sqrt
 
 import numpy as np
 from numpy.typing import NDArray
@@ -168,7 +168,9 @@ def risen(points: Floats, boxes: Floats, links: Ints, triangles: Floats, out: In
     """What lies straight above points [n, 3]: 0 nothing, 1 the outside of a face, 2 the inside of one (so it is within)."""
     stack = np.empty(128, dtype=np.int64)
     for one in range(points.shape[0]):
-        _, hit = nearest(points[one, 0], points[one, 1], points[one, 2], 0.0, 0.0, 1.0, inf, boxes, links, triangles, stack)
+        _, hit = nearest(
+            points[one, 0], points[one, 1], points[one, 2], 0.0, 0.0, 1.0, inf, boxes, links, triangles, stack
+        )
         out[one] = 0
         if hit >= 0:
             up = triangles[hit, 3] * triangles[hit, 7] - triangles[hit, 4] * triangles[hit, 6]
@@ -255,7 +257,7 @@ def _sensed(
         return
     cell_x, cell_y = (tank[X1] - tank[X0]) / columns, (tank[Y1] - tank[Y0]) / rows
     u, v = (x + start * dx - tank[X0]) / cell_x, (y + start * dy - tank[Y0]) / cell_y
-    i, j = min(max(int(floor(u)), 0), columns - 1), min(max(int(floor(v)), 0), rows - 1)
+    i, j = min(max(floor(u), 0), columns - 1), min(max(floor(v), 0), rows - 1)
     step_u, step_v = abs(cell_x / dx) if dx != 0.0 else inf, abs(cell_y / dy) if dy != 0.0 else inf
     next_u = start + ((i + 1 - u) if dx > 0 else (u - i)) * step_u if dx != 0.0 else inf
     next_v = start + ((j + 1 - v) if dy > 0 else (v - j)) * step_v if dy != 0.0 else inf
@@ -281,13 +283,139 @@ def _sensed(
                 return
 
 
+# ---------------------------------------------------------------- straight from the lamp
+
+
+@compiled
+def _intensity(lamp: Floats, tables: Floats, down: float, around: float) -> float:
+    """Share of a lamp's light for each unit of solid angle, by the cosine from straight down and the turn [1/sr]."""
+    if lamp[6] == LOBE:
+        return (lamp[7] + 1) / (2 * pi) * down ** lamp[7]
+    table = int(lamp[8])
+    steep, turns = tables.shape[1], tables.shape[2] - 1
+    row = min(int(acos(min(1.0, down)) / pi * steep), steep - 1)
+    turned = (around - lamp[10]) / (2 * pi)
+    column = min(int((turned - floor(turned)) * turns), turns - 1)
+    ring = tables[table, row, 0] - (tables[table, row - 1, 0] if row > 0 else 0.0)
+    part = tables[table, row, 1 + column] - (tables[table, row, column] if column > 0 else 0.0)
+    return ring * part * turns / (2 * pi * (cos(pi * row / steep) - cos(pi * (row + 1) / steep)))
+
+
+@compiled
+def gathered(
+    lamp: Floats,
+    tables: Floats,
+    samples: int,
+    state: Words,
+    share: Floats,
+    losses: Floats,
+    tank: Floats,
+    walls: Floats,
+    boxes: Floats,
+    links: Ints,
+    triangles: Floats,
+    from_air: Floats,
+    sensors: Floats,
+    sensed: Floats,
+    valid: Floats,
+) -> None:
+    """What comes straight from one lamp through the surface to the level sensors, mirrored by nothing.
+
+    For places drawn on lamp and sensor the one path between them is found that the surface turns by Snell's law, and
+    the light that it carries, from the spread of neighbouring paths. Adds up in `sensed` [levels, rows, columns] the
+    light of each sample [flux for each m2], in `valid` the samples that lie in free water within the glass.
+    """
+    stack = np.empty(128, dtype=np.int64)
+    levels, rows, columns = sensors.shape
+    cell_x, cell_y = (tank[X1] - tank[X0]) / columns, (tank[Y1] - tank[Y0]) / rows
+    ratio = tank[INDEX]
+    for level in range(levels):
+        for j in range(rows):
+            for i in range(columns):
+                depth = tank[LINE] - sensors[level, j, i]
+                a, b, c, d = _draw(state), _draw(state), _draw(state), _draw(state)
+                for _ in range(samples):
+                    a, b, c, d = (
+                        a + 0.8566748838545029,
+                        b + 0.7338918566271260,
+                        c + 0.6287067210378087,
+                        d + 0.5385972572236101,
+                    )
+                    a, b, c, d = a - floor(a), b - floor(b), c - floor(c), d - floor(d)
+                    x, y = tank[X0] + (i + a) * cell_x, tank[Y0] + (j + b) * cell_y
+                    if walls.shape[0] != 4 and not _within(x, y, walls):
+                        continue
+                    if lamp[9] > 0:
+                        c, d = (floor(c * lamp[9]) + 0.5) / lamp[9], d
+                    lx, ly = lamp[0] + (2 * c - 1) * lamp[3], lamp[1] + (2 * d - 1) * lamp[4]
+                    if lamp[9] > 0:
+                        ly = lamp[1]
+                    over = lamp[2] - tank[LINE]
+                    wide = sqrt((lx - x) ** 2 + (ly - y) ** 2)
+                    # Tangent in air, by Newton: from nought it rises to the answer and never past it.
+                    q, bent = 0.0, ratio
+                    for _ in range(40):
+                        bent = sqrt(ratio * ratio + q * q * (ratio * ratio - 1))
+                        missing = wide - over * q - depth * q / bent
+                        q += missing / (over + depth * ratio * ratio / (bent * bent * bent))
+                        if missing < 1e-10:
+                            break
+                    bent = sqrt(ratio * ratio + q * q * (ratio * ratio - 1))
+                    level_x, level_y = ((lx - x) / wide, (ly - y) / wide) if wide > 1e-12 else (1.0, 0.0)
+                    long_water = sqrt(1 + (q / bent) ** 2)
+                    dz = 1 / long_water
+                    dx, dy = level_x * q / bent * dz, level_y * q / bent * dz
+                    far = depth * long_water
+                    t, hit = nearest(x, y, sensors[level, j, i], dx, dy, dz, far, boxes, links, triangles, stack)
+                    if hit >= 0:
+                        nx = triangles[hit, 4] * triangles[hit, 8] - triangles[hit, 5] * triangles[hit, 7]
+                        ny = triangles[hit, 5] * triangles[hit, 6] - triangles[hit, 3] * triangles[hit, 8]
+                        nz = triangles[hit, 3] * triangles[hit, 7] - triangles[hit, 4] * triangles[hit, 6]
+                        if nx * dx + ny * dy + nz * dz <= 0:
+                            valid[level, j, i] += 1
+                        continue
+                    valid[level, j, i] += 1
+                    if over <= 0:
+                        continue
+                    sx, sy = x + dx * far, y + dy * far
+                    # Through the opening: within the glass at the surface, and from there up to the rim.
+                    if sx <= tank[X0] or sx >= tank[X1] or sy <= tank[Y0] or sy >= tank[Y1]:
+                        continue
+                    rise = min(tank[RIM] - tank[LINE], over)
+                    rx, ry = sx + level_x * q * rise, sy + level_y * q * rise
+                    if rx <= tank[X0] or rx >= tank[X1] or ry <= tank[Y0] or ry >= tank[Y1]:
+                        continue
+                    long_air = sqrt(1 + q * q)
+                    if walls.shape[0] != 4:
+                        t, _ = _wall(x, y, dx, dy, walls)
+                        if t < far or not _within(rx, ry, walls):
+                            continue
+                        t, _ = _wall(sx, sy, level_x * q / long_air, level_y * q / long_air, walls)
+                        if t < rise * long_air:
+                            continue
+                    if tank[EMERGED] > 0:
+                        ax, ay, az = level_x * q / long_air, level_y * q / long_air, 1 / long_air
+                        t, hit = nearest(
+                            sx, sy, tank[LINE], ax, ay, az, over * long_air, boxes, links, triangles, stack
+                        )
+                        if hit >= 0:
+                            continue
+                    around = atan2(y - ly, x - lx)
+                    spread = (over + depth / bent) * (over + depth * ratio * ratio / (bent * bent * bent))
+                    light = lamp[5] * _intensity(lamp, tables, 1 / long_air, around) / (spread * long_air**3)
+                    light *= 1 - _mirrored(from_air, 1 / long_air)
+                    left, before = 0.0, 0.0
+                    for band in range(6):
+                        left += (share[band] - before) * exp(-losses[band] * far)
+                        before = share[band]
+                    sensed[level, j, i] += light * left
+
+
 # ---------------------------------------------------------------- the walk
 
 
 @compiled
-def _sent(
-    lamp: Floats, tables: Floats, u: float, v: float, p: float, q: float, ray: Floats
-) -> None:
+def _sent(lamp: Floats, tables: Floats, u: float, v: float, p: float, q: float, ray: Floats) -> None:
     """Start of one photon: place and direction, from four numbers that are spread evenly."""
     if lamp[9] > 0:
         # A row of points: each in the middle of its share of the length.
@@ -347,7 +475,7 @@ def walk(
 
     Places and directions of the starts fill their four dimensions evenly (additive recurrence with the powers of the
     root of x^6 = x + 1, Roberts 2018), shifted by `shift`; all else is drawn. `sensed` [levels, rows, columns] gets what
-    passes the level sensors, `landed` [rows, columns] what arrives at the soil, `bands` what arrives there by band.
+    passes the level sensors after it was mirrored or thrown back at least once (the rest is `gathered`), `landed` [rows, columns] what arrives at the soil, `bands` what arrives there by band.
     """
     start = lamp[5] / photons
     rows, columns = landed.shape
@@ -384,7 +512,7 @@ def walk(
             band += 1
         loss = losses[band]
         weight = start
-        below = False
+        below, straight = False, True
         # The way from the lamp to the rim may lead through a stone that stands out of the tank.
         if tank[EMERGED] > 0 and ray[2] > tank[RIM]:
             far = (ray[2] - tank[RIM]) / -dz
@@ -408,13 +536,14 @@ def walk(
             if below or tank[EMERGED] > 0:
                 t, hit = nearest(x, y, z, dx, dy, dz, t, boxes, links, triangles, stack)
             if below:
-                if dz < 0:
+                if dz < 0 and not straight:
                     for level in range(sensors.shape[0]):
                         _sensed(x, y, z, dx, dy, dz, t, weight, loss, tank, sensors, ranges, level, sensed)
                 left = weight * exp(-loss * t)
                 sinks[WATER] += weight - left
                 weight = left
             x, y, z = x + t * dx, y + t * dy, z + t * dz
+            straight = straight and face == 1 and hit < 0 and not below
             if hit >= 0:
                 kind = kinds[hit]
                 if kind == SOIL:
