@@ -76,8 +76,8 @@ class Photometry:
     def lumens(self) -> float:
         """All the light it gives [lm]: intensity over the whole sphere, in rings of half a degree."""
         edges = np.radians(np.linspace(0, 180, 361))
-        middle = np.degrees((edges[1:] + edges[:-1]) / 2)
-        around = (np.arange(144) + 0.5) * 2.5
+        middle: Floats = np.asarray(np.degrees((edges[1:] + edges[:-1]) / 2), dtype=np.float64)
+        around: Floats = np.asarray((np.arange(144) + 0.5) * 2.5, dtype=np.float64)
         rings = self.at(middle[:, None], around[None, :]).mean(axis=1)
         return float((rings * 2 * pi * (np.cos(edges[:-1]) - np.cos(edges[1:]))).sum())
 

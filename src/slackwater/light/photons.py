@@ -179,7 +179,8 @@ def ready(
     x0, y0, x1, y1 = glass.box_m
     columns, rows = (max(2, round((high - low) / cell_m)) for low, high in ((x0, x1), (y0, y1)))
     dx, dy = (x1 - x0) / columns, (y1 - y0) / rows
-    x, y = x0 + (np.arange(columns) + 0.5) * dx, y0 + (np.arange(rows) + 0.5) * dy
+    x: Floats = np.asarray(x0 + (np.arange(columns) + 0.5) * dx, dtype=np.float64)
+    y: Floats = np.asarray(y0 + (np.arange(rows) + 0.5) * dy, dtype=np.float64)
     at_x, at_y = np.meshgrid(x, y)
     height, rise_x, rise_y = height_and_slope(bed, at_x, at_y)
     deepest = glass.water_line_m - 0.001

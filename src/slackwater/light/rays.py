@@ -39,15 +39,9 @@ class Tree:
     def nearest(self, start: Floats, direction: Floats) -> tuple[float, int]:
         """Distance to the nearest triangle along a ray, and its number; inf and -1 for none."""
         stack = np.empty(128, dtype=np.int64)
-        return tracer.nearest(
-            *(float(v) for v in start),
-            *(float(v) for v in direction),
-            np.inf,
-            self.boxes,
-            self.links,
-            self.triangles,
-            stack,
-        )
+        x, y, z = (float(value) for value in start)
+        dx, dy, dz = (float(value) for value in direction)
+        return tracer.nearest(x, y, z, dx, dy, dz, np.inf, self.boxes, self.links, self.triangles, stack)
 
     def above(self, points: Floats) -> Ints:
         """What lies straight above points [n, 3]: 0 nothing, 1 the outside of a face, 2 the inside of one."""

@@ -290,7 +290,7 @@ def _sensed(
 def _intensity(lamp: Floats, tables: Floats, down: float, around: float) -> float:
     """Share of a lamp's light for each unit of solid angle, by the cosine from straight down and the turn [1/sr]."""
     if lamp[6] == LOBE:
-        return (lamp[7] + 1) / (2 * pi) * down ** lamp[7]
+        return float((lamp[7] + 1) / (2 * pi) * down ** lamp[7])
     table = int(lamp[8])
     steep, turns = tables.shape[1], tables.shape[2] - 1
     row = min(int(acos(min(1.0, down)) / pi * steep), steep - 1)
@@ -298,7 +298,7 @@ def _intensity(lamp: Floats, tables: Floats, down: float, around: float) -> floa
     column = min(int((turned - floor(turned)) * turns), turns - 1)
     ring = tables[table, row, 0] - (tables[table, row - 1, 0] if row > 0 else 0.0)
     part = tables[table, row, 1 + column] - (tables[table, row, column] if column > 0 else 0.0)
-    return ring * part * turns / (2 * pi * (cos(pi * row / steep) - cos(pi * (row + 1) / steep)))
+    return float(ring * part * turns / (2 * pi * (cos(pi * row / steep) - cos(pi * (row + 1) / steep))))
 
 
 @compiled
