@@ -1,8 +1,9 @@
-"""The light on the bed, drawn to scale from above in steps that double, so that it is read at arm's length."""
+"""The light on the bed, drawn to scale from above in few shades, so that it is read at arm's length."""
 
 from __future__ import annotations
 
 from itertools import pairwise
+from math import hypot
 
 from slackwater.layout.result import LayoutResult
 from slackwater.light.result import LightResult
@@ -13,12 +14,14 @@ from slackwater.reader import Reader
 from slackwater.wording.render import say
 
 FILE = "light-bed.svg"
-STEPS = (10, 20, 40, 80, 160)
+STEPS = (15, 30, 50, 80, 120, 180, 270)
 """Bounds between the shades [µmol/m²/s]."""
-SHADES = ("#35305e", "#3d5c8c", "#3f8f8f", "#7dbb6b", "#d3db62", "#fff7c0")
+SHADES = ("#35305e", "#3f4f85", "#3b7396", "#3f948f", "#68b077", "#a5c75f", "#e2dd67", "#fffbd8")
 """From dark to light, in hue and in lightness, so that a copy without colours still tells them apart."""
 NUMBER_EVERY_MM = 13.0
 """Apart enough for numbers of ten points to stand alone."""
+NEAR_MM = 3.2
+"""A number nearer than this to an outline is lost in it."""
 LEGEND_MM = 8.0
 
 
@@ -62,8 +65,7 @@ def light_drawing(light: LightResult, layout: LayoutResult, reader: Reader) -> D
     rising = sorted(layout.pieces, key=lambda piece: piece.high_m)
     sheet.outlines([(piece, piece.above, "#e6e6e6") for piece in rising], move)
     sheet.path(outline, f'fill="none" stroke="black" stroke-width="{LINE}"')
-    covered = [sheet.at(move(piece.middle_m)) for piece in layout.pieces]
-    _numbers(sheet, light, covered)
+    _numbers(sheet, light, layout, (left, front))
     sheet.numbers([(piece, [move(point) for ring in piece.above for point in ring]) for piece in rising])
     sheet.ruler(across=True)
     sheet.ruler(across=False)
@@ -80,8 +82,8 @@ def _edges(middles: tuple[float, ...], low: float, high: float) -> list[float]:
     return [low, *((a + b) / 2 for a, b in pairwise(middles)), high]
 
 
-def _numbers(sheet: Sheet, light: LightResult, covered: list[Point]) -> None:
-    """The light of single cells in whole figures, evenly spread, where no piece and no other number stands."""
+def _numbers(sheet: Sheet, light: LightResult, layout: LayoutResult, corner: Point) -> None:
+    """The light of single cells in whole figures, evenly spread, where no piece hides them from above."""
     across = max(1, round(sheet.width_m * sheet.mm / NUMBER_EVERY_MM))
     down = max(1, round(sheet.height_m * sheet.mm / (0.7 * NUMBER_EVERY_MM)))
     for b in range(down):
@@ -89,10 +91,28 @@ def _numbers(sheet: Sheet, light: LightResult, covered: list[Point]) -> None:
             i = min(int((a + 0.5) / across * len(light.x_m)), len(light.x_m) - 1)
             j = min(int((b + 0.5) / down * len(light.y_m)), len(light.y_m) - 1)
             value = light.low[j][i]
-            at = sheet.at(((a + 0.5) / across * sheet.width_m, (b + 0.5) / down * sheet.height_m))
-            if value is None or any(abs(at[0] - x) < 6 and abs(at[1] - y) < 6 for x, y in covered):
+            here = (a + 0.5) / across * sheet.width_m, (b + 0.5) / down * sheet.height_m
+            if value is None or _hidden(here[0] + corner[0], here[1] + corner[1], layout, NEAR_MM / sheet.mm):
                 continue
+            at = sheet.at(here)
             sheet.text((at[0], at[1] + 1.1), f"{float(f'{value:.2g}'):.0f}", size=3.2)
+
+
+def _hidden(x: float, y: float, layout: LayoutResult, near_m: float) -> bool:
+    """Whether a piece covers a place, or its outline passes near it."""
+    for piece in layout.pieces:
+        within = False
+        for ring in piece.above:
+            for (x0, y0), (x1, y1) in pairwise((*ring, ring[0])):
+                if (y0 > y) != (y1 > y) and x < x0 + (x1 - x0) * (y - y0) / (y1 - y0):
+                    within = not within
+                size = (x1 - x0) ** 2 + (y1 - y0) ** 2
+                t = 0.0 if size == 0 else min(1.0, max(0.0, ((x - x0) * (x1 - x0) + (y - y0) * (y1 - y0)) / size))
+                if hypot(x - x0 - t * (x1 - x0), y - y0 - t * (y1 - y0)) < near_m:
+                    return True
+        if within:
+            return True
+    return False
 
 
 def _legend(sheet: Sheet, y_mm: float) -> None:
@@ -103,10 +123,6 @@ def _legend(sheet: Sheet, y_mm: float) -> None:
             f'<rect x="{x:.2f}" y="{y_mm:.2f}" width="{room:.2f}" height="3" fill="{shade}" stroke="black" '
             f'stroke-width="0.18"/>'
         )
-        if number == 0:
-            told = say("sheet.light.below_legend", {"value": str(STEPS[0])}, sheet.reader)
-        elif number == len(STEPS):
-            told = say("sheet.light.above_legend", {"value": str(STEPS[-1])}, sheet.reader)
-        else:
-            told = f"{STEPS[number - 1]}–{STEPS[number]}"
-        sheet.text((x + room / 2, y_mm + 6.4), told)
+        # A bound stands between its two shades, so that narrow drawings have room for it.
+        if number:
+            sheet.text((x, y_mm + 6.4), str(STEPS[number - 1]))
