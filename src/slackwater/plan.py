@@ -40,6 +40,7 @@ from slackwater.job.screen import fact_missing, screen
 from slackwater.job.variants import VARIANTS
 from slackwater.layout.assess import assess_bed, old_soil_l
 from slackwater.layout.result import BedResult, LayoutResult, LayoutStage
+from slackwater.light.result import LightResult
 from slackwater.living.assess import (
     Waiting,
     assess_waiting,
@@ -116,6 +117,8 @@ class Plan(Frozen):
     bed: BedResult | None
     layout: LayoutResult | None = None
     """Where stones and wood stand; None where they were estimated from their masses."""
+    light: LightResult | None = None
+    """The light on the bed; None where it was not reckoned, or there is none."""
     volumes: Volumes | None
     loads: Loads | None
     water: WaterBudget | None
@@ -285,6 +288,7 @@ def plan(
     *,
     version: str,
     laid: LayoutStage | None = None,
+    lit: Stage[LightResult] | None = None,
     effort: Effort | None = None,
     thoroughness: Thoroughness = USUAL,
     on_progress: OnProgress = lambda _: None,
@@ -299,6 +303,8 @@ def plan(
         Version of the program, noted in the plan.
     laid : LayoutStage or None
         Where stones and wood stand (`layout.compose`); None: their litres are estimated from their masses.
+    lit : Stage of LightResult or None
+        The light over that layout (`light.assess`), followed before it like the layout is laid; None: not reckoned.
     effort : Effort or None
         How hard to try for the best day.
     thoroughness : Thoroughness
@@ -309,6 +315,7 @@ def plan(
     gathered = _Gathered()
     gathered.findings += screen(job, catalog)
     before = _up_to_the_day(job, catalog, gathered, on_progress, laid)
+    light = None if lit is None else gathered.take("the light", lit)
     shape, bed, water, waiting = before.shape, before.bed, before.water, before.waiting
     # The day's solver works outside Python's lock, so the weeks after are followed meanwhile; neither asks the other.
     with ThreadPoolExecutor(max_workers=1) as meanwhile:
@@ -367,6 +374,7 @@ def plan(
         tank=shape,
         bed=bed,
         layout=None if laid is None else laid.stage.result,
+        light=light,
         volumes=before.volumes,
         loads=before.loads,
         water=water,
@@ -385,6 +393,7 @@ def with_options(
     catalog: Catalog,
     *,
     laid: LayoutStage | None = None,
+    lit: Stage[LightResult] | None = None,
     effort: Effort | None = None,
     thoroughness: Thoroughness = USUAL,
     on_progress: OnProgress = lambda _: None,
@@ -400,7 +409,9 @@ def with_options(
         on_progress(f"planning the option {option.name}")
         planned = found
         if set(option.changes) - set(idle):
-            planned = plan(varied, catalog, version=found.version, laid=laid, effort=asked, thoroughness=thoroughness)
+            planned = plan(
+                varied, catalog, version=found.version, laid=laid, lit=lit, effort=asked, thoroughness=thoroughness
+            )
         options.append(_planned_option(option, idle, varied, planned, found))
     return found.model_copy(update={"options": tuple(options)})
 

@@ -11,7 +11,7 @@ from typing import Any
 from slackwater import __version__
 from slackwater.actions.files import read_text
 from slackwater.actions.from_book import with_book
-from slackwater.actions.laying import laid_for
+from slackwater.actions.lighting import laid_and_lit
 from slackwater.actions.readers import reader_of_papers
 from slackwater.actions.settings import Settings
 from slackwater.job.catalog import load_catalog
@@ -89,9 +89,9 @@ def plan_job(
     catalog = load_catalog(catalog_folder)
     if book is not None and at is not None:
         catalog = with_book(catalog, job, text, book, at=at)
-    laid = laid_for(job, catalog, folder=path.parent, cache=layouts, on_progress=on_progress)
-    found = plan(job, catalog, version=__version__, laid=laid, on_progress=on_progress)
-    found = with_options(found, job, catalog, laid=laid, on_progress=on_progress)
+    laid, lit = laid_and_lit(job, catalog, folder=path.parent, cache=layouts, on_progress=on_progress)
+    found = plan(job, catalog, version=__version__, laid=laid, lit=lit, on_progress=on_progress)
+    found = with_options(found, job, catalog, laid=laid, lit=lit, on_progress=on_progress)
     folder = out if out is not None else Path(f"{path.stem}-plan")
     before = _plan_in(folder)
     papers = write_papers(found, job, catalog, folder, reader=reader, on_progress=on_progress)

@@ -31,9 +31,12 @@ from slackwater.wording.render import say
 from slackwater.work import Kind
 
 if TYPE_CHECKING:
+    from slackwater.actions.laying import LaidJob
     from slackwater.job.catalog import Catalog
     from slackwater.job.model import Job
     from slackwater.layout.result import LayoutStage
+    from slackwater.light.result import LightResult
+    from slackwater.stage import Stage
 
 PLAN = "plan"
 SAVED_SCENE = "saved.glb"
@@ -174,13 +177,28 @@ def laid_with(
     job: Job, catalog: Catalog, scene: bytes, cache: Path, report: Callable[[str], None]
 ) -> LayoutStage | None:
     """What a plan of the office takes of the layout: the one saved in the office, else a proposal."""
+    return _laid_job(job, catalog, scene, cache, report).stage
+
+
+def laid_and_lit_with(
+    job: Job, catalog: Catalog, scene: bytes, cache: Path, report: Callable[[str], None]
+) -> tuple[LayoutStage | None, Stage[LightResult] | None]:
+    """The same with the light over it."""
+    from slackwater.actions.lighting import light_for
+    from slackwater.layout.asked import Beside
+
+    laid = _laid_job(job, catalog, scene, cache, report)
+    return laid.stage, light_for(job, catalog, laid, files=Beside(), cache=cache, on_progress=report)
+
+
+def _laid_job(job: Job, catalog: Catalog, scene: bytes, cache: Path, report: Callable[[str], None]) -> LaidJob:
     from slackwater.actions.laying import lay_job
     from slackwater.layout.asked import Beside
 
     if not scene:
-        return lay_job(job, catalog, files=Beside(), cache=cache, on_progress=report).stage
+        return lay_job(job, catalog, files=Beside(), cache=cache, on_progress=report)
     named = job.model_copy(update={"layout": job.layout.model_copy(update={"scene": SAVED_SCENE})})
-    return lay_job(named, catalog, files=Beside(files={SAVED_SCENE: scene}), cache=cache, on_progress=report).stage
+    return lay_job(named, catalog, files=Beside(files={SAVED_SCENE: scene}), cache=cache, on_progress=report)
 
 
 def parcel_of(inputs: str, units: UnitSystem) -> str:
@@ -314,9 +332,9 @@ def make_plan(given: Mapping[str, Any], report: Callable[[str], None]) -> str:
     if given["plan_json"]:
         found = Plan.model_validate_json(given["plan_json"])
     else:
-        laid = laid_with(job, catalog, given["scene"], Path(given["layouts"]), report)
-        found = plan(job, catalog, version=__version__, laid=laid, on_progress=report)
-        found = with_options(found, job, catalog, laid=laid, on_progress=report)
+        laid, lit = laid_and_lit_with(job, catalog, given["scene"], Path(given["layouts"]), report)
+        found = plan(job, catalog, version=__version__, laid=laid, lit=lit, on_progress=report)
+        found = with_options(found, job, catalog, laid=laid, lit=lit, on_progress=report)
     folder.parent.mkdir(parents=True, exist_ok=True)
     reader = reader_of_papers(job, given["units"])
     write_shown(found, job, catalog, folder, reader=reader, on_progress=report)

@@ -85,6 +85,13 @@ def _parser() -> argparse.ArgumentParser:
     add_own_rows(layout)
     add_units(layout)
 
+    light = add("light", _light, "Show the light on the bed: by place, the weeks ahead, which plant finds its light.")
+    light.add_argument("job", type=Path, help="the job file")
+    light.add_argument("--preview", action="store_true", help="in a second, and evened out; for trying lamps")
+    light.add_argument("--out", type=Path, metavar="DIR", help="write the picture and the figures to this folder")
+    add_own_rows(light)
+    add_units(light)
+
     water = add("water", _water, "Show the water by itself: litres, a card for each barrel, what to read.")
     water.add_argument("job", type=Path, help="the job file")
     water.add_argument("--pdf", type=Path, metavar="FILE", help="write the water page to this file too")
@@ -286,6 +293,25 @@ def _layout(args: argparse.Namespace) -> int:
             on_progress=progress,
         )
     print_layouts(found, args.units)
+    return 0
+
+
+def _light(args: argparse.Namespace) -> int:
+    from slackwater.actions.light_job import light_job
+    from slackwater.cli.progress import Progress
+    from slackwater.cli.show_light import print_light
+
+    with Progress(sys.stderr) as progress:
+        found = light_job(
+            args.job,
+            quick=args.preview,
+            out=args.out,
+            units=args.units,
+            catalog_folder=args.catalog,
+            layouts=_layouts(),
+            on_progress=progress,
+        )
+    print_light(found, args.units)
     return 0
 
 

@@ -31,6 +31,7 @@ from slackwater.paper.handover_page import handover_data
 from slackwater.paper.hour_list import piece_names, piece_told
 from slackwater.paper.job_lines import job_lines
 from slackwater.paper.layout_page import ScoredPart, layout_data, proposals_data
+from slackwater.paper.light_page import light_data
 from slackwater.paper.living_page import living_data
 from slackwater.paper.money import money as money
 from slackwater.paper.offer_page import option_data, visit_data
@@ -688,6 +689,7 @@ def paper_data(plan: Plan, job: Job, catalog: Catalog, reader: Reader) -> dict[s
             for lift in (plan.loads.lifts if plan.loads else ())
         ],
         "layout": layout_data(plan.layout, reader),
+        "light": light_data(plan.light, plan.layout, reader),
         "has_bed": plan.bed is not None and plan.tank is not None,
         "has_water": plan.water is not None,
         "has_gantt": plan.day is not None,

@@ -24,6 +24,7 @@ from slackwater.paper.figures import bed_plan, bed_section, gantt, making_chart,
 from slackwater.paper.glyphs import IN_PLACE, all_shown, showable
 from slackwater.paper.layout_figures import layout_drawings
 from slackwater.paper.layout_page import ScoredPart
+from slackwater.paper.light_figures import light_drawing
 from slackwater.paper.living_figures import living_figures
 from slackwater.paper.living_page import opening_data
 from slackwater.paper.sender import NOBODY, Sender, bring_sender
@@ -57,6 +58,9 @@ def figures_of(plan: Plan, catalog: Catalog, reader: Reader) -> Mapping[str, str
         drawn["bed-section.svg"] = svg_of(bed_section(plan.bed, plan.tank, reader))
     if plan.layout is not None and plan.layout.pieces:
         drawn |= {drawing.file: drawing.svg for drawing in layout_drawings(plan.layout, reader)}
+    if plan.light is not None and plan.layout is not None:
+        drawing = light_drawing(plan.light, plan.layout, reader)
+        drawn[drawing.file] = drawing.svg
     return drawn
 
 
