@@ -36,7 +36,7 @@ from slackwater.paper.money import money as money
 from slackwater.paper.offer_page import option_data, visit_data
 from slackwater.paper.van_card import van_data
 from slackwater.paper.water_page import salt_name, water_data
-from slackwater.plan import LivingPlan, Plan, WaterPlan, animals_back, job_hash
+from slackwater.plan import LivingPlan, Plan, WaterPlan, animals_back, as_planted, job_hash
 from slackwater.reader import SOURCE_LANGUAGE, Reader, Typed, right_to_left
 from slackwater.supply.calendar import LAST_DAY, priced_visits, valid_until
 from slackwater.supply.result import PriceResult, Step
@@ -634,6 +634,7 @@ def _chosen(job: Job, reader: Reader) -> list[dict[str, str]]:
 
 def paper_data(plan: Plan, job: Job, catalog: Catalog, reader: Reader) -> dict[str, Any]:
     """Everything the templates read, as plain texts and lists."""
+    job = as_planted(job, plan)
 
     def of(*severities: Severity) -> list[dict[str, Any]]:
         return [finding_texts(finding, reader) for finding in plan.findings if finding.severity in severities]
