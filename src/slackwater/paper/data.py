@@ -34,6 +34,7 @@ from slackwater.paper.layout_page import ScoredPart, layout_data, proposals_data
 from slackwater.paper.living_page import living_data
 from slackwater.paper.money import money as money
 from slackwater.paper.offer_page import option_data, visit_data
+from slackwater.paper.planting_page import planting_data
 from slackwater.paper.van_card import van_data
 from slackwater.paper.water_page import salt_name, water_data
 from slackwater.plan import LivingPlan, Plan, WaterPlan, animals_back, as_planted, job_hash
@@ -689,6 +690,7 @@ def paper_data(plan: Plan, job: Job, catalog: Catalog, reader: Reader) -> dict[s
             for lift in (plan.loads.lifts if plan.loads else ())
         ],
         "layout": layout_data(plan.layout, reader),
+        "planting": planting_data(plan.planting, plan.layout, catalog, reader),
         "has_bed": plan.bed is not None and plan.tank is not None,
         "has_water": plan.water is not None,
         "has_gantt": plan.day is not None,

@@ -26,6 +26,7 @@ from slackwater.paper.layout_figures import layout_drawings
 from slackwater.paper.layout_page import ScoredPart
 from slackwater.paper.living_figures import living_figures
 from slackwater.paper.living_page import opening_data
+from slackwater.paper.planting_figures import PLAN, planting_drawing
 from slackwater.paper.sender import NOBODY, Sender, bring_sender
 from slackwater.paper.water_flow import water_flow_svg
 from slackwater.plan import LivingPlan, Plan, WaterPlan
@@ -57,6 +58,8 @@ def figures_of(plan: Plan, catalog: Catalog, reader: Reader) -> Mapping[str, str
         drawn["bed-section.svg"] = svg_of(bed_section(plan.bed, plan.tank, reader))
     if plan.layout is not None and plan.layout.pieces:
         drawn |= {drawing.file: drawing.svg for drawing in layout_drawings(plan.layout, reader)}
+    if plan.planting is not None and plan.planting.placed:
+        drawn[PLAN] = planting_drawing(plan.planting, plan.layout, reader).svg
     return drawn
 
 

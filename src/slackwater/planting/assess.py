@@ -26,6 +26,7 @@ from slackwater.planting.result import (
     Placed,
     PlantingResult,
     Reason,
+    Ring,
     Substitute,
     Unplaced,
     Zone,
@@ -47,7 +48,7 @@ WANTED: Mapping[Place, float] = {
 MOST: Mapping[Place, float] = {"surface": 0.20, "wood": 2.0, "stone": 2.0}
 """Share that is planted at most, 1 where it is not named: what floats leaves light for the rest, and leaves of epiphytes
 reach over what they hold on to. Common practice, no source."""
-TOO_MANY, CROWDED = 1.1, 1.5
+TOO_MANY, CROWDED = 1.25, 1.5
 """What covers more of all the bed, or of one zone, than this stands on itself on the first day; common practice, no source."""
 FAST = frozenset({"fast", "very fast"})
 FAST_SHARE = 0.30
@@ -151,7 +152,7 @@ def assess_planting(
             )
         )
     work = _Work(job, catalog, zones, Tank(temp_c=job.target.temp_c, co2=job.co2 is not None), country, known)
-    made = work.result(propose=propose, on_progress=on_progress)
+    made = work.result(shape.corners_m, sides, propose=propose, on_progress=on_progress)
     return Stage(
         result=made,
         figures=_figures(made),
@@ -220,6 +221,7 @@ class _Work:
         )
         self.by_number = {zone.number: zone for zone in zones}
         self.findings: list[Finding] = []
+        self.unavailable = self.named_unavailable()
         self.fits: dict[tuple[str, int], Fit] = {}
 
     def fit(self, plant: str, zone: int) -> Fit:
@@ -230,7 +232,9 @@ class _Work:
 
     # ------------------------------------------------------------ the whole
 
-    def result(self, *, propose: bool, on_progress: OnProgress) -> PlantingResult:
+    def result(
+        self, corners_m: Ring, public_sides: tuple[str, ...], *, propose: bool, on_progress: OnProgress
+    ) -> PlantingResult:
         named = self.job.plants is not None
         substitutes = self.substitutes()
         stated = self.stated(substitutes)
@@ -268,6 +272,8 @@ class _Work:
         self.tell_crowded(choice)
         return PlantingResult(
             source=source,  # type: ignore[arg-type]
+            corners_m=corners_m,
+            public_sides=public_sides,
             zones=self.zones,
             placed=whole,
             unplaced=unplaced,
@@ -284,6 +290,25 @@ class _Work:
         )
 
     # ------------------------------------------------------------ what the job names
+
+    def named_unavailable(self) -> frozenset[str]:
+        """Rows of the plants that are named as not to be had, by any of their names."""
+        found = set()
+        for name in self.job.planting.unavailable:
+            row = self.catalog.id_of(name, "plants")
+            if row is not None:
+                found.add(row)
+                continue
+            near = ", ".join(self.catalog.plants[one].common_name for one in self.catalog.near(name, "plants"))
+            self.findings.append(
+                Finding(
+                    id="planting.unavailable_unknown",
+                    severity=Severity.NOTE,
+                    about=name,
+                    values={"name": name, "near": near or "none close"},
+                )
+            )
+        return frozenset(found)
 
     def substitutes(self) -> tuple[Substitute, ...]:
         """For each plant that cannot be had and may be replaced, the likest one that can be had and is on no list."""
@@ -316,10 +341,8 @@ class _Work:
 
     def obtainable(self, plant: Plant) -> bool:
         """Whether a plant may be proposed: on no list, and not among those that cannot be had."""
-        cannot = {item.plant for item in self.job.plants or () if item.undeliverable} | set(
-            self.job.planting.unavailable
-        )
-        return plant.id not in cannot and may_be_proposed(plant, self.catalog, self.country)
+        cannot = {item.plant for item in self.job.plants or () if item.undeliverable}
+        return plant.id not in cannot | self.unavailable and may_be_proposed(plant, self.catalog, self.country)
 
     def stated(self, substitutes: Sequence[Substitute]) -> dict[str, int]:
         """Units of each plant that the job names and that can be had, substitutes in their stead."""
@@ -387,8 +410,8 @@ class _Work:
     def asked_of(self, before: Choice) -> Asked:
         """The question of what to plant beside what is stated already."""
         covered: dict[int, int] = {}
-        for (plant, zone), units in before.units.items():
-            covered[zone] = covered.get(zone, 0) + units * self.sort(plant).cover_cm2
+        for (plant, number), units in before.units.items():
+            covered[number] = covered.get(number, 0) + units * self.sort(plant).cover_cm2
         areas = self.areas(covered)
         rng = np.random.default_rng((self.job.seed, SEED_STREAM))
         pairs = []
@@ -529,7 +552,7 @@ class _Work:
                         "plant": self.catalog.plants[item.plant].common_name,
                         "units": item.units,
                         "zone": 0 if zone is None else zone.number,
-                        "place": "" if zone is None else zone.place,
+                        "place": "" if zone is None else f"@planting.place.{zone.place}",
                         "reason": f"@planting.reason.{reason.id}",
                         **reason.values,
                     },
@@ -539,8 +562,8 @@ class _Work:
     def tell_crowded(self, choice: Choice) -> None:
         """Too many units for the whole bed, or else for single zones whose place is known."""
         covered: dict[int, float] = {}
-        for (plant, zone), units in choice.units.items():
-            covered[zone] = covered.get(zone, 0.0) + units * self.sort(plant).cover_cm2 / 1e4
+        for (plant, number), units in choice.units.items():
+            covered[number] = covered.get(number, 0.0) + units * self.sort(plant).cover_cm2 / 1e4
         bed = [zone for zone in self.zones if zone.soil_m is not None]
         on_bed, room = sum(covered.get(zone.number, 0.0) for zone in bed), sum(zone.area_m2 for zone in bed)
         if on_bed > TOO_MANY * room:
@@ -553,15 +576,15 @@ class _Work:
             )
             return
         for number, cover in sorted(covered.items()):
-            zone = self.by_number[number]
-            most = MOST.get(zone.place, 1.0) * zone.area_m2
-            if zone.outline_m and cover > CROWDED * most:
+            here = self.by_number[number]
+            most = MOST.get(here.place, 1.0) * here.area_m2
+            if here.outline_m and cover > CROWDED * most:
                 self.findings.append(
                     Finding(
                         id="planting.crowded",
                         severity=Severity.NOTE,
                         about=str(number),
-                        values={"zone": number, "place": zone.place, "cover_m2": cover, "room_m2": most},
+                        values={"zone": number, "place": f"@planting.place.{here.place}", "cover_m2": cover, "room_m2": most},
                     )
                 )
 

@@ -103,7 +103,7 @@ class Ground:
     @property
     def free(self) -> Mask:
         """Cells that can be planted: within the glass, no piece on them, bed below the water line."""
-        return self.inside & (self.piece == 0) & (self.top_m < self.water_line_m - 0.01)
+        return np.asarray(self.inside & (self.piece == 0) & (self.top_m < self.water_line_m - 0.01))
 
 
 def within(corners_m: Points, x_m: Floats, y_m: Floats) -> Mask:

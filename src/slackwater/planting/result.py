@@ -118,6 +118,9 @@ class PlantingResult(Frozen):
 
     source: Literal["given", "proposed"]
     """Whether the job names the plants, or they were proposed for want of names."""
+    corners_m: Ring
+    """Outline of the bottom, inside the glass."""
+    public_sides: tuple[str, ...]
     zones: tuple[Zone, ...]
     placed: tuple[Placed, ...]
     unplaced: tuple[Unplaced, ...] = ()
