@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
 from slackwater.layout.result import LayoutResult
 from slackwater.paper.layout_figures import (
@@ -32,6 +32,21 @@ GREYS: Mapping[Place, str] = {
 """The further back the darker: told apart on any printer, and with a pencil on any of them."""
 
 
+STEP_M = 0.045
+"""Sides of an outline up to this length are steps of cells; they are drawn through their middles."""
+
+
+def smooth(ring: Sequence[Point]) -> list[Point]:
+    """An outline of cells without its steps; long sides stay where they are, so that neighbours still meet."""
+    found: list[Point] = []
+    for before, here in zip((ring[-1], *ring[:-1]), ring, strict=True):
+        if max(abs(here[0] - before[0]), abs(here[1] - before[1])) <= STEP_M:
+            found.append(((before[0] + here[0]) / 2, (before[1] + here[1]) / 2))
+        else:
+            found += [before, here]
+    return [point for point, last in zip(found, (found[-1], *found[:-1]), strict=True) if point != last]
+
+
 def planting_drawing(planting: PlantingResult, layout: LayoutResult | None, reader: Reader) -> Drawing:
     """Zones from above, the front at the foot."""
     xs, ys = zip(*planting.corners_m, strict=True)
@@ -46,7 +61,7 @@ def planting_drawing(planting: PlantingResult, layout: LayoutResult | None, read
     for zone in planting.zones:
         if zone.place in GREYS:
             sheet.path(
-                [[move(corner) for corner in ring] for ring in zone.outline_m],
+                [[move(corner) for corner in smooth(ring)] for ring in zone.outline_m],
                 f'fill="{GREYS[zone.place]}" fill-rule="evenodd" stroke="black" stroke-width="{LINE}" '
                 'stroke-linejoin="round"',
             )

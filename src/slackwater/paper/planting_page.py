@@ -26,9 +26,9 @@ def place_told(zone: Zone, reader: Reader) -> str:
 
 
 def remark_told(placed: Placed, reader: Reader) -> str:
-    """What is doubtful about a plant in its zone; the gravest of it."""
-    grave = ("light_unsure", "grows_out", "hides", "soil_shallow", "neighbour", "bright", "co2_helps")
-    found = sorted(placed.reasons, key=lambda reason: grave.index(reason.id))
+    """What is doubtful about a plant in its zone; the gravest of it. A neighbouring place is for who chooses, not for who plants."""
+    grave = ("light_unsure", "hides", "soil_shallow", "grows_out", "bright", "co2_helps")
+    found = sorted((one for one in placed.reasons if one.id in grave), key=lambda reason: grave.index(reason.id))
     return say(f"planting.remark.{found[0].id}", found[0].values, reader) if found else ""
 
 

@@ -584,7 +584,12 @@ class _Work:
                         id="planting.crowded",
                         severity=Severity.NOTE,
                         about=str(number),
-                        values={"zone": number, "place": f"@planting.place.{here.place}", "cover_m2": cover, "room_m2": most},
+                        values={
+                            "zone": number,
+                            "place": f"@planting.place.{here.place}",
+                            "cover_m2": cover,
+                            "room_m2": most,
+                        },
                     )
                 )
 
