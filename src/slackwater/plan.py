@@ -1118,6 +1118,54 @@ def _unknown_counts(now: Happened, catalog: Catalog) -> list[Finding]:
     ]
 
 
+class PlantingPlan(Frozen):
+    """The planting alone: what a plan says of it, without water, day and price."""
+
+    version: str
+    job_name: str
+    reference: str
+    job_hash: str
+    findings: tuple[Finding, ...]
+    figures: tuple[Figure, ...]
+    assumed: tuple[Assumption, ...]
+    layout: LayoutResult | None
+    planting: PlantingResult | None
+
+
+def planting_plan(
+    job: Job,
+    catalog: Catalog,
+    *,
+    version: str,
+    laid: LayoutStage | None = None,
+    on_progress: OnProgress = lambda _: None,
+) -> PlantingPlan:
+    """The planting of a job, by the same rooms as the whole plan."""
+    gathered = _Gathered()
+    gathered.findings += [finding for finding in screen(job, catalog) if finding.id == "job.plant_unknown"]
+    shape, bed, _, _ = _up_to_the_water(job, catalog, gathered, on_progress, laid)
+    planting = _placed(job, catalog, gathered, on_progress, laid, shape, bed)
+    needed = ("the tank", "the bed") if planting is None else ()
+    about = [
+        finding
+        for finding in gathered.findings
+        if finding.id.startswith("planting.")
+        or finding.id == "job.plant_unknown"
+        or (finding.severity is Severity.MISSING and finding.about in needed)
+    ]
+    return PlantingPlan(
+        version=version,
+        job_name=job.name,
+        reference=job.reference,
+        job_hash=job_hash(job),
+        findings=_in_order(about),
+        figures=tuple(figure for figure in gathered.figures if figure.id.startswith("planting.")),
+        assumed=tuple(gathered.assumed),
+        layout=None if laid is None else laid.stage.result,
+        planting=planting,
+    )
+
+
 def living_plan(
     job: Job,
     catalog: Catalog,

@@ -85,6 +85,16 @@ def _parser() -> argparse.ArgumentParser:
     add_own_rows(layout)
     add_units(layout)
 
+    planting = add(
+        "planting",
+        _planting,
+        "Show which plant goes where and how many, or a proposal: zones, buckets, a sheet for the wall.",
+    )
+    planting.add_argument("job", type=Path, help="the job file")
+    planting.add_argument("--pdf", type=Path, metavar="FILE", help="write the planting sheet to this file too")
+    add_own_rows(planting)
+    add_units(planting)
+
     water = add("water", _water, "Show the water by itself: litres, a card for each barrel, what to read.")
     water.add_argument("job", type=Path, help="the job file")
     water.add_argument("--pdf", type=Path, metavar="FILE", help="write the water page to this file too")
@@ -286,6 +296,19 @@ def _layout(args: argparse.Namespace) -> int:
             on_progress=progress,
         )
     print_layouts(found, args.units)
+    return 0
+
+
+def _planting(args: argparse.Namespace) -> int:
+    from slackwater.actions.planting_job import planting_job
+    from slackwater.cli.progress import Progress
+    from slackwater.cli.show_planting import print_planting
+
+    with Progress(sys.stderr) as progress:
+        found = planting_job(
+            args.job, args.pdf, units=args.units, catalog_folder=args.catalog, layouts=_layouts(), on_progress=progress
+        )
+    print_planting(found, args.units)
     return 0
 
 

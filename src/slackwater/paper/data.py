@@ -37,7 +37,7 @@ from slackwater.paper.offer_page import option_data, visit_data
 from slackwater.paper.planting_page import planting_data
 from slackwater.paper.van_card import van_data
 from slackwater.paper.water_page import salt_name, water_data
-from slackwater.plan import LivingPlan, Plan, WaterPlan, animals_back, as_planted, job_hash
+from slackwater.plan import LivingPlan, Plan, PlantingPlan, WaterPlan, animals_back, as_planted, job_hash
 from slackwater.reader import SOURCE_LANGUAGE, Reader, Typed, right_to_left
 from slackwater.supply.calendar import LAST_DAY, priced_visits, valid_until
 from slackwater.supply.result import PriceResult, Step
@@ -591,7 +591,7 @@ def layout_sheet_data(
     }
 
 
-def _head(plan: Plan | WaterPlan, job: Job, reader: Reader) -> dict[str, Any]:
+def _head(plan: Plan | WaterPlan | PlantingPlan, job: Job, reader: Reader) -> dict[str, Any]:
     """What every paper reads: what it is of, and how it is set."""
     return _headed(
         job,
@@ -706,6 +706,15 @@ def water_sheet_data(plan: WaterPlan, job: Job, catalog: Catalog, reader: Reader
         **_head(plan, job, reader),
         "water": None if plan.water is None else water_data(plan.water, catalog, reader),
         "water_findings": [finding_texts(finding, reader) for finding in plan.findings if finding.severity in SETTLE],
+    }
+
+
+def planting_sheet_data(plan: PlantingPlan, job: Job, catalog: Catalog, reader: Reader) -> dict[str, Any]:
+    """What the planting sheet by itself reads."""
+    return {
+        **_head(plan, job, reader),
+        "planting": planting_data(plan.planting, plan.layout, catalog, reader),
+        "planting_findings": [finding_texts(finding, reader) for finding in plan.findings],
     }
 
 

@@ -48,8 +48,9 @@ WANTED: Mapping[Place, float] = {
 MOST: Mapping[Place, float] = {"surface": 0.20, "wood": 2.0, "stone": 2.0}
 """Share that is planted at most, 1 where it is not named: what floats leaves light for the rest, and leaves of epiphytes
 reach over what they hold on to. Common practice, no source."""
-TOO_MANY, CROWDED = 1.25, 1.5
-"""What covers more of all the bed, or of one zone, than this stands on itself on the first day; common practice, no source."""
+DENSE, TOO_MANY, CROWDED = 1.25, 2.0, 1.5
+"""Units that cover more of all the bed than the first are planted closer than usual, more than the second find no room;
+the third is for one zone. Common practice, no source."""
 FAST = frozenset({"fast", "very fast"})
 FAST_SHARE = 0.30
 """Fast growers at the start, as a share of what is planted, where the job does not say; common practice, no source."""
@@ -566,11 +567,11 @@ class _Work:
             covered[number] = covered.get(number, 0.0) + units * self.sort(plant).cover_cm2 / 1e4
         bed = [zone for zone in self.zones if zone.soil_m is not None]
         on_bed, room = sum(covered.get(zone.number, 0.0) for zone in bed), sum(zone.area_m2 for zone in bed)
-        if on_bed > TOO_MANY * room:
+        if on_bed > DENSE * room:
             self.findings.append(
                 Finding(
                     id="planting.too_many",
-                    severity=Severity.CONDITION,
+                    severity=Severity.CONDITION if on_bed > TOO_MANY * room else Severity.NOTE,
                     values={"cover_m2": on_bed, "room_m2": room},
                 )
             )
