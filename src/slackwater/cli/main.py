@@ -92,6 +92,16 @@ def _parser() -> argparse.ArgumentParser:
     add_own_rows(light)
     add_units(light)
 
+    planting = add(
+        "planting",
+        _planting,
+        "Show which plant goes where and how many, or a proposal: zones, buckets, a sheet for the wall.",
+    )
+    planting.add_argument("job", type=Path, help="the job file")
+    planting.add_argument("--pdf", type=Path, metavar="FILE", help="write the planting sheet to this file too")
+    add_own_rows(planting)
+    add_units(planting)
+
     water = add("water", _water, "Show the water by itself: litres, a card for each barrel, what to read.")
     water.add_argument("job", type=Path, help="the job file")
     water.add_argument("--pdf", type=Path, metavar="FILE", help="write the water page to this file too")
@@ -312,6 +322,19 @@ def _light(args: argparse.Namespace) -> int:
             on_progress=progress,
         )
     print_light(found, args.units)
+    return 0
+
+
+def _planting(args: argparse.Namespace) -> int:
+    from slackwater.actions.planting_job import planting_job
+    from slackwater.cli.progress import Progress
+    from slackwater.cli.show_planting import print_planting
+
+    with Progress(sys.stderr) as progress:
+        found = planting_job(
+            args.job, args.pdf, units=args.units, catalog_folder=args.catalog, layouts=_layouts(), on_progress=progress
+        )
+    print_planting(found, args.units)
     return 0
 
 

@@ -747,6 +747,20 @@ class Planting(Frozen):
     undeliverable: bool = False
 
 
+class PlantingWish(Frozen):
+    """What a proposal of plants keeps to; what is named under `plants` stands as it is.
+
+    `unavailable` names plants that cannot be had at the moment.
+    """
+
+    budget: Money | None = None
+    """For plants, as they are ordered."""
+    most_species: int | None = Field(default=None, ge=1, le=40)
+    fast_share: Share | None = None
+    """Fast growers, as a share of the planted area on the first day."""
+    unavailable: tuple[str, ...] = ()
+
+
 # ---------------------------------------------------------------- office
 
 
@@ -898,6 +912,7 @@ class Job(Frozen):
     wood: tuple[Wood, ...] | None = None
     layout: LayoutWish = LayoutWish()
     plants: tuple[Planting, ...] | None = None
+    planting: PlantingWish = PlantingWish()
     preparation: Preparation = Preparation()
     goods: tuple[Goods, ...] = ()
     van: Van = Van()

@@ -229,6 +229,12 @@ name = "{name}"
 # units = 9
 # unit_price = 5
 
+[planting]                        # if plants are proposed, because none or too few are named
+# budget = 300
+# most_species = 10
+# fast_share = 0.3                # of the planting on the first day: fast growers take up ammonium
+# unavailable = ["microsorum_pteropus"]
+
 [preparation]
 # heater = "300 W"                # for the barrel
 # tap_allowed = true

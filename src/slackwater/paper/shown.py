@@ -28,7 +28,7 @@ SHEETS = "sheets.json"
 """Everything the papers print, so that an office can set them with its own letterhead in no time."""
 FORMAT = 6
 """Raised when a page holds other things than before: one of another number is set anew from the kept plan."""
-ROOMS = ("tank", "layout", "light", "water", "living", "day", "supply")
+ROOMS = ("tank", "layout", "light", "planting", "water", "living", "day", "supply")
 
 
 def write_shown(
