@@ -8,7 +8,7 @@ from math import hypot
 from slackwater.layout.result import LayoutResult
 from slackwater.light.result import LightResult
 from slackwater.paper.layout_figures import LEFT_MM, LINE, RIGHT_MM, TOP_MM, Drawing, Point, scale_of
-from slackwater.paper.layout_figures import _Sheet as Sheet
+from slackwater.paper.layout_figures import Sheet as Sheet
 from slackwater.paper.layout_figures import _sides as sides
 from slackwater.reader import Reader
 from slackwater.wording.render import say
