@@ -109,7 +109,8 @@ name = "{name}"
 # count = 2
 
 # [light]
-# lamps = [{{ power = "60 W", count = 2 }}]
+# lamps = [{{ power = "60 W", count = 2, photon_flux = "120 umol/s", length = "90 cm", above_water = "15 cm" }}]
+# water_colour = "clear"          # or tea, dark
 
 # [co2]
 # cylinder = "2 kg"

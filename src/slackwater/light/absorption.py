@@ -27,6 +27,8 @@ BANDS_NM: tuple[tuple[int, int], ...] = ((400, 450), (450, 500), (500, 550), (55
 TINT_SLOPE_PER_NM = 0.014
 """Fall of the colour of dissolved plant matter with wavelength: Bricaud, Morel and Prieur (1981), Limnology and Oceanography
 26(1), 43-53; from memory."""
+WAY_M = 0.3
+"""Over which the attenuation of a whole spectrum counts: the usual depth."""
 GREY_PER_M = 0.2
 """The part of what a tank's water adds to pure water that is dust and takes all colours alike; the rest is tint. From memory."""
 
@@ -97,7 +99,7 @@ def attenuation_by_band_per_m(*, attenuation_per_m: float) -> Floats:
     Parameters
     ----------
     attenuation_per_m : float
-        Mean over 400 to 700 nm [1/m, 0 to 1000]; below that of pure water, it is pure water.
+        Of a flat spectrum of 400 to 700 nm over its first 0.3 m [1/m, 0 to 100]; below that of pure water, it is pure water.
 
     Returns
     -------
@@ -111,12 +113,20 @@ def attenuation_by_band_per_m(*, attenuation_per_m: float) -> Floats:
 
     Notes
     -----
-    Pure water, plus dust that takes all colours alike, plus tint that takes most of the blue. The mean of the bands is
-    what was asked for.
+    Pure water, plus dust that takes all colours alike, plus as much tint, which takes most of the blue, as brings the
+    whole to what was asked for. The whole counts over a way, because the colours that are left are lost more slowly.
     """
-    check_range("attenuation_per_m", attenuation_per_m, 0, 1000, unit="1/m")
+    check_range("attenuation_per_m", attenuation_per_m, 0, 100, unit="1/m")
     pure = _mean_by_band(PURE_WATER_PER_M)
-    added = max(0.0, attenuation_per_m - float(pure.mean()))
-    grey = min(GREY_PER_M, added)
-    tint = _mean_by_band(np.exp(-TINT_SLOPE_PER_NM * (WAVELENGTHS_NM - 440)))
-    return np.asarray(pure + grey + (added - grey) * tint / tint.mean())
+    grey = pure + min(GREY_PER_M, max(0.0, attenuation_per_m - _over_the_way(pure)))
+    shape = _mean_by_band(np.exp(-TINT_SLOPE_PER_NM * (WAVELENGTHS_NM - 440)))
+    low, high = 0.0, 1e5
+    for _ in range(80):
+        middle = (low + high) / 2
+        low, high = (middle, high) if _over_the_way(grey + middle * shape) < attenuation_per_m else (low, middle)
+    return np.asarray(grey + low * shape)
+
+
+def _over_the_way(bands: Floats) -> float:
+    """Attenuation of a flat spectrum over the first 0.3 m [1/m]."""
+    return float(-np.log(np.exp(-bands * WAY_M).mean()) / WAY_M)

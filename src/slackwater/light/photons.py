@@ -155,7 +155,7 @@ def ready(
     layout : Layout
         Bed, stones and wood.
     attenuation_per_m : float
-        Of the water, mean over 400 to 700 nm [1/m].
+        Of the water, see `absorption.attenuation_by_band_per_m` [1/m]; with 0 it takes nothing.
     levels_m : floats
         Heights of the level sensors over the bed [m]; none is put above the water.
     cell_m : float

@@ -7,9 +7,7 @@ from math import hypot
 
 from slackwater.layout.result import LayoutResult
 from slackwater.light.result import LightResult
-from slackwater.paper.layout_figures import LEFT_MM, LINE, RIGHT_MM, TOP_MM, Drawing, Point, scale_of
-from slackwater.paper.layout_figures import Sheet as Sheet
-from slackwater.paper.layout_figures import _sides as sides
+from slackwater.paper.layout_figures import LEFT_MM, LINE, RIGHT_MM, TOP_MM, Drawing, Point, Sheet, scale_of, tell_sides
 from slackwater.reader import Reader
 from slackwater.wording.render import say
 
@@ -72,7 +70,7 @@ def light_drawing(light: LightResult, layout: LayoutResult, reader: Reader) -> D
     foot = TOP_MM + width * sheet.mm
     sheet.across(0, length, foot + 10.5)
     sheet.up(0, width, LEFT_MM + length * sheet.mm + 9.0)
-    sides(sheet, layout, foot)
+    tell_sides(sheet, layout.public_sides or ("front",), foot)
     _legend(sheet, foot + 13.0)
     sheet.height_mm += LEGEND_MM
     return sheet.drawn(FILE, say("figure.light_bed.title", {}, reader))
