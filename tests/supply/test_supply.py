@@ -193,6 +193,18 @@ def test_without_overhead_or_margin_the_direct_cost_is_told_and_no_price_made_up
     assert f"{whole.direct.total:.2f} cr" in sentence and all(name in sentence for name in lacks)
 
 
+def test_what_is_priced_at_nothing_is_in_the_price_at_nothing_and_told():
+    given = job_from("blue-corridor", **{"stones.0.price_per_kg": 0, "people.1.hourly_rate": 0})
+    assert "supply.priced_at_nothing" not in {
+        finding.id for finding in assess_supply(JOB, catalog(), QUANTITIES).findings
+    }
+    stage = assess_supply(given, catalog(), QUANTITIES)
+    (note,) = [finding for finding in stage.findings if finding.id == "supply.priced_at_nothing"]
+    stone = next(line for line in stage.result.order if line.kind == "stone")
+    assert note.values["items"] == f"{stone.item}, {given.people[1].id}" and stone.price == 0
+    assert stage.result.price.total < assess_supply(JOB, catalog(), QUANTITIES).result.price.total
+
+
 def told(item, amount, currency, unit):
     return ToldPrice(
         item=item, amount=Decimal(amount), currency=currency, unit=unit, supplier="Quarry", valid_from=date(2027, 1, 4)

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import io
+import json
 import re
+import shutil
 from datetime import timedelta
 
 import pytest
@@ -12,7 +14,7 @@ from pypdf import PdfReader
 from slackwater.actions import looking
 from slackwater.actions.office import open_office
 from slackwater.actions.plan_work import Wanted
-from slackwater.book import jobs, links
+from slackwater.book import jobs, links, prices
 from slackwater.job.form import Kind, all_questions, parts
 from slackwater.paper.shown import without_amounts
 from slackwater.web.access import TABLE, May, is_business, row_of
@@ -136,9 +138,6 @@ def test_a_link_that_shows_nothing_is_told_the_same_whatever_it_was(office, call
 
 
 def test_a_client_sees_the_offer_and_the_dates_and_nothing_of_the_firm(office, call, told, computed, tmp_path):
-    import json
-    import shutil
-
     job = told["job"]
     call.post(f"/jobs/{job}/house", headers=told["headers"]["owner"], data={"client": "Ada Harbour", "site": "lobby"})
     put_plan(office, computed, Wanted(job, 1, "metric"))
@@ -208,6 +207,44 @@ def test_the_crew_sees_no_price_in_a_plan_a_survey_or_a_paper(office, call, told
         for names, headers in ((True, owner), (False, crew)):
             shown = call.get(f"{at}/survey/{part}", headers=headers).text
             assert any(f'.{word}"' in shown for word in ("hourly_rate", "margin_share", "bag_price")) is names
+
+
+def test_an_offer_of_the_office_tells_the_price(office, call, told, computed):
+    put_plan(office, computed, Wanted(told["job"], 1, "metric"))
+    amount = re.compile(r"\d[\d., \u202f]*\.\d\d")
+    handed = call.get(f"/jobs/{told['job']}/plan/papers/offer.pdf", headers=told["headers"]["owner"]).content
+    amounts = amount.findall(words_of((computed / "offer.pdf").read_bytes()))
+    assert amounts and amount.findall(words_of(handed)) == amounts
+
+
+def test_the_crew_cannot_touch_how_the_price_is_made(office, call, told):
+    crew, at = told["headers"]["crew"], f"/jobs/{told['job']}/survey/office"
+    shown = call.get(at, headers=crew).text
+    for name in ("risk_share", "deposit_share", "terms", "options"):
+        assert f"price.{name}" not in shown
+        assert f"price.{name}" in call.get(at, headers=told["headers"]["owner"]).text
+    before = jobs.newest(office.book, told["job"]).text
+    sent = {"based_on": "1", "price.risk_share": "45 %", "price.terms": "none", "do": "add:price.options"}
+    assert call.post(at, headers=crew, data=sent).status_code == 303
+    assert jobs.newest(office.book, told["job"]).text == before
+
+
+def test_a_link_shows_the_offer_that_was_sent_while_the_firm_writes_on(office, call, told, computed, tmp_path):
+    own = tmp_path / "own"
+    shutil.copytree(computed, own)
+    page = json.loads((computed / "page.json").read_text(encoding="utf-8"))
+    page["offer"] |= {"ready": True, "total": "8 000.00 cr"}
+    (own / "page.json").write_text(json.dumps(page), encoding="utf-8")
+    put_plan(office, own, Wanted(told["job"], 1, "metric"))
+    look = f"/look/{told['token']}"
+    assert "8 000.00 cr" in call.get(look).text
+    jobs.save_version(office.book, told["job"], EXAMPLE + "\n# later\n", parent=1, at=NOW, by="")
+    assert "8 000.00 cr" in call.get(look).text
+    # A plan of the newer version that is no offer yet takes the older offer away no more than a price that changed.
+    put_plan(office, computed, Wanted(told["job"], 2, "metric"))
+    dearer = {"item": "travel_km", "amount_minor": 90, "currency": "EUR", "unit": "km"}
+    prices.add(office.book, **dearer, valid_from=NOW.date(), at=NOW, by="")
+    assert "8 000.00 cr" in call.get(look).text and call.get(f"{look}/offer.pdf").content.startswith(b"%PDF")
 
 
 def test_the_crew_answers_the_survey_but_no_question_about_money(office, call, told):

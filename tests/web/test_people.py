@@ -110,6 +110,8 @@ def test_ones_own_password_changes_here_and_signs_out_elsewhere(call, office):
         ("wrong", new, "not your present password"),
         (PASSWORD, "short", "12 to 256 signs"),
         (PASSWORD, "aaaaaaaaaaaaaaaa", "too easy"),
+        (PASSWORD, "Passwordpassword", "too easy"),
+        (PASSWORD, "teapotteapotteapot", "too easy"),
         (PASSWORD, "the crew of five", "too easy"),
         (PASSWORD, "", "needed"),
     ):

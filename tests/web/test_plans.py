@@ -20,7 +20,9 @@ from slackwater.book import jobs, prices, tasks
 from slackwater.book.tasks import State
 from slackwater.invoice.model import Firm, Look, Seller
 from slackwater.job.form import all_questions, whole
+from slackwater.job.load import read_job
 from slackwater.job.screen import fact_missing
+from slackwater.job.text import add_card
 from slackwater.paper.shown import waits_of
 from slackwater.web.pages import with_links
 from slackwater.web.plans import phases
@@ -460,3 +462,28 @@ def test_what_changed_between_two_offers_stands_above_the_figures(call, office, 
     row = re.search(r'<th scope="row">Travel</th>(.*?)</tr>', shown, re.DOTALL)[1]
     assert re.findall(r">([^<]+)</td>", row) == [f"{was:.2f} cr", f"{was + 10:.2f} cr", "+10.00"]
     assert "The &lt;b&gt;lamp&lt;/b&gt; stays." in shown
+
+
+def test_a_plan_stays_when_prices_change_and_says_that_it_is_not_of_today(call, office, planned):
+    at = f"/jobs/{planned}/plan"
+    assert "have changed" not in call.get(at).text
+    dearer = {"item": "travel_km", "amount_minor": 90, "currency": "EUR", "unit": "km"}
+    prices.add(office.book, **dearer, valid_from=NOW.date(), at=NOW, by="")
+    seen = call.get(at)
+    assert "prices of the record book" in seen.text and "The day at a glance" in seen.text
+    assert call.get(f"{at}/papers/offer.pdf").status_code == 200
+    # Asked for anew, it is made anew.
+    assert "/tasks/" in call.post(at, data={"version": "1"}).headers["location"]
+
+
+def test_the_option_that_a_client_chose_becomes_the_next_version_once(call, office, job_id):
+    text = add_card(EXAMPLE, ("price", "options"), {"name": "Good", "changes": ["fewer_plants"]})
+    jobs.save_version(office.book, job_id, text, parent=1, at=NOW, by="")
+    at = f"/jobs/{job_id}/plan/option"
+    assert call.post(at, data={"version": "2", "place": "2"}).status_code == 404
+    assert call.post(at, data={"version": "2", "place": "1"}).headers["location"] == f"/jobs/{job_id}/plan"
+    taken = jobs.newest(office.book, job_id)
+    job = read_job(taken.text, file_name="job")
+    assert (taken.n, job.price.options, job.plants[0].units) == (3, (), 10)  # two thirds of 14, rounded up
+    again = call.post(at, data={"version": "2", "place": "1"})
+    assert again.status_code == 409 and jobs.newest(office.book, job_id).n == 3

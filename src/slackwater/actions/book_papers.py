@@ -12,7 +12,6 @@ from slackwater.actions.firm import the_firm
 from slackwater.actions.letterhead import sender_of
 from slackwater.actions.looking import FOR_CLIENTS
 from slackwater.actions.office import Office
-from slackwater.actions.plan_work import Wanted
 from slackwater.actions.testing import place_of_job, tests_at, unit_of
 from slackwater.book import accounts, jobs, photos
 from slackwater.book.photos import PhotoRow
@@ -185,12 +184,7 @@ def _tested(office: Office, job_id: str, within: Any, reader: Reader) -> tuple[T
 
 def _next(office: Office, job_id: str, last: date, units: UnitSystem) -> tuple[tuple[date, str], ...]:
     """Dates after the period in which the client has a part, by the newest plan; none while there is none."""
-    row = jobs.get(office.book, job_id)
-    both: tuple[UnitSystem, ...] = (units, "metric", "us")
-    shown = next(
-        (found for one in both if (found := planning.see_plan(office, Wanted(job_id, row.newest_n, one))) is not None),
-        None,
-    )
+    shown = next(planning.plans_of(office, job_id, units), None)
     if shown is None:
         return ()
     steps = (

@@ -12,7 +12,6 @@ from slackwater.actions import planning
 from slackwater.actions.accounts import sha256
 from slackwater.actions.entering import Entered
 from slackwater.actions.office import Desk, Office
-from slackwater.actions.plan_work import Wanted
 from slackwater.book import jobs, links, trail
 from slackwater.book.links import LinkRow
 from slackwater.book.trail import Deed
@@ -92,11 +91,10 @@ def end(office: Desk, job_id: str, link_id: str, *, by: str) -> None:
 
 
 def _shown(office: Office, token: str, units: UnitSystem) -> tuple[jobs.JobRow, planning.Shown | None]:
+    """The job of a token, and its newest plan whose offer may be sent: what the firm is still writing takes none away."""
     row = jobs.get(office.book, links.job_of(office.book, sha256(token), at=office.clock()))
-    # Whoever looks has no way to have a plan made in other units.
-    both: tuple[UnitSystem, ...] = (units, "metric", "us")
-    seen = (planning.see_plan(office, Wanted(row.id, row.newest_n, system)) for system in both)
-    return row, next((shown for shown in seen if shown is not None), None)
+    seen = planning.plans_of(office, row.id, units)
+    return row, next((shown for shown in seen if shown.page["offer"]["ready"]), None)
 
 
 def look(office: Office, token: str, units: UnitSystem) -> Look:
@@ -109,14 +107,13 @@ def look(office: Office, token: str, units: UnitSystem) -> Look:
     """
     row, shown = _shown(office, token, units)
     page = shown.page if shown else None
-    ready = page is not None and page["offer"]["ready"]
-    day = page["day"] if page is not None and ready else None
+    day = page["day"] if page is not None else None
     return Look(
         job=row.name,
         day=row.day,
-        offer=page["offer"] if page is not None and ready else None,
+        offer=page["offer"] if page is not None else None,
         hours=(day["opens"], day["closes"]) if day else None,
-        dates=_dates(page) if page is not None and ready else (),
+        dates=_dates(page) if page is not None else (),
     )
 
 
@@ -157,6 +154,6 @@ def handover_paper(office: Office, token: str, units: UnitSystem) -> bytes:
 
 def _paper(office: Office, token: str, units: UnitSystem, name: str) -> bytes:
     _, shown = _shown(office, token, units)
-    if shown is None or not shown.page["offer"]["ready"] or name not in shown.papers():
+    if shown is None or name not in shown.papers():
         raise NotFound(say("people.look.no_offer", {}))
     return planning.paper(office, shown, name)[0]

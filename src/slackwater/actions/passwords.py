@@ -99,7 +99,10 @@ def fault(password: str, sign_in: str) -> str:
     """Id of the sentence why this is no password; empty where it is one."""
     if not LEAST <= len(password) <= MOST:
         return "length"
-    if len(set(password)) < 5 or sign_in.casefold() in password.casefold():
+    plain = password.casefold()
+    # What comes again in the word doubled, before its own length, is a shorter word over and over.
+    repeats = plain in (plain + plain)[1:-1]
+    if len(set(plain)) < 5 or repeats or "password" in plain or sign_in.casefold() in plain:
         return "easy"
     try:
         password.encode()

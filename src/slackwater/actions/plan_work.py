@@ -7,7 +7,7 @@ import json
 import re
 import shutil
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime
 from functools import lru_cache
 from pathlib import Path
@@ -137,6 +137,10 @@ class Place:
     folder: Path
     """Papers and page in the wanted units."""
     units: UnitSystem
+
+    def of_inputs(self, inputs: str) -> Place:
+        """Where the outcome of other inputs lies."""
+        return replace(self, hash=inputs, folder=self.folder.parents[1] / inputs / self.units)
 
     @property
     def plan_file(self) -> Path:

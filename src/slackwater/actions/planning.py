@@ -7,23 +7,27 @@ import json
 import os
 import threading
 import zipfile
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 from slackwater.actions.letterhead import sender_of
 from slackwater.actions.office import Desk, Office
-from slackwater.actions.plan_work import PLAN, Change, Key, Place, Wanted, made_plan, place_of, wanted_of
-from slackwater.book import jobs, presence, tasks
+from slackwater.actions.own_rows import catalog_folder
+from slackwater.actions.plan_work import PLAN, Change, Key, Place, Wanted, job_in, made_plan, place_of, wanted_of
+from slackwater.book import jobs, plans, presence, tasks
 from slackwater.book.tasks import OPEN, State, TaskRow
-from slackwater.errors import NotFound
+from slackwater.errors import Conflict, NotFound
 from slackwater.job.form import Answer, Part, answers_in, filled, parts
+from slackwater.job.taken import taken_text
 from slackwater.job.text import read_text
 from slackwater.paper.offer_change import offer_changes
 from slackwater.paper.sender import NOBODY, Sender
 from slackwater.paper.shown import SHEETS, without_amounts
 from slackwater.paper.write import SENT, paper_of
+from slackwater.units import UnitSystem
+from slackwater.wording.render import say
 from slackwater.work import WORKER
 
 PAPER_KINDS = {
@@ -49,11 +53,14 @@ class Shown:
         Texts, tables, figures (`slackwater.paper.shown`).
     folder : Path
         Where its papers and drawings lie.
+    is_outdated : bool
+        Whether what the version is planned with has changed since: prices of the book, the saved layout, what was learned.
     """
 
     wanted: Wanted
     page: Mapping[str, Any]
     folder: Path
+    is_outdated: bool = False
 
     @property
     def made(self) -> tuple[str, int]:
@@ -70,16 +77,55 @@ class Shown:
 
 
 def see_plan(office: Office, wanted: Wanted) -> Shown | None:
-    """A plan that was made; None where it was not.
+    """The last plan that was made of a version, for an offer that was sent stays what it was; None where there is none.
 
     Raises
     ------
     NotFound
         If there is no such job or version.
     """
-    place = place_of(office.settings, office.book, wanted, on=office.clock().date())
+    current = current_plan(office, wanted)
+    if current is not None or wanted.changes:
+        return current
+    place = _place(office, wanted)
+    for inputs in plans.inputs_of(office.book, wanted.job_id, wanted.version):
+        if inputs == place.hash:
+            return None  # made, but not in these units or not for this version of the program
+        older = place.of_inputs(inputs)
+        page = made_plan(office.book, older)
+        if page is not None:
+            return Shown(wanted=wanted, page=page, folder=older.folder, is_outdated=True)
+    return None
+
+
+def current_plan(office: Office, wanted: Wanted) -> Shown | None:
+    """The plan with the prices, the layout and the experience of today; None where it was not made.
+
+    Raises
+    ------
+    NotFound
+        If there is no such job or version.
+    """
+    place = _place(office, wanted)
     page = made_plan(office.book, place)
     return None if page is None else Shown(wanted=wanted, page=page, folder=place.folder)
+
+
+def _place(office: Office, wanted: Wanted) -> Place:
+    return place_of(office.settings, office.book, wanted, on=office.clock().date())
+
+
+def plans_of(office: Office, job_id: str, units: UnitSystem) -> Iterator[Shown]:
+    """The plans of a job that are there, of the newest version first, in these units where they were made in them.
+
+    Whoever looks at them has no way to have a plan made in other units.
+    """
+    systems: tuple[UnitSystem, ...] = tuple(dict.fromkeys((units, "metric", "us")))
+    for version in plans.planned_versions(office.book, job_id):
+        seen = (see_plan(office, Wanted(job_id, version, system)) for system in systems)
+        shown = next((found for found in seen if found is not None), None)
+        if shown is not None:
+            yield shown
 
 
 def ask_plan(office: Office, wanted: Wanted, *, by: str = "") -> TaskRow:
@@ -99,6 +145,33 @@ def ask_plan(office: Office, wanted: Wanted, *, by: str = "") -> TaskRow:
     )
     office.workshop.submit(task)
     return task
+
+
+def take_option(office: Office, wanted: Wanted, place: int, *, by: str = "") -> int:
+    """Write an option that the client chose into the job, as its next version; the number of that version.
+
+    Parameters
+    ----------
+    place : int
+        Of the option on the offer, from 1.
+
+    Raises
+    ------
+    NotFound
+        If there is no such job, version or option.
+    Conflict
+        If the job was changed since that version.
+    """
+    from slackwater.job.catalog import load_catalog
+
+    if wanted.version != newest_version(office, wanted.job_id):
+        raise Conflict(say("web.plan.option_old", {}))
+    text = jobs.version(office.book, wanted.job_id, wanted.version).text
+    job = job_in(text)
+    if not 1 <= place <= len(job.price.options):
+        raise NotFound(f"There is no option {place} on this offer")
+    taken = taken_text(text, job, load_catalog(catalog_folder(office.settings)), job.price.options[place - 1])
+    return jobs.save_version(office.book, wanted.job_id, taken, parent=wanted.version, at=office.clock(), by=by).n
 
 
 def open_task(office: Office, wanted: Wanted) -> TaskRow | None:
@@ -213,13 +286,13 @@ def _set(shown: Shown, name: str, sender: Sender) -> bytes:
     return _kept(shown, sender.mark, name, sender)
 
 
-def _kept(shown: Shown, under: str, name: str, sender: Sender, *, hidden: str = "") -> bytes:
-    """A paper with a sender, set once; amounts of the currency `hidden` are masked on it."""
+def _kept(shown: Shown, under: str, name: str, sender: Sender, *, hidden: str | None = None) -> bytes:
+    """A paper with a sender, set once; amounts of a currency to be hidden are masked on it ("": of whatever currency)."""
     kept = shown.folder / "set" / under / name
     if kept.is_file():
         return kept.read_bytes()
     data = sheets(shown)
-    told = without_amounts(data, hidden, data["language"])
+    told = data if hidden is None else without_amounts(data, hidden, data["language"])
     figures = {file.name: file.read_text(encoding="utf-8") for file in shown.folder.glob("*.svg")}
     made = paper_of(name.rpartition(".")[0], told, figures, sender)
     kept.parent.mkdir(parents=True, exist_ok=True)

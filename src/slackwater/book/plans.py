@@ -133,6 +133,20 @@ def of_inputs(book: Book, job_id: str, version_n: int, inputs_hash: str) -> Plan
     return None if row is None else _row(row)
 
 
+def inputs_of(book: Book, job_id: str, version_n: int) -> list[str]:
+    """Inputs that plans of a version were computed from, the last computed first."""
+    asked = select(plan.c.inputs_hash).where(plan.c.job_id == job_id, plan.c.version_n == version_n)
+    with book.reading() as connection:
+        return list(connection.scalars(asked.order_by(plan.c.computed_at.desc())))
+
+
+def planned_versions(book: Book, job_id: str) -> list[int]:
+    """Numbers of the versions that have a plan, the newest first."""
+    asked = select(plan.c.version_n).where(plan.c.job_id == job_id).distinct()
+    with book.reading() as connection:
+        return list(connection.scalars(asked.order_by(plan.c.version_n.desc())))
+
+
 def newest(book: Book, job_id: str) -> PlanRow | None:
     """The plan of the newest version that has one, the last computed of it; None where there is none."""
     asked = select(plan).where(plan.c.job_id == job_id)

@@ -7,6 +7,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, fields
 
 import numpy as np
+from scipy.optimize import brentq
 
 from slackwater.errors import BadInput, Contradiction, check_range
 from slackwater.layout import meshes, solids
@@ -66,12 +67,9 @@ def _boxed(points: Floats, size_m: tuple[float, float, float]) -> Floats:
     return np.asarray((points - (low + high) / 2) / (high - low) * size_m + (0, 0, size_m[2] / 2))
 
 
-def _halved(of: Callable[[float], float], target: float, low: float, high: float, rounds: int) -> float:
-    """Where a rising function meets a target, or the nearer end."""
-    for _ in range(rounds):
-        middle = (low + high) / 2
-        low, high = (middle, high) if of(middle) < target else (low, middle)
-    return (low + high) / 2
+def _met(of: Callable[[float], float], target: float, low: float, high: float) -> float:
+    """Where a rising function meets a target that lies between its ends, to a millionth of what is asked."""
+    return float(brentq(lambda at: of(at) / target - 1, low, high, xtol=1e-6, rtol=1e-7))
 
 
 def _stone(random: np.random.Generator, look: Look, size_m: tuple[float, float, float], volume_m3: float) -> _Mesh:
@@ -107,7 +105,7 @@ def _stone(random: np.random.Generator, look: Look, size_m: tuple[float, float, 
             return meshes.signed_volume_m3(*body(power, strength))
 
         if volume(low) < volume_m3 < volume(high):
-            return body(_halved(volume, volume_m3, low, high, 24 if pits else 50), strength)
+            return body(_met(volume, volume_m3, low, high), strength)
     raise Contradiction(
         f"no {look} stone of that mass fits the box: it would fill {volume_m3 / float(np.prod(size_m)):.0%} of it"
     )
@@ -178,7 +176,7 @@ def _wood(
         raise Contradiction(
             f"no branching wood of that mass fits the box: it would fill {volume_m3 / float(np.prod(size_m)):.0%} of it"
         )
-    return body(_halved(volume, volume_m3, low, high, 18))
+    return body(_met(volume, volume_m3, low, high))
 
 
 @dataclass(frozen=True)

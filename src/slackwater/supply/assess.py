@@ -13,7 +13,7 @@ from slackwater.supply.disposal import waste_lines
 from slackwater.supply.learned import BOX, goods_figures, sort_of
 from slackwater.supply.order import goods_findings, order_lines, regulated_in_tank, wood_findings
 from slackwater.supply.packing import packed_mass_kg, packing_items
-from slackwater.supply.price import direct_cost_of
+from slackwater.supply.price import direct_cost_of, working_people
 from slackwater.supply.result import Quantities, Supply
 from slackwater.supply.told import price_figures, price_findings
 
@@ -85,6 +85,12 @@ def assess_supply(job: Job, catalog: Catalog, quantities: Quantities) -> Stage[S
                 margin=float(price.budget - price.total),
                 margin_unit=price.currency,
             )
+        )
+    free = [line.item for line in order if line.unit_price == 0 and line.packs > 0]
+    free += [person.id for person in working_people(job, quantities) if person.hourly_rate == 0]
+    if free:
+        findings.append(
+            Finding(id="supply.priced_at_nothing", severity=Severity.NOTE, values={"items": ", ".join(free)})
         )
     if unpriced:
         assumed = (

@@ -105,6 +105,7 @@ TABLE: Mapping[str, May | Mapping[str, May]] = {
     "/jobs/{job_id}/versions/{n}": O,
     "/jobs/{job_id}/versions/{n}/job.toml": O,
     "/jobs/{job_id}/versions/{n}/back": O,
+    "/jobs/{job_id}/plan/option": O,
     "/jobs/{job_id}/plan/papers.zip": O,
     "/jobs/{job_id}/documents": O,
     "/jobs/{job_id}/documents/{document_id}": O,
@@ -158,18 +159,6 @@ PAPERS_OF_CREW = frozenset(
     {"day-sheet.pdf", "packing-list.pdf", "van-card.pdf", "cards.pdf", "handover.pdf", "calendar.ics"}
 )
 """Of all papers; the crew hands the handover sheet to the staff. The offer tells a price, and the plan as data every figure behind it."""
-BUSINESS = frozenset(
-    {
-        "night_surcharge",
-        "overhead_share",
-        "margin_share",
-        "tax_share",
-        "budget_covers",
-        "offer_date",
-        "offer_valid_days",
-    }
-)
-"""Questions of the survey that are of the firm's business without being an amount of money."""
 
 
 def row_of(pattern: str, method: str) -> May:
@@ -196,4 +185,6 @@ def may(asker: Asker, pattern: str, method: str, named: Mapping[str, str]) -> bo
 def is_business(path: Path) -> bool:
     """Whether a question of the survey is about prices, costs or margin: seen and answered by owners only."""
     question = question_at(path)
-    return question is not None and (question.kind is Kind.MONEY or question.name in BUSINESS)
+    return path[:1] == ("price",) or (
+        question is not None and (question.kind is Kind.MONEY or question.name == "night_surcharge")
+    )

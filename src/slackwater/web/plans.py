@@ -54,7 +54,7 @@ def plan(request: Request, office: Here, job_id: str, version: Number = None) ->
     return render_once(
         request,
         "plan.html",
-        (shown.made, wanted, newest, tuple(versions)),
+        (shown.made, wanted, newest, tuple(versions), shown.is_outdated),
         shown=shown,
         page=shown.page,
         phases=phases(shown.page["day"]["pages"] if shown.page["day"] else (), office.clock()),
@@ -96,9 +96,23 @@ def ask(
 ) -> Response:
     """Have the plan made, and follow the work."""
     wanted = _wanted(office, request, job_id, version)
-    if planning.see_plan(office, wanted) is not None:
+    if planning.current_plan(office, wanted) is not None:
         return RedirectResponse(_address(wanted), 303)
     return RedirectResponse(f"/tasks/{planning.ask_plan(office, wanted).id}", 303)
+
+
+@router.post("/jobs/{job_id}/plan/option")
+def take(
+    request: Request,
+    office: Here,
+    job_id: str,
+    version: Annotated[int, Form(ge=1, le=LARGEST_NUMBER)],
+    place: Annotated[int, Form(ge=1, le=LARGEST_NUMBER)],
+) -> Response:
+    """Write the option that the client chose into the job; its plan is then to be made."""
+    wanted = _wanted(office, request, job_id, version)
+    planning.take_option(office, wanted, place, by=asker_of(request).account_id)
+    return RedirectResponse(f"/jobs/{job_id}/plan", 303)
 
 
 @router.get("/jobs/{job_id}/plan/papers.zip")
@@ -218,13 +232,13 @@ def change(
     """Find a fact and choose another value; with both, which figures move."""
     wanted = _wanted(office, request, job_id, version)
     known = planning.facts(office, job_id, wanted.version)
-    before = planning.see_plan(office, wanted)
+    before = planning.current_plan(office, wanted)
     comparison, fault, task, chosen = None, "", None, None
     try:
         chosen = planning.fact_of(known, key) if key else None
         if chosen is not None and value:
             changed = planning.try_change(office, wanted, chosen.path, value)
-            after = planning.see_plan(office, changed)
+            after = planning.current_plan(office, changed)
             if before is not None and after is not None:
                 comparison = planning.compare(before, after)
             else:
@@ -265,7 +279,7 @@ def ask_change(
         changed = planning.try_change(office, wanted, chosen.path, value)
     except (BadInput, NotFound):
         return RedirectResponse(f"/jobs/{job_id}/change?{asked}", 303)
-    if planning.see_plan(office, changed) is None:
+    if planning.current_plan(office, changed) is None:
         return RedirectResponse(f"/tasks/{planning.ask_plan(office, changed).id}", 303)
     return RedirectResponse(f"/jobs/{job_id}/change?{asked}", 303)
 

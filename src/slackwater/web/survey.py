@@ -217,7 +217,11 @@ def save(request: Request, office: Here, job_id: str, part_id: str, form: Sent) 
     sent = _answers(form)
     asked_of = _asked_of(request)
     # What is not shown is not taken either, whoever wrote the form.
-    sent = replace(sent, posted={name: text for name, text in sent.posted.items() if asked_of(path_of(name))})
+    sent = replace(
+        sent,
+        posted={name: text for name, text in sent.posted.items() if asked_of(path_of(name))},
+        deed=sent.deed if sent.deed is None or asked_of(sent.deed[1]) else None,
+    )
     saved = surveying.save(office, job_id, based_on=sent.based_on, posted=sent.posted, deed=sent.deed)
     units, pages = units_of(request), _pages(request)
     clashes = clash_views(saved.clashes)

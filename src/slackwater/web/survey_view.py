@@ -401,7 +401,8 @@ def part_view(
     faults, rest = faults_by_field(seen.faults, paths)
     beside = _Beside(seen, units)
     title, help_text = sentence_list(f"survey.part.{part.id}")
-    groups = tuple(_only(_group(group, seen, units, beside, faults, pages), asked_of) for group in asked)
+    shown = (_group(group, seen, units, beside, faults, pages) for group in asked)
+    groups = tuple(_only(group, asked_of) for group in shown if asked_of(path_of(group.name)))
     return PartView(
         id=part.id,
         title=title,
@@ -430,7 +431,7 @@ def _only(group: GroupView, asked_of: Callable[[Path], bool]) -> GroupView:
     return replace(
         group,
         fields=tuple(one for one in group.fields if asked_of(path_of(one.name))),
-        groups=tuple(_only(one, asked_of) for one in group.groups),
+        groups=tuple(_only(one, asked_of) for one in group.groups if asked_of(path_of(one.name))),
         entries=tuple(_only(one, asked_of) for one in group.entries),
     )
 
