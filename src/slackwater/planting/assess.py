@@ -507,17 +507,15 @@ class _Work:
     def tell_proposal(self, asked: Asked, choice: Choice, *, named: bool) -> None:
         wish = self.job.planting
         if choice.units:
-            pots = sum(choice.units.values())
+            told: dict[str, float | str] = {
+                "units": sum(choice.units.values()),
+                "species": len(_by_plant(choice.units)),
+                "price": self.priced(choice),
+            }
             self.findings.append(
-                Finding(
-                    id="planting.suggested" if named else "planting.proposed",
-                    severity=Severity.NOTE if named else Severity.CONDITION,
-                    values={
-                        "units": pots,
-                        "species": len(_by_plant(choice.units)),
-                        "price": self.priced(choice),
-                    },
-                )
+                Finding(id="planting.suggested", severity=Severity.NOTE, values=told)
+                if named
+                else Finding(id="planting.proposed", severity=Severity.CONDITION, values=told)
             )
         wanted = sum(area.wanted_cm2 for area in asked.areas.values())
         covered = sum(asked.sorts[plant].cover_cm2 * units for (plant, _), units in choice.units.items())
