@@ -12,7 +12,6 @@ from slackwater.light import factors
 from slackwater.light.lamps import Emitter
 from slackwater.light.photons import Effort, blurred, ready, traced
 from slackwater.light.rays import tree_of_layout
-from tests.layout.shapes import box
 from tests.light.scenes import BLACK, QUICK, lamp, tank
 from tests.light.slow import followed
 
@@ -74,7 +73,7 @@ SLOW = {
     "loss": 0.8,
     "albedo_soil": 0.3,
     "albedo_stone": 0.5,
-    "photons": 400_000,
+    "photons": 200_000,
 }
 
 
@@ -97,9 +96,8 @@ def test_two_tracers_written_apart_agree():
         assert found.sinks[name] == pytest.approx(share, abs=4 * np.sqrt(2) * error), name
     here = np.ix_((found.y_m > 0.08) & (found.y_m < 0.20), (found.x_m > 0.32) & (found.x_m < 0.44))
     light = found.sensed[0][here].mean() * 0.12 * 0.12 / 100
-    error = np.sqrt(counted / SLOW["photons"]) * np.sqrt(1 / 1)
     spread = np.sqrt((found.sensed_error[0][here] ** 2).sum()) / 144 * 0.12 * 0.12 / 100
-    assert light == pytest.approx(counted, abs=4 * np.hypot(np.sqrt(counted / SLOW["photons"]), spread)), error
+    assert light == pytest.approx(counted, abs=4 * np.hypot(np.sqrt(counted / SLOW["photons"]), spread))
 
 
 def test_two_tracers_agree_in_the_shade_behind_a_stone():
@@ -264,8 +262,3 @@ def test_evening_out_keeps_an_even_grid_and_tells_nothing_of_covered_cells():
     found = blurred(grid, np.ones_like(grid), cells=3)
     assert np.isnan(found[5:8, 5:8]).all()
     assert found[np.isfinite(found)] == pytest.approx(7.0)
-
-
-def test_a_block_is_closed_so_inside_is_told_from_outside():
-    piece = box(0.1, 0.1, 0.1)
-    assert len(piece.closed_faces) == 12

@@ -10,7 +10,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from functools import partial
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -31,6 +31,9 @@ from slackwater.water.speciation import (
     speciate_at_pco2,
     speciate_at_ph,
 )
+
+if TYPE_CHECKING:
+    from slackwater.layout.scene import Layout
 
 Inputs = Mapping[str, Any]
 Answer = Callable[[Inputs], float]
@@ -255,13 +258,12 @@ def _solid_bodies(row: Inputs) -> tuple[list[tuple[Any, Any]], float | None]:
     return [(np.add(vertices, (shift, 0, row["radius_m"])), faces) for shift in (-away, away)], None
 
 
-def _stood_in_water(
+def _stood(
     bodies: list[tuple[Any, Any]], *, size_m: tuple[float, float, float], soil_m: float, line_m: float
-) -> Volumes4:
-    """Volumes of meshes that stand about the middle of a tank's bottom, in a flat bed."""
+) -> Layout:
+    """Meshes that stand about the middle of a tank's bottom, in a flat bed."""
     from slackwater.layout.pieces import piece_from_mesh
     from slackwater.layout.scene import Bed, Glass, Layout, Placement
-    from slackwater.layout.solids import exact_volumes
 
     length, width, height = size_m
     pieces = [
@@ -277,23 +279,30 @@ def _stood_in_water(
         for number, (vertices, faces) in enumerate(bodies, start=1)
     ]
     x, y = np.linspace(0, length, 5), np.linspace(0, width, 5)
-    return exact_volumes(
-        Layout(
-            glass=Glass(
-                corners_m=tuple(volume.rectangle(length_m=length, width_m=width)),
-                height_m=height,
-                water_line_m=line_m,
-                wall_m=0.01,
-                public_sides=("front",),
-            ),
-            bed=Bed(x_m=x, y_m=y, top_m=np.full((5, 5), soil_m), base_m=np.zeros((5, 5)), soil=""),
-            pieces={piece.key: piece for piece in pieces},
-            placements=tuple(
-                Placement(number=number, piece=piece.key, position_m=(length / 2, width / 2, 0.0))
-                for number, piece in enumerate(pieces, start=1)
-            ),
-        )
+    return Layout(
+        glass=Glass(
+            corners_m=tuple(volume.rectangle(length_m=length, width_m=width)),
+            height_m=height,
+            water_line_m=line_m,
+            wall_m=0.01,
+            public_sides=("front",),
+        ),
+        bed=Bed(x_m=x, y_m=y, top_m=np.full((5, 5), soil_m), base_m=np.zeros((5, 5)), soil=""),
+        pieces={piece.key: piece for piece in pieces},
+        placements=tuple(
+            Placement(number=number, piece=piece.key, position_m=(length / 2, width / 2, 0.0))
+            for number, piece in enumerate(pieces, start=1)
+        ),
     )
+
+
+def _stood_in_water(
+    bodies: list[tuple[Any, Any]], *, size_m: tuple[float, float, float], soil_m: float, line_m: float
+) -> Volumes4:
+    """Volumes of meshes that stand about the middle of a tank's bottom, in a flat bed."""
+    from slackwater.layout.solids import exact_volumes
+
+    return exact_volumes(_stood(bodies, size_m=size_m, soil_m=soil_m, line_m=line_m))
 
 
 def _displaced(row: Inputs) -> float:
@@ -505,6 +514,18 @@ def _cavity(row: Inputs) -> float:
     return factors.even_light_in_cavity(flux=row["flux_umol_s"], area=2 * (x * y + y * z + z * x), albedo=row["albedo"])
 
 
+def _tally(row: Inputs) -> float:
+    """Of photons in a tank with a stone: all sinks together; roulette is what stays alive less what was taken too much."""
+    from slackwater.layout import meshes
+    from slackwater.light.lamps import Emitter
+    from slackwater.light.photons import Effort, ready, traced
+
+    layout = _stood([meshes.block((0.1, 0.1, 0.2))], size_m=(1.0, 0.4, 0.4), soil_m=0.06, line_m=0.36)
+    lamp = Emitter(x_m=0.5, y_m=0.2, z_m=0.6, length_m=0.6, width_m=0.2, flux_umol_s=1.0)
+    effort = Effort(samples=1, photons=20_000, noise=0.0)
+    return sum(traced(ready(layout, attenuation_per_m=0.5), [lamp], effort=effort).sinks.values())
+
+
 def _beam_at_depth(row: Inputs) -> float:
     if "incidence_deg" not in row:
         return absorption.transmission(depth_m=row["depth_m"], attenuation_per_m=row["attenuation_per_m"])
@@ -697,6 +718,7 @@ COMPUTED: Mapping[tuple[str, str], Answer] = {
     ("layout", "largest_total_reflection_angle"): lambda row: surfaces.largest_mirrored_deg(n_water=row["n_water"]),
     ("layout", "beam_share_at_depth"): _beam_at_depth,
     ("layout", "closed_box_irradiance"): _cavity,
+    ("layout", "energy_tally"): _tally,
     ("light", "pure_water_absorption"): lambda row: absorption.pure_water_absorption_per_m(
         wavelength_nm=row["wavelength_nm"]
     ),
@@ -762,6 +784,7 @@ NO_EFFECT: Mapping[str, str] = {
     "from_medium": "the tables' light comes from air",
     "pane": "the pane between water and air cancels out",
     "plane_of_incidence": "names the plane that the function is for",
+    "sinks": "names where light can end; the tracer's own list is the finer one",
     "definition": "states the normalisation, which is part of the row's meaning",
 }
 """Keys that stand in a row but are not inputs of the function, each with the reason."""

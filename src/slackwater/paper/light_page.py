@@ -57,7 +57,7 @@ def _part(grid: Grid, a: int, b: int) -> list[float]:
 
 
 def _whole(value: float) -> str:
-    return digits(float(f"{value:.2g}"))
+    return digits(round(float(f"{value:.2g}")))
 
 
 def week_columns(reader: Reader) -> tuple[str, ...]:
