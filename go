@@ -16,9 +16,14 @@ HERE = Path(__file__).resolve().parent
 VENV = HERE / ".venv"
 READY = VENV / ".ready"
 LOWEST, BEYOND = (3, 11), (3, 15)
-LOCKS = {"run": "requirements.lock", "web": "requirements-web.lock", "dev": "requirements-dev.lock"}
+LOCKS = {
+    "run": "requirements.lock",
+    "web": "requirements-web.lock",
+    "picture": "requirements-picture.lock",
+    "dev": "requirements-dev.lock",
+}
 
-LARGER = {"run": ("web", "dev"), "web": ("dev",), "dev": ()}
+LARGER = {"run": ("web", "picture", "dev"), "web": ("picture", "dev"), "picture": ("dev",), "dev": ()}
 
 
 def stop(sentence: str) -> NoReturn:

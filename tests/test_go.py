@@ -21,7 +21,14 @@ CHANGED = "import runpy, sys; sys.argv = sys.argv[1:]; {change}; runpy.run_path(
 @pytest.fixture
 def project(tmp_path: Path) -> Path:
     """The files that go reads, and nothing set up."""
-    for name in ("go", "pyproject.toml", "requirements.lock", "requirements-web.lock", "requirements-dev.lock"):
+    for name in (
+        "go",
+        "pyproject.toml",
+        "requirements.lock",
+        "requirements-web.lock",
+        "requirements-picture.lock",
+        "requirements-dev.lock",
+    ):
         shutil.copy(TOP / name, tmp_path / name)
     return tmp_path
 
@@ -109,6 +116,15 @@ def test_the_test_environment_is_enough_for_running(project):
 
 
 @posix
+@posix
+@pytest.mark.parametrize("args", [("plan", "x.toml"), ("setup", "web"), ("setup", "picture")])
+def test_the_environment_with_pictures_is_enough_for_running_and_for_pages(project, args):
+    set_up_as(project, "picture")
+    done = run_go(project, *args)
+    assert "Setting up" not in done.stderr
+    assert done.returncode == (0 if args[0] == "setup" else 7)
+
+
 def test_the_running_environment_is_kept_and_added_to_for_tests(project):
     set_up_as(project, "run")
     done = run_go(project, "test")

@@ -64,8 +64,10 @@ def inside(module: Path) -> str:
         ("requirements.lock", PROJECT["project"]["dependencies"]),
         ("requirements.lock", PROJECT["dependency-groups"]["build"]),
         ("requirements-dev.lock", PROJECT["dependency-groups"]["dev"]),
+        ("requirements-picture.lock", PROJECT["project"]["optional-dependencies"]["picture"]),
+        ("requirements-dev.lock", PROJECT["project"]["optional-dependencies"]["picture"]),
     ],
-    ids=["run", "build", "dev"],
+    ids=["run", "build", "dev", "picture", "picture in dev"],
 )
 def test_each_asked_package_is_locked_at_an_allowed_version(lock, asked):
     locked = pins(lock)
@@ -75,14 +77,22 @@ def test_each_asked_package_is_locked_at_an_allowed_version(lock, asked):
         assert all(requirement.specifier.contains(version) for version in versions), (requirement, versions)
 
 
-def test_the_test_lock_holds_all_of_the_run_lock_at_the_same_versions():
-    run, dev = pins("requirements.lock"), pins("requirements-dev.lock")
+@pytest.mark.parametrize(
+    ("smaller", "larger"),
+    [
+        ("requirements.lock", "requirements-dev.lock"),
+        ("requirements-web.lock", "requirements-picture.lock"),
+        ("requirements-picture.lock", "requirements-dev.lock"),
+    ],
+)
+def test_a_larger_lock_holds_all_of_a_smaller_at_the_same_versions(smaller, larger):
+    run, dev = pins(smaller), pins(larger)
     assert run
     for name, rows in run.items():
         assert {version for version, _ in dev.get(name, set())} == {version for version, _ in rows}, name
 
 
-@pytest.mark.parametrize("lock", ["requirements.lock", "requirements-dev.lock"])
+@pytest.mark.parametrize("lock", ["requirements.lock", "requirements-picture.lock", "requirements-dev.lock"])
 def test_a_lock_has_a_hash_for_every_package_and_no_address(lock):
     text = (TOP / lock).read_text(encoding="utf-8")
     assert "://" not in text
@@ -145,7 +155,7 @@ def test_a_module_says_at_its_top_what_it_is_for(module):
         ("pint", "units.py"),
         ("sqlalchemy", "book/"),
         ("alembic", "book/"),
-        ("PIL", "book/"),
+        ("PIL", ("book/", "picture/mitsuba.py")),
         ("cryptography", ("book/safe.py", "web/certificate.py")),
         ("argon2", "actions/passwords.py"),
         ("platformdirs", "actions/settings.py"),
@@ -155,6 +165,8 @@ def test_a_module_says_at_its_top_what_it_is_for(module):
         ("numba", "layout/compiled.py"),
         ("coacd", "layout/pieces.py"),
         ("mujoco", "layout/settle.py"),
+        ("mitsuba", "picture/mitsuba.py"),
+        ("mitsuba_oidn", "picture/mitsuba.py"),
     ],
 )
 def test_a_heavy_library_has_one_home(library, home):
@@ -168,6 +180,7 @@ def test_nothing_is_imported_that_is_not_a_dependency():
     asked |= {"vl-convert"} if "vl-convert-python" in asked else set()
     asked |= {"argon2"} if "argon2-cffi" in asked else set()
     asked |= {"pil"} if "pillow" in asked else set()
+    asked |= {plain(Requirement(line).name) for line in PROJECT["project"]["optional-dependencies"]["picture"]}
     used = set().union(*map(imports_of, MODULES)) - set(sys.stdlib_module_names) - {"slackwater"}
     assert {plain(name) for name in used} - asked == set()
 
@@ -187,6 +200,7 @@ def test_the_architecture_page_names_every_room_and_every_dependency():
     rooms = {item.parent.name for item in home.glob("*/__init__.py")}
     rooms |= {item.stem for item in home.glob("*.py")} - {"__init__"}
     needed = {Requirement(line).name for line in PROJECT["project"]["dependencies"]}
+    needed |= {Requirement(line).name for line in PROJECT["project"]["optional-dependencies"]["picture"]}
     assert {name for name in rooms | needed if f"`{name}`" not in text} == set()
 
 

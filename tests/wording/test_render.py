@@ -23,7 +23,8 @@ def spoken() -> set[str]:
         room = path.parent.name
         ids |= set(
             re.findall(
-                r'(?:Finding|Remedy)\(\s*id="((?:job|tank|layout|water|living|day|supply|planting|light)\.[a-z0-9_]+)"', text
+                r'(?:Finding|Remedy)\(\s*id="((?:job|tank|layout|water|living|day|supply|planting|light)\.[a-z0-9_]+)"',
+                text,
             )
         )
         ids |= {

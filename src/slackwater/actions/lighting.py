@@ -20,7 +20,6 @@ from slackwater.finding import Finding
 from slackwater.job.catalog import Catalog
 from slackwater.job.model import Job
 from slackwater.layout.asked import Beside, lamp_files
-from slackwater.layout.result import LayoutStage
 from slackwater.light.ies import Photometry, read_ies
 from slackwater.light.result import LightResult
 from slackwater.stage import Stage
@@ -129,11 +128,11 @@ def laid_and_lit(
     folder: Path,
     cache: Path,
     on_progress: Callable[[str], None] = lambda _: None,
-) -> tuple[LayoutStage | None, Stage[LightResult] | None]:
+) -> tuple[LaidJob, Stage[LightResult] | None]:
     """What a plan takes of layout and light of a job whose file lies in a folder."""
     files = beside(job, folder)
     laid = lay_job(job, catalog, files=files, cache=cache, on_progress=on_progress)
-    return laid.stage, light_for(job, catalog, laid, files=files, cache=cache, on_progress=on_progress)
+    return laid, light_for(job, catalog, laid, files=files, cache=cache, on_progress=on_progress)
 
 
 # ---------------------------------------------------------------- kept

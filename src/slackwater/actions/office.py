@@ -12,6 +12,7 @@ from slackwater.actions.book import begun_book, open_book
 from slackwater.actions.drafts import Drafts
 from slackwater.actions.layout_work import layout_kinds
 from slackwater.actions.passwords import Passwords
+from slackwater.actions.picture_work import PICTURES, picture_kind
 from slackwater.actions.plan_work import PLAN, plan_kind
 from slackwater.actions.rest_work import REST, rest_kind
 from slackwater.actions.settings import LongWork, Settings
@@ -82,6 +83,7 @@ def open_office(settings: Settings, *, clock: Clock, workers: int = 2) -> Iterat
         kinds = {
             PLAN: plan_kind(settings, book, clock),
             REST: rest_kind(settings, book),
+            PICTURES: picture_kind(settings, book),
             **layout_kinds(settings, book),
         }
         workshop: Doer

@@ -12,6 +12,7 @@ from slackwater import __version__
 from slackwater.actions.files import read_text
 from slackwater.actions.from_book import with_book
 from slackwater.actions.lighting import laid_and_lit
+from slackwater.actions.picturing import offer_pictures, pictures_folder
 from slackwater.actions.readers import reader_of_papers
 from slackwater.actions.settings import Settings
 from slackwater.job.catalog import load_catalog
@@ -89,12 +90,14 @@ def plan_job(
     catalog = load_catalog(catalog_folder)
     if book is not None and at is not None:
         catalog = with_book(catalog, job, text, book, at=at)
-    laid, lit = laid_and_lit(job, catalog, folder=path.parent, cache=layouts, on_progress=on_progress)
+    laid_job, lit = laid_and_lit(job, catalog, folder=path.parent, cache=layouts, on_progress=on_progress)
+    laid = laid_job.stage
     found = plan(job, catalog, version=__version__, laid=laid, lit=lit, on_progress=on_progress)
     found = with_options(found, job, catalog, laid=laid, lit=lit, on_progress=on_progress)
     folder = out if out is not None else Path(f"{path.stem}-plan")
     before = _plan_in(folder)
-    papers = write_papers(found, job, catalog, folder, reader=reader, on_progress=on_progress)
+    pictures = offer_pictures(job, catalog, laid_job.scene, cache=pictures_folder(layouts), reader=reader)
+    papers = write_papers(found, job, catalog, folder, reader=reader, on_progress=on_progress, pictures=pictures)
     changed = None
     if before is not None and (before.job_name, before.reference) == (found.job_name, found.reference):
         told = offer_changes(*(offer_facts(one, here, FOR_THE_CLIENT) for one in (before, found)))

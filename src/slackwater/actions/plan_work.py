@@ -177,7 +177,7 @@ def laid_with(
     job: Job, catalog: Catalog, scene: bytes, cache: Path, report: Callable[[str], None]
 ) -> LayoutStage | None:
     """What a plan of the office takes of the layout: the one saved in the office, else a proposal."""
-    return _laid_job(job, catalog, scene, cache, report).stage
+    return _laid(job, catalog, scene, cache, report).stage
 
 
 def laid_and_lit_with(
@@ -187,11 +187,16 @@ def laid_and_lit_with(
     from slackwater.actions.lighting import light_for
     from slackwater.layout.asked import Beside
 
-    laid = _laid_job(job, catalog, scene, cache, report)
+    laid = _laid(job, catalog, scene, cache, report)
     return laid.stage, light_for(job, catalog, laid, files=Beside(), cache=cache, on_progress=report)
 
 
-def _laid_job(job: Job, catalog: Catalog, scene: bytes, cache: Path, report: Callable[[str], None]) -> LaidJob:
+def laid_scene(job: Job, catalog: Catalog, scene: bytes, cache: Path, report: Callable[[str], None]) -> bytes | None:
+    """The scene file of the same layout; None where facts are missing for one."""
+    return _laid(job, catalog, scene, cache, report).scene
+
+
+def _laid(job: Job, catalog: Catalog, scene: bytes, cache: Path, report: Callable[[str], None]) -> LaidJob:
     from slackwater.actions.laying import lay_job
     from slackwater.layout.asked import Beside
 

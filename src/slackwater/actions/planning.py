@@ -15,17 +15,21 @@ from typing import Any
 from slackwater.actions.letterhead import sender_of
 from slackwater.actions.office import Desk, Office
 from slackwater.actions.own_rows import catalog_folder
+from slackwater.actions.picture_work import PICTURES, laid_beside
 from slackwater.actions.plan_work import PLAN, Change, Key, Place, Wanted, job_in, made_plan, place_of, wanted_of
+from slackwater.actions.settings import LongWork
 from slackwater.book import jobs, plans, presence, tasks
 from slackwater.book.tasks import OPEN, State, TaskRow
-from slackwater.errors import Conflict, NotFound
+from slackwater.errors import CannotRun, Conflict, NotFound
 from slackwater.job.form import Answer, Part, answers_in, filled, parts
 from slackwater.job.taken import taken_text
 from slackwater.job.text import read_text
 from slackwater.paper.offer_change import offer_changes
+from slackwater.paper.picture_page import pictures_data
 from slackwater.paper.sender import NOBODY, Sender
 from slackwater.paper.shown import SHEETS, without_amounts
-from slackwater.paper.write import SENT, paper_of
+from slackwater.paper.write import SENT, for_templates, paper_with_pictures
+from slackwater.reader import Reader
 from slackwater.units import UnitSystem
 from slackwater.wording.render import say
 from slackwater.work import WORKER
@@ -143,6 +147,31 @@ def ask_plan(office: Office, wanted: Wanted, *, by: str = "") -> TaskRow:
     task = tasks.add(
         office.book, kind=PLAN, arguments=wanted.arguments(), at=office.clock(), by=by, job_id=wanted.job_id
     )
+    office.workshop.submit(task)
+    return task
+
+
+def ask_pictures(office: Office, wanted: Wanted, *, by: str = "") -> TaskRow:
+    """Have the pictures of an offer drawn; asked twice, they are drawn once.
+
+    Raises
+    ------
+    CannotRun
+        Where they cannot be drawn: the renderer is not installed here, or long work is done by workers.
+    NotFound, BadInput
+        As `ask_plan`.
+    """
+    from slackwater.actions.picturing import refuse_without_renderer
+
+    if office.settings.long_work is LongWork.WORKERS:
+        raise CannotRun(say("picture.by_workers", {}))
+    refuse_without_renderer()
+    place_of(office.settings, office.book, wanted, on=office.clock().date())
+    asked = wanted.arguments()
+    for task in tasks.of_job(office.book, wanted.job_id):
+        if task.kind == PICTURES and task.state in OPEN and task.arguments == asked:
+            return task
+    task = tasks.add(office.book, kind=PICTURES, arguments=asked, at=office.clock(), by=by, job_id=wanted.job_id)
     office.workshop.submit(task)
     return task
 
@@ -294,7 +323,12 @@ def _kept(shown: Shown, under: str, name: str, sender: Sender, *, hidden: str | 
     data = sheets(shown)
     told = data if hidden is None else without_amounts(data, hidden, data["language"])
     figures = {file.name: file.read_text(encoding="utf-8") for file in shown.folder.glob("*.svg")}
-    made = paper_of(name.rpartition(".")[0], told, figures, sender)
+    pictures = laid_beside(shown.folder)
+    if pictures is not None:
+        reader = Reader(shown.wanted.units, data["language"])
+        told = {**told, "pictures": for_templates(pictures_data(pictures, reader), reader)}
+    files = {} if pictures is None else pictures.files
+    made = paper_with_pictures(name.rpartition(".")[0], told, figures, files, sender)
     kept.parent.mkdir(parents=True, exist_ok=True)
     part = kept.with_name(f"{name}.{os.getpid()}.{threading.get_ident()}.part")
     part.write_bytes(made)

@@ -49,7 +49,7 @@ def planting_job(
     job = read_job(read_text(path), file_name=str(path))
     catalog = load_catalog(catalog_folder)
     laid, lit = laid_and_lit(job, catalog, folder=path.parent, cache=layouts, on_progress=on_progress)
-    found = planting_plan(job, catalog, version=__version__, laid=laid, lit=lit, on_progress=on_progress)
+    found = planting_plan(job, catalog, version=__version__, laid=laid.stage, lit=lit, on_progress=on_progress)
     if pdf is not None:
         on_progress("setting the planting sheet")
         sheet = planting_sheet(found, job, catalog, reader=reader_of_papers(job, units))

@@ -102,6 +102,32 @@ def _parser() -> argparse.ArgumentParser:
     add_own_rows(planting)
     add_units(planting)
 
+    picture = add(
+        "picture", _picture, "Draw how the tank will look: from each public side and obliquely, at three ages."
+    )
+    picture.add_argument("job", type=Path, help="the job file")
+    picture.add_argument(
+        "--side",
+        choices=("front", "rear", "left", "right", "oblique"),
+        help="from there only (default: all that the public sees, and obliquely)",
+    )
+    picture.add_argument("--age", choices=("planted", "week6", "month3"), help="at that age only (default: all three)")
+    picture.add_argument(
+        "--size",
+        type=_size,
+        default=(640, 360),
+        metavar="WxH",
+        help="of each picture in points, 64x36 to 3840x2160 (default: 640x360)",
+    )
+    picture.add_argument(
+        "--seconds", type=_seconds, metavar="N", help="the longest that one picture may take; then it is left grainier"
+    )
+    picture.add_argument(
+        "--out", type=Path, metavar="DIR", help="folder for the pictures (default: NAME-pictures here)"
+    )
+    add_own_rows(picture)
+    add_units(picture)
+
     water = add("water", _water, "Show the water by itself: litres, a card for each barrel, what to read.")
     water.add_argument("job", type=Path, help="the job file")
     water.add_argument("--pdf", type=Path, metavar="FILE", help="write the water page to this file too")
@@ -201,6 +227,23 @@ def _parser() -> argparse.ArgumentParser:
 def _port(text: str) -> int:
     if not (text.isdecimal() and int(text) <= 65_535):
         raise argparse.ArgumentTypeError(f"{text} is no port: a whole number from 0 to 65535")
+    return int(text)
+
+
+def _size(text: str) -> tuple[int, int]:
+    parts = text.lower().split("x")
+    if len(parts) == 2 and all(part.isascii() and part.isdecimal() for part in parts):
+        width, height = int(parts[0]), int(parts[1])
+        if 64 <= width <= 3840 and 36 <= height <= 2160 and 0.25 <= width / height <= 4:
+            return width, height
+    raise argparse.ArgumentTypeError(
+        f"{text} cannot be: width x height such as 1920x1080, from 64x36 to 3840x2160, neither side over four times the other"
+    )
+
+
+def _seconds(text: str) -> int:
+    if not (text.isascii() and text.isdecimal() and 1 <= int(text) <= 86_400):
+        raise argparse.ArgumentTypeError(f"{text} cannot be: a whole number of seconds from 1 to 86400")
     return int(text)
 
 
@@ -335,6 +378,33 @@ def _planting(args: argparse.Namespace) -> int:
             args.job, args.pdf, units=args.units, catalog_folder=args.catalog, layouts=_layouts(), on_progress=progress
         )
     print_planting(found, args.units)
+    return 0
+
+
+def _picture(args: argparse.Namespace) -> int:
+    from slackwater.actions.picturing import Wish, picture_job
+    from slackwater.cli.progress import Progress
+    from slackwater.cli.show_picture import print_pictures
+
+    width, height = args.size
+    wish = Wish(
+        sides=(args.side,) if args.side else (),
+        ages=(args.age,) if args.age else ("planted", "week6", "month3"),
+        width=width,
+        height=height,
+        seconds=args.seconds,
+    )
+    with Progress(sys.stderr) as progress:
+        found = picture_job(
+            args.job,
+            wish,
+            out=args.out,
+            units=args.units,
+            catalog_folder=args.catalog,
+            layouts=_layouts(),
+            on_progress=progress,
+        )
+    print_pictures(found)
     return 0
 
 

@@ -34,6 +34,7 @@ from slackwater.paper.layout_page import ScoredPart
 from slackwater.paper.light_figures import light_drawing
 from slackwater.paper.living_figures import living_figures
 from slackwater.paper.living_page import opening_data
+from slackwater.paper.picture_page import NO_PICTURES, OfferPictures, pictures_data
 from slackwater.paper.planting_figures import PLAN, planting_drawing
 from slackwater.paper.sender import NOBODY, Sender, bring_sender
 from slackwater.paper.water_flow import water_flow_svg
@@ -130,6 +131,7 @@ def write_papers(
     reader: Reader,
     on_progress: Callable[[str], None] = lambda _: None,
     data: Mapping[str, Any] | None = None,
+    pictures: OfferPictures = NO_PICTURES,
 ) -> tuple[Path, ...]:
     """Write plan.json, the PDFs, the figures and the calendar into a folder.
 
@@ -140,6 +142,8 @@ def write_papers(
     ----------
     data : mapping, optional
         As `papers_data` makes it, where it was made already.
+    pictures : OfferPictures
+        Of the finished tank, for the offer.
 
     Raises
     ------
@@ -156,7 +160,10 @@ def write_papers(
             workshop, finished = Path(room) / "workshop", Path(room) / "finished"
             workshop.mkdir()
             finished.mkdir()
-            told = papers_data(plan, job, catalog, reader) if data is None else data
+            told = papers_data(plan, job, catalog, reader, pictures) if data is None else data
+            for file, png in pictures.files.items():
+                (workshop / file).write_bytes(png)
+                (finished / file).write_bytes(png)
             _make(plan, job, catalog, workshop, finished, reader, on_progress, told)
             if out.exists():
                 shutil.move(str(out), str(Path(room) / "before"))
@@ -197,9 +204,12 @@ def _make(
             (finished / f"{name}.pdf").write_bytes(_typeset(name, workshop, here / "fonts"))
 
 
-def papers_data(plan: Plan, job: Job, catalog: Catalog, reader: Reader) -> dict[str, Any]:
+def papers_data(
+    plan: Plan, job: Job, catalog: Catalog, reader: Reader, pictures: OfferPictures = NO_PICTURES
+) -> dict[str, Any]:
     """Everything that the papers of a plan print, in the reader's language."""
-    return for_templates(paper_data(plan, job, catalog, reader), reader)
+    told = {**paper_data(plan, job, catalog, reader), "pictures": pictures_data(pictures, reader)}
+    return for_templates(told, reader)
 
 
 def for_templates(data: Mapping[str, Any], reader: Reader) -> dict[str, Any]:

@@ -108,6 +108,7 @@ TABLE: Mapping[str, May | Mapping[str, May]] = {
     "/jobs/{job_id}/versions/{n}/back": O,
     "/jobs/{job_id}/plan/option": O,
     "/jobs/{job_id}/plan/papers.zip": O,
+    "/jobs/{job_id}/plan/pictures": O,
     "/jobs/{job_id}/documents": O,
     "/jobs/{job_id}/documents/{document_id}": O,
     "/api/jobs/{job_id}/versions/{number}": O,

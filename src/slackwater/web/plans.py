@@ -101,6 +101,16 @@ def ask(
     return RedirectResponse(f"/tasks/{planning.ask_plan(office, wanted).id}", 303)
 
 
+@router.post("/jobs/{job_id}/plan/pictures")
+def pictures(
+    request: Request, office: Here, job_id: str, version: Annotated[int | None, Form(ge=1, le=LARGEST_NUMBER)] = None
+) -> Response:
+    """Have the pictures of the offer drawn, and follow the work."""
+    wanted = _wanted(office, request, job_id, version)
+    _made(office, wanted)
+    return RedirectResponse(f"/tasks/{planning.ask_pictures(office, wanted).id}", 303)
+
+
 @router.post("/jobs/{job_id}/plan/option")
 def take(
     request: Request,
