@@ -55,14 +55,19 @@ def speed() -> None:
     for count in (2, 5, 10):
         took = []
         for steps in (1, 20_001):
-            start = time.perf_counter()
+            start = time.process_time()
             propose(tank, ground, pieces[-count:], effort=Effort(runs=1, steps=steps))
-            took.append(time.perf_counter() - start)
+            took.append(time.process_time() - start)
         print(f"{count} stones: {20_000 / (took[1] - took[0]):,.0f} steps a second on one core")
     for name, how in (("not settled", None), ("settled", let_go)):
-        start = time.perf_counter()
+        start, used = time.perf_counter(), time.process_time()
         found = propose(tank, ground, pieces, settle=how)
-        print(f"ten stones, {len(found)} proposals {name}: {time.perf_counter() - start:.1f} s")
+        print(
+            f"ten stones, {len(found)} proposals {name}: {time.perf_counter() - start:.1f} s, "
+            f"{time.process_time() - used:.1f} s of the processors; "
+            f"pieces placed {', '.join(str(len(item.layout.placements)) for item in found)}",
+            flush=True,
+        )
 
 
 def rules(sets: int, settle: int) -> None:
@@ -86,9 +91,13 @@ def rules(sets: int, settle: int) -> None:
         made += len(found)
         rested += sum(item.was_settled for item in found)
         # Of pieces that were let go, contact may be a fraction of a millimetre deep; panes and water line hold all the same.
-        bad += sum(
-            bool([rule for rule in broken(item.layout) if not item.was_settled or " in " not in rule]) for item in found
-        )
+        for item in found:
+            told = [rule for rule in broken(item.layout) if not item.was_settled or " in " not in rule]
+            if told:
+                bad += 1
+                print(f"set {number}: {', '.join(told)}", flush=True)
+        if (number + 1) % 100 == 0:
+            print(f"{number + 1} sets, {bad} proposals in breach, {time.perf_counter() - start:.0f} s", flush=True)
     print(
         f"{sets} sets: {made} proposals, {rested} of them settled, {bad} break a rule; {time.perf_counter() - start:.0f} s"
     )

@@ -97,6 +97,7 @@ MIX: dict[str, int] = {
     "api events": 3,
     "layout": 2,
     "layout, its scene": 1,
+    "layout, a drawing": 1,
     "layout, a version": 1,
     "api layout": 1,
     "api layout, figures": 1,
@@ -492,6 +493,7 @@ def address(name: str, ids: dict[str, Any], luck: random.Random) -> str:
         # Until its pieces are made a layout is refused with a sentence; so is what nobody has saved or asked for.
         "layout": f"/jobs/{planned}/layout",
         "layout, its scene": f"/jobs/{planned}/layout/scene.glb",
+        "layout, a drawing": f"/jobs/{planned}/layout/drawings/plan.svg",
         "layout, a version": f"/jobs/{planned}/layout/versions/1/scene.glb",
         "api layout": f"/api/jobs/{planned}/layout",
         "api layout, figures": f"/api/jobs/{planned}/layout/figures",

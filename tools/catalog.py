@@ -33,7 +33,10 @@ NOT_ON_PAPER_EITHER = (
     *(f"finding.day.{name}" for name in ("break_moved", "holds_given_up", "boxes_run_on")),
 )
 """Beginnings of ids of sentences that only screens and terminals show."""
-FIGURES_ON_PAPER = ("figure.gantt.description", "figure.water_flow.description", "figure.layout_")
+FIGURES_ON_PAPER = (
+    *("figure.gantt.description", "figure.water_flow.description"),
+    *("figure.layout_", "figure.light_", "figure.planting_"),
+)
 """Beginnings of ids of what papers say of figures; the rest stands on screens only."""
 LITRES_ON_PAPER = tuple(
     f"figure_name.layout.{name}" for name in ("displaced", "buried", "soil_net", "free_water", "above_water")

@@ -21,6 +21,10 @@ def lacking(job: Job, catalog: Catalog) -> tuple[Finding, ...]:
     The same parts and keys as in the findings of a whole plan, apart from what only shows when one is reckoned.
     """
     hardscape = hardscape_solid_l(job, catalog)
+    asked = job
+    if job.plants is None and not tank_lacks(job) and not bed_lacks(job):
+        # Where there is a bed, plants are proposed.
+        job = job.model_copy(update={"plants": ()})
     working = tuple(person for person in job.people or () if not person.on_call)
     parts = (
         ("the tank", tank_lacks(job)),
@@ -35,4 +39,4 @@ def lacking(job: Job, catalog: Catalog) -> tuple[Finding, ...]:
     price = price_lacks(job, working)
     if price:
         missing.append(fact_missing("the price", price, Severity.CONDITION))
-    return (*screen(job, catalog), *hardscape.findings, *missing)
+    return (*screen(asked, catalog), *hardscape.findings, *missing)

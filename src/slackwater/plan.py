@@ -40,6 +40,7 @@ from slackwater.job.screen import fact_missing, screen
 from slackwater.job.variants import VARIANTS
 from slackwater.layout.assess import assess_bed, old_soil_l
 from slackwater.layout.result import BedResult, LayoutResult, LayoutStage
+from slackwater.light.result import LightResult
 from slackwater.living.assess import (
     Waiting,
     assess_waiting,
@@ -65,6 +66,9 @@ from slackwater.living.weeks import (
     return_on_the_day,
     weeks_lack,
 )
+from slackwater.planting.assess import assess_planting, planted
+from slackwater.planting.ground import LightMap
+from slackwater.planting.result import PlantingResult
 from slackwater.stage import Stage
 from slackwater.supply.asked import further_visit_price
 from slackwater.supply.assess import assess_supply
@@ -116,6 +120,10 @@ class Plan(Frozen):
     bed: BedResult | None
     layout: LayoutResult | None = None
     """Where stones and wood stand; None where they were estimated from their masses."""
+    light: LightResult | None = None
+    """The light on the bed; None where it was not reckoned, or there is none."""
+    planting: PlantingResult | None = None
+    """Zones and what is planted in them; None where there is no bed yet."""
     volumes: Volumes | None
     loads: Loads | None
     water: WaterBudget | None
@@ -285,6 +293,7 @@ def plan(
     *,
     version: str,
     laid: LayoutStage | None = None,
+    lit: Stage[LightResult] | None = None,
     effort: Effort | None = None,
     thoroughness: Thoroughness = USUAL,
     on_progress: OnProgress = lambda _: None,
@@ -299,6 +308,8 @@ def plan(
         Version of the program, noted in the plan.
     laid : LayoutStage or None
         Where stones and wood stand (`layout.compose`); None: their litres are estimated from their masses.
+    lit : Stage of LightResult or None
+        The light over that layout (`light.assess`), followed before it like the layout is laid; None: not reckoned.
     effort : Effort or None
         How hard to try for the best day.
     thoroughness : Thoroughness
@@ -308,7 +319,9 @@ def plan(
     """
     gathered = _Gathered()
     gathered.findings += screen(job, catalog)
-    before = _up_to_the_day(job, catalog, gathered, on_progress, laid)
+    light = None if lit is None else gathered.take("the light", lit)
+    before = _up_to_the_day(job, catalog, gathered, on_progress, laid, light=light)
+    asked, job = job, before.job
     shape, bed, water, waiting = before.shape, before.bed, before.water, before.waiting
     # The day's solver works outside Python's lock, so the weeks after are followed meanwhile; neither asks the other.
     with ThreadPoolExecutor(max_workers=1) as meanwhile:
@@ -358,7 +371,7 @@ def plan(
         version=version,
         job_name=job.name,
         reference=job.reference,
-        job_hash=job_hash(job),
+        job_hash=job_hash(asked),
         seed=job.seed,
         verdict=verdict(gathered.findings),
         findings=_in_order(gathered.findings),
@@ -367,6 +380,8 @@ def plan(
         tank=shape,
         bed=bed,
         layout=None if laid is None else laid.stage.result,
+        light=light,
+        planting=before.planting,
         volumes=before.volumes,
         loads=before.loads,
         water=water,
@@ -385,6 +400,7 @@ def with_options(
     catalog: Catalog,
     *,
     laid: LayoutStage | None = None,
+    lit: Stage[LightResult] | None = None,
     effort: Effort | None = None,
     thoroughness: Thoroughness = USUAL,
     on_progress: OnProgress = lambda _: None,
@@ -400,7 +416,9 @@ def with_options(
         on_progress(f"planning the option {option.name}")
         planned = found
         if set(option.changes) - set(idle):
-            planned = plan(varied, catalog, version=found.version, laid=laid, effort=asked, thoroughness=thoroughness)
+            planned = plan(
+                varied, catalog, version=found.version, laid=laid, lit=lit, effort=asked, thoroughness=thoroughness
+            )
         options.append(_planned_option(option, idle, varied, planned, found))
     return found.model_copy(update={"options": tuple(options)})
 
@@ -418,12 +436,17 @@ def _planned_option(
         finish=None if day is None else day.finish,
         margin_min=None if day is None else day.margin_min,
         done_by_closing=None if day is None or day.finish is None else day.risk.as_planned.done_by_closing.share,
-        plants=sum(planting.units for planting in varied.plants or ()),
+        plants=sum(item.units for item in as_planted(varied, planned).plants or ()),
         visits=len(priced_visits(varied)),
         price=None if supply is None else supply.price,
         adds=_added(found.findings, planned.findings),
         spares=_added(planned.findings, found.findings),
     )
+
+
+def as_planted(job: Job, plan: Plan) -> Job:
+    """The job with the plants that its plan was made with: what papers list where the job leaves them open."""
+    return job if plan.planting is None else planted(job, plan.planting)
 
 
 def day_as_booked(
@@ -441,6 +464,7 @@ def day_as_booked(
     """
     gathered = _Gathered()
     before = _up_to_the_day(job, catalog, gathered, on_progress, laid)
+    job = before.job
     booked = booked_day(
         job, before.catalog, before.rooms, work_places=before.work_places, effort=effort, on_progress=on_progress
     )
@@ -797,6 +821,9 @@ def _up_to_the_water(
 class _Before:
     """What the rooms before the day have found, and what the day takes from them."""
 
+    job: Job
+    """With the plants that were proposed where it names none."""
+    planting: PlantingResult | None
     shape: TankShape | None
     bed: BedResult | None
     volumes: Volumes | None
@@ -811,10 +838,50 @@ class _Before:
     laid: LayoutStage | None
 
 
+def _placed(
+    job: Job,
+    catalog: Catalog,
+    gathered: _Gathered,
+    on_progress: OnProgress,
+    laid: LayoutStage | None,
+    shape: TankShape | None,
+    bed: BedResult | None,
+    light: LightResult | None = None,
+) -> PlantingResult | None:
+    if shape is None or bed is None:
+        return None
+    layout = None if laid is None else laid.stage.result
+    known = None if light is None else _light_map(light)
+    return gathered.take(
+        "the planting", assess_planting(job, catalog, shape, bed, layout=layout, light=known, on_progress=on_progress)
+    )
+
+
+def _light_map(light: LightResult) -> LightMap:
+    """The light a centimetre over the bed, as a planting asks for it."""
+    return LightMap(
+        x_m=np.array(light.x_m),
+        y_m=np.array(light.y_m),
+        par_umol_m2_s=np.array(light.low, dtype=float),
+        error_umol_m2_s=np.array(light.low_error, dtype=float),
+    )
+
+
 def _up_to_the_day(
-    job: Job, catalog: Catalog, gathered: _Gathered, on_progress: OnProgress, laid: LayoutStage | None
+    job: Job,
+    catalog: Catalog,
+    gathered: _Gathered,
+    on_progress: OnProgress,
+    laid: LayoutStage | None,
+    *,
+    planting: PlantingResult | None = None,
+    light: LightResult | None = None,
 ) -> _Before:
+    """Up to the day; with a planting of the same bed given, nothing is placed anew."""
     shape, bed, volumes, water = _up_to_the_water(job, catalog, gathered, on_progress, laid)
+    if planting is None:
+        planting = _placed(job, catalog, gathered, on_progress, laid, shape, bed, light)
+        job = job if planting is None else planted(job, planting)
     loads = None
     if shape is not None and volumes is not None and bed is not None:
         loads = gathered.take(
@@ -838,6 +905,8 @@ def _up_to_the_day(
         waiting = gathered.take("how long the boxes hold", assess_waiting(job, catalog, water, shape))
     quantities = _quantities(job, catalog, shape, bed, water, waiting)
     return _Before(
+        job=job,
+        planting=planting,
         shape=shape,
         bed=bed,
         volumes=volumes,
@@ -863,7 +932,7 @@ def variants_of(job: Job, catalog: Catalog, *, laid: LayoutStage | None = None) 
     gathered = _Gathered()
     gathered.findings += screen(job, catalog)
     before = _up_to_the_day(job, catalog, gathered, lambda _: None, laid)
-    return _variants(job, catalog, before, gathered)
+    return _variants(before.job, catalog, before, gathered)
 
 
 def _variant(
@@ -875,7 +944,7 @@ def _variant(
     gathered = _Gathered()
     gathered.findings += screen(varied, catalog)
     # No variant moves a stone.
-    after = _up_to_the_day(varied, catalog, gathered, lambda _: None, before.laid)
+    after = _up_to_the_day(varied, catalog, gathered, lambda _: None, before.laid, planting=before.planting)
     price, lacks = _variant_price(name, job, varied, catalog, before, after)
     leaving = [box.label for box in after.water.boxes if box.leaves] if after.water else []
     return JobVariant(
@@ -1074,6 +1143,56 @@ def _unknown_counts(now: Happened, catalog: Catalog) -> list[Finding]:
     ]
 
 
+class PlantingPlan(Frozen):
+    """The planting alone: what a plan says of it, without water, day and price."""
+
+    version: str
+    job_name: str
+    reference: str
+    job_hash: str
+    findings: tuple[Finding, ...]
+    figures: tuple[Figure, ...]
+    assumed: tuple[Assumption, ...]
+    layout: LayoutResult | None
+    planting: PlantingResult | None
+
+
+def planting_plan(
+    job: Job,
+    catalog: Catalog,
+    *,
+    version: str,
+    laid: LayoutStage | None = None,
+    lit: Stage[LightResult] | None = None,
+    on_progress: OnProgress = lambda _: None,
+) -> PlantingPlan:
+    """The planting of a job, by the same rooms as the whole plan."""
+    gathered = _Gathered()
+    light = None if lit is None else gathered.take("the light", lit)
+    gathered.findings += [finding for finding in screen(job, catalog) if finding.id == "job.plant_unknown"]
+    shape, bed, _, _ = _up_to_the_water(job, catalog, gathered, on_progress, laid)
+    planting = _placed(job, catalog, gathered, on_progress, laid, shape, bed, light)
+    needed = ("the tank", "the bed") if planting is None else ()
+    about = [
+        finding
+        for finding in gathered.findings
+        if finding.id.startswith("planting.")
+        or finding.id == "job.plant_unknown"
+        or (finding.severity is Severity.MISSING and finding.about in needed)
+    ]
+    return PlantingPlan(
+        version=version,
+        job_name=job.name,
+        reference=job.reference,
+        job_hash=job_hash(job),
+        findings=_in_order(about),
+        figures=tuple(figure for figure in gathered.figures if figure.id.startswith("planting.")),
+        assumed=tuple(gathered.assumed),
+        layout=None if laid is None else laid.stage.result,
+        planting=planting,
+    )
+
+
 def living_plan(
     job: Job,
     catalog: Catalog,
@@ -1091,6 +1210,11 @@ def living_plan(
     gathered.findings += _event_findings(job, now, has_events=bool(events))
     gathered.findings += _unknown_counts(now, catalog)
     shape, bed, _, water = _up_to_the_water(job, catalog, gathered, on_progress, laid)
+    known = now.job
+    if job.plants is None:
+        planting = _placed(job, catalog, gathered, on_progress, laid, shape, bed)
+        if planting is not None:
+            now = replace(now, job=now.job.model_copy(update={"plants": planted(job, planting).plants}))
     waiting = None
     if water is not None and shape is not None:
         boxes, homeless = recounted(water.boxes, job, now.job, catalog)
@@ -1141,7 +1265,7 @@ def living_plan(
         version=version,
         job_name=job.name,
         reference=job.reference,
-        job_hash=job_hash(now.job),
+        job_hash=job_hash(known),
         findings=_in_order(about),
         figures=tuple(figure for figure in gathered.figures if figure.id.startswith("living.")),
         assumed=tuple(gathered.assumed),

@@ -39,7 +39,21 @@ def test_help_loads_nothing_heavy():
         assert f"'{heavy}'" not in loaded
 
 
-COMMANDS = ("new", "check", "plan", "water", "living", "day", "book", "learned", "people", "schema", "verify", "worker")
+COMMANDS = (
+    "new",
+    "check",
+    "plan",
+    "planting",
+    "water",
+    "living",
+    "day",
+    "book",
+    "learned",
+    "people",
+    "schema",
+    "verify",
+    "worker",
+)
 
 
 def test_every_command_has_help(capsys):
@@ -129,6 +143,17 @@ def test_water_shows_cards_and_writes_its_page(tmp_path):
     assert "Water and boxes" in text and "What to settle" in text and "Soil, stone and this water" in text
     first = page.read_bytes()
     assert run("water", EXAMPLE, "--pdf", page).returncode == 0 and page.read_bytes() == first
+
+
+def test_planting_shows_buckets_and_writes_its_sheet(tmp_path):
+    page = tmp_path / "planting.pdf"
+    done = run("planting", EXAMPLE, "--pdf", page)
+    assert done.returncode == 0, done.stderr
+    for needed in ("Blue corridor: planting", "background", "Portions", "java fern", str(page)):
+        assert needed in done.stdout
+    reader = PdfReader(page)
+    assert len(reader.pages) == 1
+    assert "Hang this at the tank" in " ".join(reader.pages[0].extract_text().split())
 
 
 def test_water_in_us_units_and_without_a_file(tmp_path):

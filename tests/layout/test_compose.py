@@ -7,11 +7,12 @@ import pytest
 from slackwater.actions.laying import beside, lay_job
 from slackwater.job.catalog import load_catalog
 from slackwater.layout.asked import Beside, Care
-from slackwater.layout.compose import Anew, empty_layout
+from slackwater.layout.compose import Anew, empty_layout, numbered_as_placed
 from slackwater.layout.gltf import to_glb
 from slackwater.layout.scene import Placement
 from slackwater.plan import water_plan
 from slackwater.tank.assess import assess_tank
+from slackwater.wording.render import finding_sentence
 from tests.jobs import job_from
 
 CATALOG = load_catalog()
@@ -58,6 +59,48 @@ def test_the_scene_beside_a_job_is_its_layout_and_its_litres_those_of_the_tank(t
     assert net.inputs["hardscape_l"] == pytest.approx(4 / 2.65, rel=1e-5)
     figure = next(figure for figure in plan.figures if figure.id == "layout.displaced_l")
     assert figure.inputs["columns_l"] == pytest.approx(figure.value, rel=1e-3)
+
+
+# The job lists a stone whose scan is missing, then a smaller one without a scan; the larger is placed second here.
+def test_findings_of_pieces_bear_the_numbers_of_the_drawings():
+    job = job_from(
+        "light-well",
+        stones=[{"material": "stone_granite", "pieces": ["4 kg", "2 kg"], "mesh": "gone.stl"}],
+        wood=[],
+    )
+    empty, pieces, findings = empty_layout(job, CATALOG, assess_tank(job, CATALOG).result, Beside(), Anew())
+    (told,) = findings
+    assert (told.id, told.about) == ("layout.scan_not_there", "1")
+    placed = replace(
+        empty,
+        placements=(
+            Placement(number=1, piece=pieces[1].key, position_m=(0.2, 0.3, 0.1)),
+            Placement(number=2, piece=pieces[0].key, position_m=(0.4, 0.3, 0.1)),
+        ),
+    )
+    (now,) = numbered_as_placed(findings, pieces, placed)
+    assert (now.about, now.values["number"]) == ("2", 2)
+    (nowhere,) = numbered_as_placed(findings, pieces, empty)
+    assert nowhere.values["number"] == "–" and "4 kg" in finding_sentence(nowhere)
+
+
+def test_the_public_looks_from_where_the_job_says_and_a_default_is_told(tmp_path, scene):
+    files = {"a.glb": to_glb(scene)}
+
+    def looked(**layout):
+        job = job_from("light-well", **STONE, layout={"scene": "a.glb", **layout}, **{"tank.rim_height": "1.4 m"})
+        stage = laid(job, tmp_path, files).stage.stage
+        told = {item.field for item in stage.assumed}
+        return stage.result.sights, told & {"layout.seated_eye", "layout.standing_eye", "layout.viewing_distance"}
+
+    sights, told = looked(seated_eye="1.1 m", viewing_distance="3 m")
+    height = job_from("light-well").tank.height_m
+    assert {(one.posture, one.distance_m) for one in sights} == {("seated", 3.0), ("standing", 3.0)}
+    assert sights[0].eye_m == pytest.approx(1.1 - (1.4 - height)) and 0 < sights[0].hidden_share < 1
+    assert told == {"layout.standing_eye"}
+    usual, told = looked()
+    assert told == {"layout.seated_eye", "layout.standing_eye", "layout.viewing_distance"}
+    assert {one.distance_m for one in usual} == {1.0, 2.0}
 
 
 def test_half_a_stone_in_the_soil_is_soil_that_is_not_poured(tmp_path, scene):

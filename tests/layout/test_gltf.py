@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 
 from slackwater.errors import BadInput
 from slackwater.layout.gltf import KEY, VERSION, bed_mesh, from_glb, to_glb
-from slackwater.layout.scene import Bay, Bed, Glass, Joint, Layout, Piece, Placement, Retainer, stood
+from slackwater.layout.scene import Bay, Bed, Cap, Glass, Joint, Layout, Piece, Placement, Retainer, stood
 
 EDGES_M = (0.2, 0.1, 0.15)
 
@@ -58,6 +58,7 @@ def bed(heights=None):
         repose_deg=32.0,
         bays=(Bay(outline_m=((0.0, 0.0), (0.1, 0.0), (0.1, 0.1)), material="sand"),),
         retainers=(Retainer(line_m=((0.2, 0.1), (0.4, 0.1)), top_m=0.07),),
+        cap=Cap(material="active_soil_fine", depth_m=0.02, share=0.6),
     )
 
 
@@ -110,6 +111,7 @@ def assert_same(one, other):
         np.testing.assert_array_equal(getattr(one.bed, name), getattr(other.bed, name), strict=True)
     assert (one.bed.soil, one.bed.base, one.bed.repose_deg) == (other.bed.soil, other.bed.base, other.bed.repose_deg)
     assert (one.bed.bays, one.bed.retainers) == (other.bed.bays, other.bed.retainers)
+    assert one.bed.cap == other.bed.cap
     assert list(one.pieces) == list(other.pieces)
     for key, piece in one.pieces.items():
         for name in piece.__dataclass_fields__:

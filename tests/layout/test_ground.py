@@ -56,6 +56,40 @@ def test_the_last_node_lies_on_the_far_glass():
     assert ground.cell_m == pytest.approx((0.005, 0.005), rel=0.01)
 
 
+# A plane from 4 cm to 14 cm over 0.4 m has risen by 4 cm at 0.16 m and by 8 cm at 0.32 m.
+def test_retainers_of_a_job_stand_where_the_bed_has_risen_by_another_4_cm():
+    over = glass(1.0, 0.4)
+    sloped = {"form": "edges", "front": "4 cm", "rear": "14 cm"}
+    assert bed_grid(asked(sloped), over, load_catalog()).retainers == ()
+    strips = bed_grid(asked(sloped, retainers=True), over, load_catalog()).retainers
+    assert [strip.top_m for strip in strips] == pytest.approx([0.08, 0.12])
+    for strip, away in zip(strips, (0.16, 0.32), strict=True):
+        assert sorted(x for x, _ in strip.line_m) == pytest.approx([0.0, 1.0])
+        assert [y for _, y in strip.line_m] == pytest.approx([away, away], abs=1e-6)
+
+
+# A mound from 4 cm at the glass to 12 cm over a flat of 20 x 20 cm: the ring at 8 cm lies half way, 40 x 40 cm.
+def test_a_retainer_round_a_mound_is_closed():
+    over = glass(0.6, 0.6)
+    mound = {"form": "mound", "edge": "4 cm", "top": "12 cm", "flat_length": "20 cm", "flat_width": "20 cm"}
+    (strip,) = bed_grid(asked(mound, retainers=True), over, load_catalog()).retainers
+    assert strip.line_m[0] == strip.line_m[-1] and strip.top_m == pytest.approx(0.08)
+    around = sum(np.hypot(b[0] - a[0], b[1] - a[1]) for a, b in zip(strip.line_m, strip.line_m[1:], strict=False))
+    assert around == pytest.approx(1.6, rel=0.01)
+
+
+# 60 % of 1.0 x 0.4 m to 2 cm are 4.8 L, of 8 cm over the whole, 32 L.
+def test_a_cap_takes_its_part_of_the_soil():
+    over = glass(1.0, 0.4)
+    layer = {"layer": {"material": "active_soil_fine", "bag": "9 L"}, "depth": "2 cm", "share": 0.6}
+    level = {"form": "edges", "front": "8 cm", "rear": "8 cm"}
+    ground = bed_grid(asked(level, top_layer=layer), over, load_catalog())
+    assert material_litres(ground, over) == {
+        "active_soil_fine": pytest.approx(4.8),
+        "active_soil_normal": pytest.approx(27.2),
+    }
+
+
 def test_base_layer_and_bays_take_their_part_of_the_bed():
     over = glass(1.0, 0.4)
     layers = {

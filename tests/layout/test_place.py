@@ -142,6 +142,22 @@ def test_bad_stones_are_told_and_good_ones_are_not():
     assert told[0].values["beyond_cm"] == pytest.approx(2.0)
 
 
+def test_a_stone_over_a_cut_corner_is_told_by_how_far():
+    # The corner from (1, 0.2) to (0.8, 0.4): a block whose own corner is at (0.95, 0.35) reaches 0.1 / sqrt(2) over it.
+    over = glass().model_copy(update={"corners_m": ((0, 0), (1, 0), (1, 0.2), (0.8, 0.4), (0, 0.4))})
+    told = placing_findings(layout(over, bed(over), (box(0.2, 0.1, 0.1), (0.85, 0.3, 0.1))))
+    assert [finding.id for finding in told] == ["layout.through_the_glass"]
+    assert told[0].values["beyond_cm"] == pytest.approx(100 * 0.1 / np.sqrt(2))
+
+
+def test_what_is_below_the_bottom_glass_is_past_the_glass():
+    over = glass()
+    told = placing_findings(layout(over, bed(over), (box(0.1, 0.1, 0.1), (0.5, 0.2, 0.02))))
+    assert [(finding.id, finding.values["beyond_cm"]) for finding in told] == [
+        ("layout.through_the_glass", pytest.approx(3.0))
+    ]
+
+
 def test_in_an_l_shaped_tank_the_missing_corner_is_outside():
     over = Glass(
         corners_m=((0, 0), (1.0, 0), (1.0, 0.4), (0.5, 0.4), (0.5, 0.8), (0, 0.8)),

@@ -8,7 +8,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from slackwater.errors import OutOfRange
-from slackwater.layout.reach import clearance, tips_near_glass
+from slackwater.layout.reach import clearance, pane_names, tips_near_glass
+from slackwater.layout.scene import Glass
 from tests.layout.shapes import bed, box, glass, layout
 
 # A tank of 60 x 30 x 30 cm, 5 cm of soil, water at 26 cm. Panes from the front left corner: front, right, rear, left.
@@ -110,3 +111,21 @@ def test_a_mirrored_layout_has_mirrored_panes(x, y, turn):
 def test_what_is_no_hand_is_refused(asked):
     with pytest.raises(OutOfRange, match=next(iter(asked))):
         clearance(layout(TANK, GROUND), **asked)
+
+
+@pytest.mark.parametrize(
+    ("corners", "names"),
+    [
+        (((0, 0), (1, 0), (1, 0.4), (0, 0.4)), ["front 1", "right 1", "rear 1", "left 1"]),
+        # A front in two facets, each nearer to the front than to a side.
+        (
+            ((0, 0.1), (0.5, 0), (1, 0.1), (1, 0.4), (0, 0.4)),
+            ["front_part 1", "front_part 2", "right 1", "rear 1", "left 1"],
+        ),
+    ],
+    ids=["box", "bent front"],
+)
+def test_a_pane_is_called_by_the_side_it_looks_to(corners, names):
+    tank = Glass(corners_m=corners, height_m=0.4, water_line_m=0.36, wall_m=0.01, public_sides=("front",))
+    found = [f"{str(name['pane']).removeprefix('@layout_pane.')} {name['part']}" for name in pane_names(tank)]
+    assert found == names

@@ -155,3 +155,24 @@ def test_every_part_has_a_sentence_and_every_intent_a_name():
 def test_an_intent_nobody_knows_is_refused():
     with pytest.raises(NotFound, match="maze"):
         score(layout(FRONT, GROUND), intent="maze")
+
+
+# Two blocks 12 cm apart: the small one (1/8 of the litres) is tied to the large one, middle to middle.
+def test_every_part_has_marks_to_draw_where_there_is_something_to_see():
+    large, small = box(0.16, 0.16, 0.16, name="large"), box(0.08, 0.08, 0.08, name="small")
+    scene = layout(TANK, GROUND, (large, (0.15, 0.15, 0.1)), (small, (0.4, 0.2, 0.08)))
+    parts = {part.id: part for part in score(scene, shy_species=1).parts}
+    assert {name for name, part in parts.items() if not part.marks} <= {"hides"}
+    (tie,) = parts["near"].marks
+    assert [pytest.approx(point, abs=1e-6) for point in tie.points_m] == [(0.4, 0.2), (0.15, 0.15)]
+    (between,) = parts["offset"].marks
+    assert [pytest.approx(point, abs=1e-6) for point in between.points_m] in (
+        [(0.15, 0.15), (0.4, 0.2)],
+        [(0.4, 0.2), (0.15, 0.15)],
+    )
+    assert len(parts["seen"].marks) == 2 and len(parts["outline"].marks) == 2
+    tops = sorted(max(high for _, high in mark.points_m) for mark in parts["outline"].marks)
+    assert tops == pytest.approx([0.12, 0.18], abs=0.005)
+    # A cell of 1 cm that a block only touches counts as taken.
+    free = len(parts["planting"].marks[0].points_m) * 0.01**2
+    assert 0.18 - 0.18**2 - 0.1**2 <= free <= 0.18 - 0.16**2 - 0.08**2

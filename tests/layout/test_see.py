@@ -9,6 +9,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from slackwater.job.fields import FROM_FILE
+from slackwater.job.model import LayoutWish
 from slackwater.layout.see import WATER_INDEX, Eye, apparent, eyes_of, in_view, refracted, view
 from tests.layout.shapes import bed, box, glass, layout
 
@@ -63,6 +65,14 @@ def test_each_public_side_has_a_seated_and_a_standing_eye_over_the_bottom_of_the
         ("rear", "standing"),
     ]
     assert [eye.height_m for eye in eyes[:2]] == pytest.approx([0.4, 0.8])
+
+
+def test_eyes_are_where_the_job_says():
+    wish = LayoutWish.model_validate({"seated_eye": "1.1 m", "viewing_distance": "3 m"}, context=FROM_FILE)
+    seated, standing = eyes_of(TANK, bottom_over_floor_m=0.8, wish=wish)[:2]
+    assert (seated.distance_m, seated.height_m) == (3.0, pytest.approx(0.3))
+    # What is not stated stays as usual: 1.6 m over the floor.
+    assert (standing.distance_m, standing.height_m) == (3.0, pytest.approx(0.8))
 
 
 @pytest.mark.parametrize(

@@ -13,7 +13,7 @@ from scipy.spatial.transform import Rotation
 from slackwater.layout import meshes
 from slackwater.layout.bed import ridge_surface, volume_l
 from slackwater.layout.columns import Columns, fast_volumes
-from slackwater.layout.litres import bed_litres, differing, place_findings
+from slackwater.layout.litres import bed_litres, differing
 from slackwater.layout.scene import Placement
 from slackwater.layout.solids import Kernel, exact_volumes
 from tests.layout.scenes import (
@@ -258,31 +258,6 @@ def test_mirroring_a_layout_changes_no_volume():
     there = exact_volumes(layout_of(glass(), bed(lambda x, y: 0.13 - 0.1 * x), (other, (0.7, 0.2, 0.1))))
     for name in ("displaced_l", "soil_l", "water_l", "buried_l"):
         assert getattr(here, name).value == pytest.approx(getattr(there, name).value, rel=1e-9)
-
-
-# --- what is told
-
-
-def test_a_piece_past_the_glass_and_one_out_of_the_water_are_told():
-    layout = layout_of(
-        glass(),
-        flat(0.05),
-        (BRICK, (0.05, 0.2, 0.05)),
-        (BRICK, (0.5, 0.2, 0.25)),
-        (BRICK, (0.8, 0.2, 0.05)),
-    )
-    told = {(finding.id, finding.about): finding for finding in place_findings(layout)}
-    assert told.keys() == {("layout.piece_past_glass", "1"), ("layout.piece_out_of_water", "2")}
-    assert told["layout.piece_past_glass", "1"].values["past_m"] == pytest.approx(0.05)
-    assert told["layout.piece_out_of_water", "2"].values["out_m"] == pytest.approx(0.03)
-
-
-def test_a_stone_over_a_cut_corner_is_told_by_how_far():
-    # The corner from (1, 0.2) to (0.8, 0.4): a block whose own corner is at (0.95, 0.35) reaches 0.1 / sqrt(2) over it.
-    corners = ((0, 0), (1, 0), (1, 0.2), (0.8, 0.4), (0, 0.4))
-    layout = layout_of(glass(corners), flat(0.05, corners), (BRICK, (0.85, 0.3, 0.05)))
-    (finding,) = place_findings(layout)
-    assert finding.values["past_m"] == pytest.approx(0.1 / np.sqrt(2))
 
 
 def test_the_doubt_of_a_scan_is_in_every_figure_it_touches():

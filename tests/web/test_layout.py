@@ -239,3 +239,17 @@ def test_every_intent_that_the_page_offers_is_one_that_can_be_scored(ask, call, 
     assert (
         ask("/proposals", {"revision": 99, "intent": intent}).status_code == 409
     )  # known; of a draft that is not there
+
+
+def test_drawings_are_of_the_draft_as_it_is(call, ask, job):
+    empty = call.get(f"/jobs/{job}/layout/drawings/plan.svg")
+    assert empty.headers["content-type"] == "image/svg+xml"
+    placed(ask)
+    for name in ("plan", "front", "rear", "left", "right", "long", "cross"):
+        drawn = call.get(f"/jobs/{job}/layout/drawings/{name}.svg")
+        assert drawn.status_code == 200 and drawn.text.startswith("<svg ")
+    number = ">1</text>"
+    assert number in call.get(f"/jobs/{job}/layout/drawings/plan.svg").text and number not in empty.text
+    answer = call.get(f"/jobs/{job}/layout/drawings/below.svg")
+    assert answer.status_code == 404 and "There are: plan, front" in answer.text
+    assert call.get(f"/jobs/{job}/layout/drawings/plan.svg", params={"came": new_id()}).status_code == 404

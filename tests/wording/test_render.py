@@ -22,7 +22,10 @@ def spoken() -> set[str]:
         text = path.read_text(encoding="utf-8")
         room = path.parent.name
         ids |= set(
-            re.findall(r'(?:Finding|Remedy)\(\s*id="((?:job|tank|layout|water|living|day|supply)\.[a-z0-9_]+)"', text)
+            re.findall(
+                r'(?:Finding|Remedy)\(\s*id="((?:job|tank|layout|water|living|day|supply|planting|light)\.[a-z0-9_]+)"',
+                text,
+            )
         )
         ids |= {
             f"{room}.{name}"

@@ -865,7 +865,7 @@ export interface components {
          *     vertices_m : str
          *         Three floats a corner, as base64.
          *     faces : str
-         *         Three whole numbers a triangle, as base64.
+         *         Three whole numbers of 16 bits a triangle, as base64.
          *     centre_m : tuple of float
          *         About which it is turned.
          */

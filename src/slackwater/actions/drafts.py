@@ -7,8 +7,12 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from threading import Lock
+from typing import TYPE_CHECKING
 
 from slackwater.layout.scene import Layout
+
+if TYPE_CHECKING:
+    from slackwater.actions.layout_counts import Counted
 
 MOST_JOBS = 8
 """Layouts that stay open in an office at a time."""
@@ -23,6 +27,8 @@ class OpenDraft:
     steps: list[Layout]
     at: int = 0
     lost: tuple[str, ...] = ()
+    counted: Counted | None = None
+    """Of one of the steps, the last that was asked for: the next is counted from there."""
 
 
 @dataclass(frozen=True)

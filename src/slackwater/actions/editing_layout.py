@@ -9,10 +9,12 @@ from __future__ import annotations
 import json
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from typing import Any
 
 from slackwater.actions.drafts import OpenDraft
 from slackwater.actions.job_scene import base_of, has_pieces
+from slackwater.actions.layout_counts import Counted, count
 from slackwater.actions.layout_work import PIECES, PROPOSE, SETTLE
 from slackwater.actions.office import Desk, Office
 from slackwater.actions.recording import job_of
@@ -25,6 +27,7 @@ from slackwater.layout.editing import edited
 from slackwater.layout.gltf import from_glb, to_glb
 from slackwater.layout.plain import from_plain, to_plain
 from slackwater.layout.scene import Layout
+from slackwater.reader import reader_of
 from slackwater.units import UnitSystem
 from slackwater.wording.render import say
 
@@ -79,6 +82,23 @@ def see(office: Office, job_id: str) -> Laid:
     job_of(office, job_id)
     with office.drafts.of(job_id):
         return _laid(_now(office, job_id))
+
+
+def counted(office: Office, job_id: str) -> tuple[Laid, Counted]:
+    """The draft and what it comes to; only what moved since the last time is counted.
+
+    Raises
+    ------
+    NotFound, BadInput, Conflict
+        As `see`.
+    """
+    job_of(office, job_id)
+    with office.drafts.of(job_id):
+        found = _now(office, job_id)
+        told = count(found.steps[found.at], found.counted)
+        # In the draft itself: the same draft, with more known of it.
+        found.counted = told
+        return _laid(found), told
 
 
 def _now(office: Office, job_id: str) -> OpenDraft:
@@ -266,6 +286,50 @@ def scene_file(office: Office, job_id: str, n: int) -> bytes:
     """
     job_of(office, job_id)
     return layouts.scene(office.book, job_id, n) if n else to_glb(see(office, job_id).layout)
+
+
+# ---------------------------------------------------------------- drawings
+
+
+def drawing(office: Office, job_id: str, name: str, *, units: UnitSystem, task_id: str = "", n: int = 0) -> str:
+    """One drawing to scale of the draft as SVG, or of what came of long work on it.
+
+    Parameters
+    ----------
+    name : str
+        `plan`, `front`, `rear`, `left`, `right`, `long` or `cross`.
+    task_id : str
+        Of the long work; empty for the draft.
+    n : int
+        Which of its layouts, counted from 0.
+
+    Raises
+    ------
+    NotFound, BadInput, Conflict
+        As `see` and `came`; if there is no such drawing.
+    """
+    if task_id:
+        found = came(office, job_id, task_id).layouts
+        if not 0 <= n < len(found):
+            raise NotFound(say("web.layout.no_outcome", {}))
+        drawn = _drawings(found[n], units)
+    else:
+        # All drawings of a page are asked for at once and are made in one go: the first makes them, the others wait.
+        layout = see(office, job_id).layout
+        with office.drafts.of(job_id):
+            drawn = _drawings(layout, units)
+    if name not in drawn:
+        raise NotFound(say("web.layout.no_drawing", {"name": name, "there": ", ".join(drawn)}))
+    return drawn[name]
+
+
+@lru_cache(maxsize=16)
+def _drawings(layout: Layout, units: UnitSystem) -> Mapping[str, str]:
+    from slackwater.layout.compose import laid_of
+    from slackwater.paper.layout_figures import drawings_by_name
+
+    laid = laid_of(layout, source="scene", settled=False, intent="", seed=0)
+    return drawings_by_name(laid.result, reader_of(units))
 
 
 # ---------------------------------------------------------------- long work

@@ -17,7 +17,7 @@ from slackwater.figure import Assumption, Figure
 from slackwater.finding import Finding
 from slackwater.job.catalog import Catalog
 from slackwater.job.model import Job
-from slackwater.layout.asked import Beside, Care, files_named
+from slackwater.layout.asked import Beside, Care, files_named, lamp_files
 from slackwater.layout.result import LayoutResult, LayoutStage
 from slackwater.stage import Stage
 from slackwater.tank.assess import assess_tank
@@ -29,7 +29,7 @@ LARGEST_BYTES = 512 * 1024 * 1024
 """Of a file beside a job."""
 MOST_KEPT = 400
 """Layouts; those made longest ago go first."""
-KEPT_AS = 1
+KEPT_AS = 2
 """Raised when what is kept changes its form or its meaning."""
 
 
@@ -134,7 +134,11 @@ def _key(job: Job, catalog: Catalog, files: Beside, care: Care) -> str:
         **{name: getattr(job, name).model_dump(mode="json") for name in ("tank", "bed", "layout")},
         "pieces": [item.model_dump(mode="json") for item in (*(job.stones or ()), *(job.wood or ()))],
         "materials": [repr(catalog.materials.get(name)) for name in sorted(set(named))],
-        "files": {name: hashlib.sha256(data).hexdigest() for name, data in sorted(files.files.items())},
+        "files": {
+            name: hashlib.sha256(data).hexdigest()
+            for name, data in sorted(files.files.items())
+            if name not in lamp_files(job)
+        },
         "care": [care.runs, care.tries, care.settle],
     }
     return hashlib.sha256(json.dumps(asked, sort_keys=True).encode()).hexdigest()

@@ -11,7 +11,7 @@ from typing import Any
 from slackwater import __version__
 from slackwater.actions.files import read_text
 from slackwater.actions.from_book import with_book
-from slackwater.actions.laying import beside, lay_job
+from slackwater.actions.lighting import laid_and_lit
 from slackwater.actions.picturing import offer_pictures, pictures_folder
 from slackwater.actions.readers import reader_of_papers
 from slackwater.actions.settings import Settings
@@ -90,10 +90,10 @@ def plan_job(
     catalog = load_catalog(catalog_folder)
     if book is not None and at is not None:
         catalog = with_book(catalog, job, text, book, at=at)
-    laid_job = lay_job(job, catalog, files=beside(job, path.parent), cache=layouts, on_progress=on_progress)
+    laid_job, lit = laid_and_lit(job, catalog, folder=path.parent, cache=layouts, on_progress=on_progress)
     laid = laid_job.stage
-    found = plan(job, catalog, version=__version__, laid=laid, on_progress=on_progress)
-    found = with_options(found, job, catalog, laid=laid, on_progress=on_progress)
+    found = plan(job, catalog, version=__version__, laid=laid, lit=lit, on_progress=on_progress)
+    found = with_options(found, job, catalog, laid=laid, lit=lit, on_progress=on_progress)
     folder = out if out is not None else Path(f"{path.stem}-plan")
     before = _plan_in(folder)
     pictures = offer_pictures(job, catalog, laid_job.scene, cache=pictures_folder(layouts), reader=reader)

@@ -35,6 +35,8 @@ if TYPE_CHECKING:
     from slackwater.job.catalog import Catalog
     from slackwater.job.model import Job
     from slackwater.layout.result import LayoutStage
+    from slackwater.light.result import LightResult
+    from slackwater.stage import Stage
 
 PLAN = "plan"
 SAVED_SCENE = "saved.glb"
@@ -176,6 +178,17 @@ def laid_with(
 ) -> LayoutStage | None:
     """What a plan of the office takes of the layout: the one saved in the office, else a proposal."""
     return _laid(job, catalog, scene, cache, report).stage
+
+
+def laid_and_lit_with(
+    job: Job, catalog: Catalog, scene: bytes, cache: Path, report: Callable[[str], None]
+) -> tuple[LayoutStage | None, Stage[LightResult] | None]:
+    """The same with the light over it."""
+    from slackwater.actions.lighting import light_for
+    from slackwater.layout.asked import Beside
+
+    laid = _laid(job, catalog, scene, cache, report)
+    return laid.stage, light_for(job, catalog, laid, files=Beside(), cache=cache, on_progress=report)
 
 
 def laid_scene(job: Job, catalog: Catalog, scene: bytes, cache: Path, report: Callable[[str], None]) -> bytes | None:
@@ -324,9 +337,9 @@ def make_plan(given: Mapping[str, Any], report: Callable[[str], None]) -> str:
     if given["plan_json"]:
         found = Plan.model_validate_json(given["plan_json"])
     else:
-        laid = laid_with(job, catalog, given["scene"], Path(given["layouts"]), report)
-        found = plan(job, catalog, version=__version__, laid=laid, on_progress=report)
-        found = with_options(found, job, catalog, laid=laid, on_progress=report)
+        laid, lit = laid_and_lit_with(job, catalog, given["scene"], Path(given["layouts"]), report)
+        found = plan(job, catalog, version=__version__, laid=laid, lit=lit, on_progress=report)
+        found = with_options(found, job, catalog, laid=laid, lit=lit, on_progress=report)
     folder.parent.mkdir(parents=True, exist_ok=True)
     reader = reader_of_papers(job, given["units"])
     write_shown(found, job, catalog, folder, reader=reader, on_progress=report)

@@ -6,17 +6,18 @@ Each entry turns the inputs of a row into a number. *Computed* entries call the 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from functools import partial
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from slackwater.actions.examples import example_scan
 from slackwater.layout import bed
 from slackwater.layout.litres import Volumes4
+from slackwater.light import absorption, factors, surfaces
 from slackwater.living import box, canister, literature, machine, nitrogen, peroxide, priors, respiration
 from slackwater.tank import floor, fluid, glass, lifting, volume
 from slackwater.units import convert
@@ -30,6 +31,9 @@ from slackwater.water.speciation import (
     speciate_at_pco2,
     speciate_at_ph,
 )
+
+if TYPE_CHECKING:
+    from slackwater.layout.scene import Layout
 
 Inputs = Mapping[str, Any]
 Answer = Callable[[Inputs], float]
@@ -254,13 +258,12 @@ def _solid_bodies(row: Inputs) -> tuple[list[tuple[Any, Any]], float | None]:
     return [(np.add(vertices, (shift, 0, row["radius_m"])), faces) for shift in (-away, away)], None
 
 
-def _stood_in_water(
+def _stood(
     bodies: list[tuple[Any, Any]], *, size_m: tuple[float, float, float], soil_m: float, line_m: float
-) -> Volumes4:
-    """Volumes of meshes that stand about the middle of a tank's bottom, in a flat bed."""
+) -> Layout:
+    """Meshes that stand about the middle of a tank's bottom, in a flat bed."""
     from slackwater.layout.pieces import piece_from_mesh
     from slackwater.layout.scene import Bed, Glass, Layout, Placement
-    from slackwater.layout.solids import exact_volumes
 
     length, width, height = size_m
     pieces = [
@@ -276,23 +279,30 @@ def _stood_in_water(
         for number, (vertices, faces) in enumerate(bodies, start=1)
     ]
     x, y = np.linspace(0, length, 5), np.linspace(0, width, 5)
-    return exact_volumes(
-        Layout(
-            glass=Glass(
-                corners_m=tuple(volume.rectangle(length_m=length, width_m=width)),
-                height_m=height,
-                water_line_m=line_m,
-                wall_m=0.01,
-                public_sides=("front",),
-            ),
-            bed=Bed(x_m=x, y_m=y, top_m=np.full((5, 5), soil_m), base_m=np.zeros((5, 5)), soil=""),
-            pieces={piece.key: piece for piece in pieces},
-            placements=tuple(
-                Placement(number=number, piece=piece.key, position_m=(length / 2, width / 2, 0.0))
-                for number, piece in enumerate(pieces, start=1)
-            ),
-        )
+    return Layout(
+        glass=Glass(
+            corners_m=tuple(volume.rectangle(length_m=length, width_m=width)),
+            height_m=height,
+            water_line_m=line_m,
+            wall_m=0.01,
+            public_sides=("front",),
+        ),
+        bed=Bed(x_m=x, y_m=y, top_m=np.full((5, 5), soil_m), base_m=np.zeros((5, 5)), soil=""),
+        pieces={piece.key: piece for piece in pieces},
+        placements=tuple(
+            Placement(number=number, piece=piece.key, position_m=(length / 2, width / 2, 0.0))
+            for number, piece in enumerate(pieces, start=1)
+        ),
     )
+
+
+def _stood_in_water(
+    bodies: list[tuple[Any, Any]], *, size_m: tuple[float, float, float], soil_m: float, line_m: float
+) -> Volumes4:
+    """Volumes of meshes that stand about the middle of a tank's bottom, in a flat bed."""
+    from slackwater.layout.solids import exact_volumes
+
+    return exact_volumes(_stood(bodies, size_m=size_m, soil_m=soil_m, line_m=line_m))
 
 
 def _displaced(row: Inputs) -> float:
@@ -458,6 +468,73 @@ def _soil_tan(row: Inputs) -> float:
         nitrogen.rate_of(rates), state, times=[0.0, float(row["time_d"])], longest_step=0.05, events=changes
     )
     return float(course.states[-1, nitrogen.ROW["tan_mg_l"], 0])
+
+
+def _view_factor(row: Inputs) -> float:
+    """Every form of view factor in the tables, told apart by the keys that each has."""
+    if "X=a/c" in row:
+        return factors.parallel_rectangles(a=row["X=a/c"], b=row["Y=b/c"], c=1.0)
+    if "H" in row:
+        return factors.perpendicular_rectangles(width=row["W"], height=row["H"], edge=1.0)
+    if "L" in row:
+        return factors.point_to_rectangle(length=row["L"], width=row["W"], x=row["x"], y=row["y"], distance=row["c"])
+    if "a" in row:
+        return factors.point_to_corner(a=row["a"], b=row["b"], c=row["c"])
+    if "side_m" in row:
+        return factors.parallel_rectangles(a=row["side_m"], b=row["side_m"], c=row["distance_m"])
+    if "shared_edge_m" in row:
+        return factors.perpendicular_rectangles(
+            width=_other_than(row["floor_m"], row["shared_edge_m"]),
+            height=_other_than(row["wall_m"], row["shared_edge_m"]),
+            edge=row["shared_edge_m"],
+        )
+    middle = (row["floor_m"][0] / 2, row["floor_m"][1] / 2)
+    lamp_at, floor_at = row.get("lamp_centre_m", middle), row.get("floor_centre_m", middle)
+    return factors.rectangle_to_rectangle(
+        _about(lamp_at, row["lamp_m"]), _about(floor_at, row["floor_m"]), distance=row["distance_m"]
+    )
+
+
+def _other_than(sides: list[float], edge: float) -> float:
+    """Of two sides the one that is not the edge; of a square either."""
+    return sides[0] if abs(sides[0] - edge) > 1e-9 else sides[1]
+
+
+def _about(middle: Sequence[float], size: Sequence[float]) -> factors.Rectangle:
+    return (
+        middle[0] - size[0] / 2,
+        middle[1] - size[1] / 2,
+        middle[0] + size[0] / 2,
+        middle[1] + size[1] / 2,
+    )
+
+
+def _cavity(row: Inputs) -> float:
+    x, y, z = row["size_m"]
+    return factors.even_light_in_cavity(flux=row["flux_umol_s"], area=2 * (x * y + y * z + z * x), albedo=row["albedo"])
+
+
+def _tally(row: Inputs) -> float:
+    """Of photons in a tank with a stone: all sinks together; roulette is what stays alive less what was taken too much."""
+    from slackwater.layout import meshes
+    from slackwater.light.lamps import Emitter
+    from slackwater.light.photons import Effort, ready, traced
+
+    layout = _stood([meshes.block((0.1, 0.1, 0.2))], size_m=(1.0, 0.4, 0.4), soil_m=0.06, line_m=0.36)
+    lamp = Emitter(x_m=0.5, y_m=0.2, z_m=0.6, length_m=0.6, width_m=0.2, flux_umol_s=1.0)
+    effort = Effort(samples=1, photons=20_000, noise=0.0)
+    return sum(traced(ready(layout, attenuation_per_m=0.5), [lamp], effort=effort).sinks.values())
+
+
+def _beam_at_depth(row: Inputs) -> float:
+    if "incidence_deg" not in row:
+        return absorption.transmission(depth_m=row["depth_m"], attenuation_per_m=row["attenuation_per_m"])
+    return surfaces.beam_share_at_depth(
+        incidence_deg=row["incidence_deg"],
+        n_water=row["n"],
+        attenuation_per_m=row["attenuation_per_m"],
+        depth_m=row["depth_m"],
+    )
 
 
 COMPUTED: Mapping[tuple[str, str], Answer] = {
@@ -631,6 +708,30 @@ COMPUTED: Mapping[tuple[str, str], Answer] = {
     ("layout", "heap_height"): lambda row: (
         1000 * bed.heap_height_m(volume_l=row["volume_l"], repose_deg=row["repose_deg"])
     ),
+    ("layout", "view_factor"): _view_factor,
+    ("layout", "surface_reflectance"): lambda row: surfaces.surface_reflectance(
+        incidence_deg=row["incidence_deg"], n1=surfaces.AIR, n2=row["n"]
+    ),
+    ("layout", "surface_reflectance_lambertian"): lambda row: surfaces.diffuse_reflectance(
+        n1=surfaces.AIR, n2=row["n"]
+    ),
+    ("layout", "largest_total_reflection_angle"): lambda row: surfaces.largest_mirrored_deg(n_water=row["n_water"]),
+    ("layout", "beam_share_at_depth"): _beam_at_depth,
+    ("layout", "closed_box_irradiance"): _cavity,
+    ("layout", "energy_tally"): _tally,
+    ("light", "pure_water_absorption"): lambda row: absorption.pure_water_absorption_per_m(
+        wavelength_nm=row["wavelength_nm"]
+    ),
+    ("light", "par_transmission_pure_water_absorption_only"): lambda row: absorption.pure_water_transmission(
+        path_m=row["path_m"]
+    ),
+    ("light", "transmission"): lambda row: absorption.transmission(
+        depth_m=row["depth_m"], attenuation_per_m=row["kd_per_m"]
+    ),
+    ("light", "view_factor"): _view_factor,
+    ("light", "surface_transmittance"): lambda row: (
+        1 - surfaces.surface_reflectance(incidence_deg=row["incidence_deg"], n1=row["n1"], n2=row["n2"])
+    ),
 }
 
 CONSTANT: Mapping[tuple[str, str], Answer] = {
@@ -674,6 +775,16 @@ NO_EFFECT: Mapping[str, str] = {
     "convention": "says that a change on the day asked for counts as done",
     "then": "says in words what the other keys say in numbers",
     "pH_is": "the pH scale, which is always that of activities",
+    "config": "names the form of the view factor, which the other keys tell too",
+    "kind": "names the form of the view factor, which the other keys tell too",
+    "coaxial": "says that lamp and floor share their middle, which is what is taken where no middle is told",
+    "integration": "names the rule of integration, which is the function's own",
+    "spectrum": "names the spectrum that the function is for",
+    "polarisation": "light of lamps has none",
+    "from_medium": "the tables' light comes from air",
+    "pane": "the pane between water and air cancels out",
+    "plane_of_incidence": "names the plane that the function is for",
+    "sinks": "names where light can end; the tracer's own list is the finer one",
     "definition": "states the normalisation, which is part of the row's meaning",
 }
 """Keys that stand in a row but are not inputs of the function, each with the reason."""

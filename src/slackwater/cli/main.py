@@ -85,6 +85,23 @@ def _parser() -> argparse.ArgumentParser:
     add_own_rows(layout)
     add_units(layout)
 
+    light = add("light", _light, "Show the light on the bed: by place, the weeks ahead, which plant finds its light.")
+    light.add_argument("job", type=Path, help="the job file")
+    light.add_argument("--preview", action="store_true", help="in a second, and evened out; for trying lamps")
+    light.add_argument("--out", type=Path, metavar="DIR", help="write the picture and the figures to this folder")
+    add_own_rows(light)
+    add_units(light)
+
+    planting = add(
+        "planting",
+        _planting,
+        "Show which plant goes where and how many, or a proposal: zones, buckets, a sheet for the wall.",
+    )
+    planting.add_argument("job", type=Path, help="the job file")
+    planting.add_argument("--pdf", type=Path, metavar="FILE", help="write the planting sheet to this file too")
+    add_own_rows(planting)
+    add_units(planting)
+
     picture = add(
         "picture", _picture, "Draw how the tank will look: from each public side and obliquely, at three ages."
     )
@@ -329,6 +346,38 @@ def _layout(args: argparse.Namespace) -> int:
             on_progress=progress,
         )
     print_layouts(found, args.units)
+    return 0
+
+
+def _light(args: argparse.Namespace) -> int:
+    from slackwater.actions.light_job import light_job
+    from slackwater.cli.progress import Progress
+    from slackwater.cli.show_light import print_light
+
+    with Progress(sys.stderr) as progress:
+        found = light_job(
+            args.job,
+            quick=args.preview,
+            out=args.out,
+            units=args.units,
+            catalog_folder=args.catalog,
+            layouts=_layouts(),
+            on_progress=progress,
+        )
+    print_light(found, args.units)
+    return 0
+
+
+def _planting(args: argparse.Namespace) -> int:
+    from slackwater.actions.planting_job import planting_job
+    from slackwater.cli.progress import Progress
+    from slackwater.cli.show_planting import print_planting
+
+    with Progress(sys.stderr) as progress:
+        found = planting_job(
+            args.job, args.pdf, units=args.units, catalog_folder=args.catalog, layouts=_layouts(), on_progress=progress
+        )
+    print_planting(found, args.units)
     return 0
 
 

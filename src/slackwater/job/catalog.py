@@ -106,6 +106,11 @@ class Plant(Row):
     temp_max_c: float
     regulated_note: str | None
 
+    @property
+    def price_item(self) -> str:
+        """The row of the prices that stands for a unit of it where no price of its own is told."""
+        return {"cup": "cup_plant", "portion": "moss_portion"}.get(self.unit_sold, "pot_plant")
+
 
 class Material(Row):
     """Soil, sand, stone, wood or filter media: densities, slope, effect on water."""

@@ -81,6 +81,12 @@ PowerW = Annotated[float, _reader("power_w"), Field(ge=0, le=50_000), _schema("p
 CurrentA = Annotated[float, _reader("current_a"), Field(gt=0, le=400), _schema("current_a"), Asks("current_a")]
 VoltageV = Annotated[float, _reader("voltage_v"), Field(gt=0, le=1000), _schema("voltage_v"), Asks("voltage_v")]
 LightUmol = Annotated[float, _reader("light_umol"), Field(ge=0, le=3000), _schema("light_umol"), Asks("light_umol")]
+FluxUmolS = Annotated[
+    float, _reader("flux_umol_s"), Field(ge=0, le=20_000), _schema("flux_umol_s"), Asks("flux_umol_s")
+]
+EfficacyUmolJ = Annotated[
+    float, _reader("efficacy_umol_j"), Field(ge=0, le=5), _schema("efficacy_umol_j"), Asks("efficacy_umol_j")
+]
 Minutes = Annotated[float, _reader("minutes"), Field(ge=0, le=60 * 24 * 60), _schema("minutes"), Asks("minutes")]
 Days = Annotated[float, _reader("days"), Field(ge=0, le=3650), _schema("days"), Asks("days")]
 Ph = Annotated[float, Field(ge=0, le=14)]

@@ -202,7 +202,7 @@ _WALK: Mapping[str, tuple[str, ...]] = {
     "people": ("people",),
     "bed": ("bed",),
     "hardscape": ("stones", "wood", "layout"),
-    "plants": ("plants",),
+    "plants": ("plants", "planting"),
     "making": ("preparation",),
     "stock": ("goods", "van"),
     "office": ("price", "papers", "contract", "seed"),

@@ -34,9 +34,11 @@ from slackwater.job.fields import (
     Days,
     DepthM,
     DistanceKm,
+    EfficacyUmolJ,
     FlowLDay,
     FlowLH,
     FlowLMin,
+    FluxUmolS,
     ForceKn,
     HardnessDgh,
     HeightM,
@@ -292,12 +294,54 @@ class Device(Frozen):
     count: int = Field(default=1, ge=1, le=50)
 
 
+Spectrum = Literal["white", "warm white", "plant", "daylight"]
+WaterColour = Literal["clear", "tea", "dark"]
+
+
+class Lamp(Device):
+    """Lamps of one kind. Only their power must be known; what is left open is taken as usual and told.
+
+    `beam_angle_deg` is full, between the directions of half the greatest intensity; `points` counts single points of light
+    in a row along the length; `file` names a measured file (IES) beside the job; places are of the middle of the lamp,
+    from the left and from the front, inside the glass; `dimmed_to` is the share that the dimmer lets through.
+    """
+
+    photon_flux_umol_s: FluxUmolS | None = Field(default=None, alias="photon_flux")
+    efficacy_umol_j: EfficacyUmolJ | None = Field(default=None, alias="efficacy")
+    length_m: LengthM | None = Field(default=None, alias="length")
+    width_m: LengthM | None = Field(default=None, alias="width")
+    above_water_m: LengthM | None = Field(default=None, alias="above_water")
+    from_left_m: DepthM | None = Field(default=None, alias="from_left")
+    from_front_m: DepthM | None = Field(default=None, alias="from_front")
+    beam_angle_deg: float | None = Field(default=None, ge=4, le=170, alias="beam_angle")
+    points: int | None = Field(default=None, ge=1, le=500)
+    file: str = ""
+    spectrum: Spectrum | None = None
+    dimmed_to: Share | None = None
+
+
+class Skylight(Frozen):
+    """A window in the roof over the tank, taken as an even, level lamp by day."""
+
+    length_m: LengthM = Field(alias="length")
+    width_m: LengthM = Field(alias="width")
+    above_water_m: LengthM = Field(alias="above_water")
+    from_left_m: DepthM | None = Field(default=None, alias="from_left")
+    from_front_m: DepthM | None = Field(default=None, alias="from_front")
+    daylight_umol_m2_s: LightUmol | None = Field(default=None, alias="daylight")
+    """On a level meter right under its glass, at midday."""
+
+
 class Light(Frozen):
     """The light over the tank, and one reading if there is one."""
 
-    lamps: tuple[Device, ...] = ()
+    lamps: tuple[Lamp, ...] = ()
+    skylight: Skylight | None = None
     reading_umol_m2_s: LightUmol | None = Field(default=None, alias="bottom_centre")
     timer_hours: float | None = Field(default=None, ge=0, le=24)
+    water_colour: WaterColour | None = None
+    cover_lets_through: PositiveShare | None = None
+    """Share of light that a cover on the tank lets through; left out, there is none."""
 
 
 class Co2(Frozen):
@@ -703,6 +747,20 @@ class Planting(Frozen):
     undeliverable: bool = False
 
 
+class PlantingWish(Frozen):
+    """What a proposal of plants keeps to; what is named under `plants` stands as it is.
+
+    `unavailable` names plants that cannot be had at the moment.
+    """
+
+    budget: Money | None = None
+    """For plants, as they are ordered."""
+    most_species: int | None = Field(default=None, ge=1, le=40)
+    fast_share: Share | None = None
+    """Fast growers, as a share of the planted area on the first day."""
+    unavailable: tuple[str, ...] = ()
+
+
 # ---------------------------------------------------------------- office
 
 
@@ -854,6 +912,7 @@ class Job(Frozen):
     wood: tuple[Wood, ...] | None = None
     layout: LayoutWish = LayoutWish()
     plants: tuple[Planting, ...] | None = None
+    planting: PlantingWish = PlantingWish()
     preparation: Preparation = Preparation()
     goods: tuple[Goods, ...] = ()
     van: Van = Van()

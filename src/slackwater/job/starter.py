@@ -109,7 +109,8 @@ name = "{name}"
 # count = 2
 
 # [light]
-# lamps = [{{ power = "60 W", count = 2 }}]
+# lamps = [{{ power = "60 W", count = 2, photon_flux = "120 umol/s", length = "90 cm", above_water = "15 cm" }}]
+# water_colour = "clear"          # or tea, dark
 
 # [co2]
 # cylinder = "2 kg"
@@ -228,6 +229,12 @@ name = "{name}"
 # plant = "cryptocoryne_wendtii"
 # units = 9
 # unit_price = 5
+
+[planting]                        # if plants are proposed, because none or too few are named
+# budget = 300
+# most_species = 10
+# fast_share = 0.3                # of the planting on the first day: fast growers take up ammonium
+# unavailable = ["microsorum_pteropus"]
 
 [preparation]
 # heater = "300 W"                # for the barrel

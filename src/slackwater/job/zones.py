@@ -144,3 +144,19 @@ def near_zones(name: str) -> tuple[str, ...]:
         found += [towns[text] for text in difflib.get_close_matches(said, towns, n=3, cutoff=0.75)]
         found += [zone for country, zone in _countries() if said in country or country in said]
     return tuple(dict.fromkeys(found))[:3]
+
+
+def country_of(zone: str) -> str | None:
+    """The country of a time zone (ISO 3166-1), None for a zone of none or of an old name.
+
+    Examples
+    --------
+    >>> country_of("Europe/Vienna"), country_of("UTC")
+    ('AT', None)
+
+    References
+    ----------
+    The table zone.tab of the IANA time zone database.
+    """
+    table = files("tzdata").joinpath("zoneinfo", "zone.tab").read_text(encoding="utf-8")
+    return next((row[0] for row in _rows(table) if row[2] == zone), None)

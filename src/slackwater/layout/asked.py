@@ -35,10 +35,16 @@ class Care:
 
 
 def files_named(job: Job) -> tuple[str, ...]:
-    """Names of the files beside the job that its layout asks for, each once."""
+    """Names of the files beside the job that its layout and its lamps ask for, each once."""
     named = [
         job.layout.scene,
         *(stone.mesh for stone in job.stones or ()),
         *(wood.mesh for wood in job.wood or ()),
+        *lamp_files(job),
     ]
     return tuple(dict.fromkeys(name for name in named if name))
+
+
+def lamp_files(job: Job) -> tuple[str, ...]:
+    """Names of the measured files of its lamps, each once."""
+    return tuple(dict.fromkeys(lamp.file for lamp in (job.light.lamps if job.light else ()) if lamp.file))

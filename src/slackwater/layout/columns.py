@@ -8,12 +8,13 @@ lines, and what pieces have in common.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
+from slackwater.errors import OutOfRange
 from slackwater.layout.compiled import compiled
 from slackwater.layout.litres import BareBed, Volumes4, bed_litres, cell_areas_m2, figures_of
 from slackwater.layout.scene import Bed, Faces, Floats, Glass, Layout, Piece, Placement, stood
@@ -381,47 +382,83 @@ class Columns:
     grid: Grid
     placed: Mapping[int, Counted] = field(default_factory=dict)
     """By the number of the placement."""
+    common: Mapping[tuple[Counted, ...], Floats] = field(default_factory=dict)
+    """Litres that pieces have in common, for each group of pieces whose windows meet."""
 
     @staticmethod
     def of(layout: Layout, cell_m: float = LINES_M) -> Columns:
         """A layout counted from the beginning."""
-        grid = Grid.over(layout.glass, layout.bed, cell_m)
-        placed = {item.number: grid.counted(layout.pieces[item.piece], item) for item in layout.placements}
-        return Columns(layout=layout, grid=grid, placed=placed)
+        return Columns(layout=layout, grid=Grid.over(layout.glass, layout.bed, cell_m))._with(layout, {})
+
+    def followed_by(self, layout: Layout) -> Columns:
+        """Another layout in the same glass on the same bed: only placements that stand elsewhere are counted again.
+
+        Raises
+        ------
+        OutOfRange
+            If glass or bed is another, on which nothing of this count holds.
+        """
+        if not self.is_of(layout):
+            raise OutOfRange("glass or bed is another than counted, expected the same; count from the beginning")
+        before = {item.number: item for item in self.layout.placements}
+        kept = {
+            item.number: self.placed[item.number]
+            for item in layout.placements
+            if item.number in before and stands_as(before[item.number], item)
+        }
+        return self._with(layout, kept)
+
+    def is_of(self, layout: Layout) -> bool:
+        """Whether a layout has this glass and this bed."""
+        return self.layout.glass == layout.glass and same_surface(self.layout.bed, layout.bed)
 
     def moved(self, placement: Placement) -> Columns:
         """The same with one placement moved or added: only that one is counted again."""
-        layout = self.layout.with_placement(placement)
-        counted = self.grid.counted(layout.pieces[placement.piece], placement)
-        return replace(self, layout=layout, placed={**self.placed, placement.number: counted})
+        return self.followed_by(self.layout.with_placement(placement))
 
     def without(self, number: int) -> Columns:
         """The same less one placement."""
-        return replace(
-            self,
-            layout=self.layout.without(number),
-            placed={key: value for key, value in self.placed.items() if key != number},
+        return self.followed_by(self.layout.without(number))
+
+    def _with(self, layout: Layout, kept: Mapping[int, Counted]) -> Columns:
+        placed = {
+            item.number: kept.get(item.number) or self.grid.counted(layout.pieces[item.piece], item)
+            for item in layout.placements
+        }
+        common = {
+            group: self.common[group] if group in self.common else self._common_l(group)
+            for group in _meeting(list(placed.values()))
+        }
+        return Columns(layout=layout, grid=self.grid, placed=placed, common=common)
+
+    def _common_l(self, group: tuple[Counted, ...]) -> Floats:
+        stamps = [item.stamp for item in group]
+        # Only over the windows of the group: the rest of the tank is empty of it.
+        rows = slice(max(0, min(item.row for item in stamps)), max(item.row + item.shape[0] for item in stamps))
+        columns = slice(
+            max(0, min(item.column for item in stamps)), max(item.column + item.shape[1] for item in stamps)
+        )
+        ends = np.cumsum([[0, 0], *[[len(item.starts), len(item.z_m)] for item in stamps]], axis=0)
+        windows = [[item.row - rows.start, item.column - columns.start, *item.shape] for item in stamps]
+        return 1000 * _common(
+            np.array(windows, dtype=np.int32),
+            ends[:-1].astype(np.int32),
+            np.concatenate([item.starts for item in stamps]),
+            np.concatenate([item.z_m for item in stamps]),
+            np.concatenate([item.into for item in stamps]),
+            np.ascontiguousarray(self.grid.bed_m[rows, columns]),
+            np.ascontiguousarray(self.grid.areas_m2[rows, columns]),
+            self.grid.glass.water_line_m,
         )
 
     @property
     def volumes(self) -> Volumes4:
         """The four figures as counted."""
         litres = np.zeros(3)
-        stamps = [item.stamp for item in self.placed.values()]
         for item in self.placed.values():
             litres += item.litres
-        if len(stamps) > 1:
-            ends = np.cumsum([[0, 0], *[[len(item.starts), len(item.z_m)] for item in stamps]], axis=0)
-            litres -= 1000 * _common(
-                np.array([[item.row, item.column, *item.shape] for item in stamps], dtype=np.int32),
-                ends[:-1].astype(np.int32),
-                np.concatenate([item.starts for item in stamps]),
-                np.concatenate([item.z_m for item in stamps]),
-                np.concatenate([item.into for item in stamps]),
-                self.grid.bed_m,
-                self.grid.areas_m2,
-                self.grid.glass.water_line_m,
-            )
+        for shared in self.common.values():
+            litres -= shared
         return figures_of(
             self.layout,
             self.grid.bare,
@@ -430,6 +467,34 @@ class Columns:
             above_l=float(litres[2]),
             method="columns",
         )
+
+
+def stands_as(one: Placement, other: Placement) -> bool:
+    """Whether two placements are one piece at one place; their locks do not matter."""
+    return one.piece == other.piece and one.position_m == other.position_m and one.turn == other.turn
+
+
+def same_surface(one: Bed, other: Bed) -> bool:
+    """Whether two beds are as high everywhere, on one grid."""
+    return one is other or all(
+        np.array_equal(getattr(one, name), getattr(other, name)) for name in ("x_m", "y_m", "top_m")
+    )
+
+
+def _meeting(counted: list[Counted]) -> list[tuple[Counted, ...]]:
+    """Groups of two and more whose windows meet, each with what meets any of it."""
+    if len(counted) < 2:
+        return []
+    boxes = np.array([[s.row, s.column, s.row + s.shape[0], s.column + s.shape[1]] for s in (c.stamp for c in counted)])
+    begins_before: NDArray[np.bool_] = np.all(boxes[:, None, :2] < boxes[None, :, 2:], axis=2)
+    of = list(range(len(counted)))
+    for one, other in np.argwhere(np.triu(begins_before & begins_before.T, 1)).tolist():
+        if of[one] != of[other]:
+            of = [of[one] if group == of[other] else group for group in of]
+    groups: dict[int, list[Counted]] = {}
+    for group, item in zip(of, counted, strict=True):
+        groups.setdefault(group, []).append(item)
+    return [tuple(group) for group in groups.values() if len(group) > 1]
 
 
 def fast_volumes(layout: Layout, cell_m: float = LINES_M) -> Volumes4:

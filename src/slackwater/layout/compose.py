@@ -21,13 +21,15 @@ from slackwater.layout.asked import Beside, Care
 from slackwater.layout.bed import Surface
 from slackwater.layout.columns import fast_volumes
 from slackwater.layout.gltf import from_glb
-from slackwater.layout.ground import bed_grid, height_m
-from slackwater.layout.litres import area_m2, differing, place_findings
+from slackwater.layout.ground import bed_grid, height_m, material_litres
+from slackwater.layout.litres import area_m2, differing
 from slackwater.layout.outlines import cut, outline
 from slackwater.layout.pieces import piece_findings, piece_from_mesh
+from slackwater.layout.place import placing_findings
 from slackwater.layout.reading import FileFormat, read_scan
-from slackwater.layout.result import CutPiece, LayoutResult, LayoutStage, Litres, PlacedPiece, Ring, Section
+from slackwater.layout.result import CutPiece, LayoutResult, LayoutStage, Litres, PlacedPiece, Ring, Section, Sight
 from slackwater.layout.scene import Bed, Faces, Floats, Glass, Kind, Layout, Look, Piece, Placement, stood
+from slackwater.layout.see import BOTTOM_OVER_FLOOR_M, EYES_M, eyes_of, view
 from slackwater.layout.settle import settled, steadiness_findings
 from slackwater.layout.solids import exact_volumes
 from slackwater.layout.standin import stand_in
@@ -39,6 +41,10 @@ OnProgress = Callable[[str], None]
 USUAL_WALL_M = 0.01
 """Thickness of the panes where it was not measured; common practice, no source."""
 USUAL_INTENT: Intent = "open_middle"
+USUAL_WOOD_HEIGHT = 0.8
+"""Of the width of a piece of wood where only that and its length were measured; common practice, no source."""
+SIGHT_CELL_M = 0.01
+"""Of the pictures that tell how much of the background is hidden."""
 DRAWN_NODES = (61, 41)
 """Nodes of the bed that a plan keeps for its drawings, at most; it is reckoned with many more."""
 SAME_TANK_M = 0.005
@@ -169,12 +175,19 @@ def _wanted(job: Job, catalog: Catalog) -> tuple[_Wanted, ...]:
                 material=wood.material,
                 density_kg_m3=1000 * material.solid_density_kg_per_l,
                 mass_kg=wood.mass_kg,
-                size=wood.size,
+                size=wood.size or _usual_size(wood.length_m, wood.width_m),
                 mesh=wood.mesh,
                 mesh_length_m=wood.mesh_length_m,
             )
         )
     return tuple(found)
+
+
+def _usual_size(length_m: float | None, width_m: float | None) -> Size | None:
+    """The box of wood of which length and width were measured, and the height is what such wood has."""
+    if length_m is None or width_m is None:
+        return None
+    return Size(length_m=length_m, width_m=width_m, height_m=USUAL_WOOD_HEIGHT * width_m)
 
 
 def _scanned(wanted: _Wanted, data: bytes, maker: Maker) -> tuple[Piece, tuple[Finding, ...]]:
@@ -220,7 +233,7 @@ def _made_up(wanted: _Wanted, number: int, maker: Maker) -> tuple[Piece, tuple[F
             id="layout.size_and_mass",
             severity=Severity.CONDITION,
             about=str(number),
-            values={"number": number, "name": wanted.name, "reason": str(error)},
+            values={"number": number, "name": wanted.name, "mass_kg": wanted.mass_kg, "reason": str(error)},
         )
         return made(None), (told,)
 
@@ -235,7 +248,12 @@ def pieces_on_hand(
     pieces: list[Piece] = []
     findings: list[Finding] = []
     for number, wanted in enumerate(_wanted(job, catalog), start=1):
-        values: dict[str, float | str] = {"number": number, "name": wanted.name, "file": wanted.mesh or ""}
+        values: dict[str, float | str] = {
+            "number": number,
+            "name": wanted.name,
+            "mass_kg": wanted.mass_kg,
+            "file": wanted.mesh or "",
+        }
         try:
             if wanted.mesh is not None and wanted.mesh in beside.files:
                 try:
@@ -343,7 +361,7 @@ def lay(
     if given is not None:
         on_progress("counting the litres of the layout")
         laid = laid_of(given, source="given", settled=True, intent="", seed=seed_of(job))
-        return _stage(laid, (*told, *place_findings(given), *steadiness_findings(given, None, ())), job)
+        return _stage(laid, (*told, *placing_findings(given), *steadiness_findings(given, None, ())), job)
     told += findings
     if not pieces:
         return _stage(laid_of(empty, source="given", settled=True, intent="", seed=seed_of(job)), tuple(told), job)
@@ -355,12 +373,13 @@ def lay(
         return Stage(result=None, findings=tuple(told))
     on_progress("counting the litres of the layout")
     laid = laid_as_proposed(found[0], seed=seed_of(job))
+    told = list(numbered_as_placed(told, pieces, laid.layout))
     return _stage(
         laid,
         (
             *told,
             *proposal_findings(found[0]),
-            *place_findings(laid.layout),
+            *placing_findings(laid.layout),
             *steadiness_findings(laid.layout, None, ()),
         ),
         job,
@@ -416,6 +435,40 @@ def proposals(
     )
 
 
+OF_ONE_PIECE = ("layout.size_and_mass", "layout.scan_unusable", "layout.scan_not_there", "layout.piece_left_out")
+"""Findings of `pieces_on_hand` that call a piece by its place in the job's list."""
+NOWHERE = "–"
+
+
+def numbered_as_placed(findings: Sequence[Finding], pieces: Sequence[Piece], layout: Layout) -> tuple[Finding, ...]:
+    """Findings of pieces on hand with the numbers of the drawings; a dash where a piece stands nowhere.
+
+    Parameters
+    ----------
+    findings : sequence of Finding
+        Those of `pieces_on_hand`, and others, which stay as they are.
+    pieces : sequence of Piece
+        As `pieces_on_hand` gives them.
+    layout : Layout
+        Where they stand.
+    """
+    lost = {int(item.about) for item in findings if item.id == "layout.piece_left_out"}
+    listed = [number for number in range(1, len(pieces) + len(lost) + 1) if number not in lost]
+    free: dict[str, list[int]] = {}
+    for placement in layout.placements:
+        free.setdefault(placement.piece, []).append(placement.number)
+    numbers = {
+        number: free[piece.key].pop(0) for number, piece in zip(listed, pieces, strict=True) if free.get(piece.key)
+    }
+    found = []
+    for item in findings:
+        if item.id in OF_ONE_PIECE:
+            number = numbers.get(int(item.about), NOWHERE)
+            item = item.model_copy(update={"about": str(number), "values": {**item.values, "number": number}})
+        found.append(item)
+    return tuple(found)
+
+
 def laid_as_proposed(proposal: Proposal, *, seed: int) -> Laid:
     """A proposal as the plan has it."""
     laid = laid_of(
@@ -445,6 +498,15 @@ def proposal_findings(proposal: Proposal) -> tuple[Finding, ...]:
                 },
             )
         )
+    for item in proposal.left_out:
+        found.append(
+            Finding(
+                id="layout.left_on_the_shelf",
+                severity=Severity.NOTE,
+                about=f"{item.mass_kg:.3g} kg",
+                values={"name": item.name, "mass_kg": item.mass_kg, "why": f"@layout_why.{item.reason}"},
+            )
+        )
     return tuple(found)
 
 
@@ -453,8 +515,46 @@ def seed_of(job: Job) -> int:
     return job.seed if job.layout.seed is None else job.layout.seed
 
 
-def _stage(laid: Laid, findings: tuple[Finding, ...], job: Job) -> Stage[Laid]:
+def _seen(laid: Laid, job: Job) -> tuple[Laid, tuple[Assumption, ...]]:
+    """With what the public sees of it, and the heights and distances that were taken because nobody stated them."""
+    wish, tank, glass = job.layout, job.tank, laid.layout.glass
     assumed = []
+
+    def take(field: str, stated: float | None, usual: float) -> None:
+        if stated is None:
+            source = "for what the public sees; common practice, no source"
+            assumed.append(Assumption(field=field, value=f"{usual:g} m", source=source))
+
+    usual = {posture: EYES_M[posture] for posture in ("seated", "standing")}
+    take("layout.seated_eye", wish.seated_eye_m, usual["seated"][1])
+    take("layout.standing_eye", wish.standing_eye_m, usual["standing"][1])
+    if wish.viewing_distance_m is None:
+        near, far = sorted(distance for distance, _ in usual.values())
+        assumed.append(
+            Assumption(
+                field="layout.viewing_distance",
+                value=f"{far:g} m seated, {near:g} m standing",
+                source="for what the public sees; common practice, no source",
+            )
+        )
+    bottom = BOTTOM_OVER_FLOOR_M if tank.rim_height_m is None else max(0.0, tank.rim_height_m - glass.height_m)
+    take("tank.rim_height", tank.rim_height_m, BOTTOM_OVER_FLOOR_M + glass.height_m)
+    sights = tuple(
+        Sight(
+            side=eye.side,
+            posture=eye.posture,
+            distance_m=eye.distance_m,
+            eye_m=eye.height_m,
+            hidden_share=view(laid.layout, eye, cell_m=SIGHT_CELL_M).hidden_share,
+        )
+        for eye in eyes_of(glass, bottom_over_floor_m=min(bottom, 2.0), wish=wish)
+    )
+    return replace(laid, result=laid.result.model_copy(update={"sights": sights})), tuple(assumed)
+
+
+def _stage(laid: Laid, findings: tuple[Finding, ...], job: Job) -> Stage[Laid]:
+    laid, looked = _seen(laid, job)
+    assumed = list(looked)
     if job.tank.wall_m is None:
         assumed.append(
             Assumption(
@@ -586,6 +686,8 @@ def laid_of(layout: Layout, *, source: str, settled: bool, intent: str, seed: in
                 "left": _line(bed.y_m, bed.top_m[:, 0]),
                 "right": _line(bed.y_m, bed.top_m[:, -1]),
             },
+            retainers_m=tuple(strip.line_m for strip in bed.retainers),
+            layers_l=dict(material_litres(bed, glass)),
             pieces=tuple(_placed(layout, item) for item in layout.placements),
             sections=(_long(layout), _cross(layout)),
             displaced=litres("displaced_l"),

@@ -23,6 +23,10 @@ OUTLINE_SPREAD = 0.25
 """An outline whose standard deviation is this share of its greatest height is as lively as can be; a ramp has 0.29."""
 NEAR_M = 0.2
 """A small stone this far from the next larger one stands alone."""
+SMALL_SHARE = 0.6
+"""Of the largest piece by litres: smaller ones belong to a larger one; common practice, no source."""
+LARGER_BY = 1.2
+"""So many times a small one's litres a piece has that it belongs to."""
 
 
 def side_parts(
@@ -145,12 +149,12 @@ def nearness(middle_x: Floats, middle_y: Floats, volume: Floats, radius: Floats)
         largest = max(largest, volume[one])
     total, small = 0.0, 0
     for one in range(count):
-        if volume[one] * 3 > largest:
+        if volume[one] > SMALL_SHARE * largest:
             continue
         small += 1
         near = np.inf
         for other in range(count):
-            if volume[other] > 1.5 * volume[one]:
+            if volume[other] > LARGER_BY * volume[one]:
                 away = (middle_x[one] - middle_x[other]) ** 2 + (middle_y[one] - middle_y[other]) ** 2
                 near = min(near, max(0.0, np.sqrt(away) - radius[one] - radius[other]))
         total += max(0.0, 1 - near / NEAR_M)
@@ -170,6 +174,8 @@ LAST = 0.9
 """From this share of the steps on, no step may break the rules more than the one before."""
 TOUCH_M = 0.002
 """A gap this small is closed when a hand turns the piece to and fro."""
+LEAN_M = 0.005
+"""Another piece bears what comes this near to it: cells know tops no better. Letting it go tells whether it does."""
 BEARING = 1 / 6
 """Of a piece's length and width, how far beyond its centre of mass soil must bear it: the middle third of masonry."""
 DEEPER = 4
@@ -203,14 +209,17 @@ def seated(
     limit: float,
     allowed: NDArray[np.uint8],
     bed: Floats,
+    deck: Floats,
     out: Floats,
 ) -> bool:
     """Height and footing of a piece at a place: out = (height of its lowest point, 1 if it is steady there).
 
-    False where it must not stand: beside the cells that are allowed, or above its limit.
+    `deck` is the top of what it may stand on besides the bed: minus infinity where there is
+    nothing. False where it must not stand: beside the cells that are allowed, or above
+    its limit.
     """
     rows, columns = allowed.shape
-    touch = 0.0
+    touch, rest = 0.0, 0.0
     wide, deep = 0, 0
     for k in range(first, last):
         wide, deep = max(wide, cells[k, 0] + 1), max(deep, cells[k, 1] + 1)
@@ -218,12 +227,16 @@ def seated(
         if j < 0 or i < 0 or j >= rows or i >= columns or allowed[j, i] == 0:
             return False
         touch = max(touch, bed[j, i] - under[k])
+        rest = max(rest, deck[j, i] - under[k])
+    if rest + tall > limit:
+        return False
     # Steady where soil bears it on all sides of its centre of mass. On a slope that takes a deeper bed, dug on its upper side.
     for times in range(1, DEEPER + 1):
-        z = max(0.0, touch - min(times * burial, DEEPEST) * tall)
+        z = max(rest, touch - min(times * burial, DEEPEST) * tall)
         west, east, south, north = 0.0, 0.0, 0.0, 0.0
         for k in range(first, last):
-            if z + under[k] <= bed[row + cells[k, 1], column + cells[k, 0]] + TOUCH_M:
+            j, i = row + cells[k, 1], column + cells[k, 0]
+            if z + under[k] <= bed[j, i] + TOUCH_M or z + under[k] <= deck[j, i] + LEAN_M:
                 x, y = cells[k, 0] + 0.5, cells[k, 1] + 0.5
                 west, east = max(west, middle_x - x), max(east, x - middle_x)
                 south, north = max(south, middle_y - y), max(north, y - middle_y)
@@ -246,25 +259,68 @@ def _laid(
     stood: NDArray[np.int16],
     lanes: NDArray[np.uint8],
     covered: Ints,
-) -> int:
-    """Put a piece onto the map (change 1) or take it off (-1); by how much the cells taken twice change."""
-    twice = 0
+) -> None:
+    """Put a piece onto the map (change 1) or take it off (-1), and count the cells of both lanes that are covered."""
     for k in range(first, last):
         j, i = row + cells[k, 1], column + cells[k, 0]
         before = stood[j, i]
         stood[j, i] = before + change
-        if change > 0:
-            if before >= 1:
-                twice += 1
-            else:
-                covered[0] += lanes[0, j, i]
-                covered[1] += lanes[1, j, i]
-        elif before > 1:
-            twice -= 1
-        else:
-            covered[0] -= lanes[0, j, i]
-            covered[1] -= lanes[1, j, i]
-    return twice
+        if (change > 0 and before == 0) or (change < 0 and before == 1):
+            covered[0] += change * lanes[0, j, i]
+            covered[1] += change * lanes[1, j, i]
+
+
+@compiled
+def pair_shared(
+    one: int,
+    turn: int,
+    column: int,
+    row: int,
+    z: float,
+    other: int,
+    at: Ints,
+    heights: Floats,
+    sizes: Ints,
+    firsts: Ints,
+    tops: Floats,
+    unders: Floats,
+) -> int:
+    """Cells in which a piece at a place shares height with another where that stands: passing over or under shares none."""
+    their = at[other, 0]
+    low_i, low_j = max(column, at[other, 1]), max(row, at[other, 2])
+    high_i = min(column + sizes[one, turn, 0], at[other, 1] + sizes[other, their, 0])
+    high_j = min(row + sizes[one, turn, 1], at[other, 2] + sizes[other, their, 1])
+    rise = heights[other] - z
+    found = 0
+    for j in range(low_j, high_j):
+        mine = firsts[one, turn] + (j - row) * sizes[one, turn, 0] - column
+        others = firsts[other, their] + (j - at[other, 2]) * sizes[other, their, 0] - at[other, 1]
+        for i in range(low_i, high_i):
+            # Beside a piece its top is minus infinity and its underside plus infinity.
+            if tops[mine + i] > unders[others + i] + rise and tops[others + i] + rise > unders[mine + i]:
+                found += 1
+    return found
+
+
+@compiled
+def _shared(
+    one: int,
+    turn: int,
+    column: int,
+    row: int,
+    z: float,
+    at: Ints,
+    heights: Floats,
+    sizes: Ints,
+    firsts: Ints,
+    tops: Floats,
+    unders: Floats,
+) -> int:
+    found = 0
+    for other in range(len(at)):
+        if other != one:
+            found += pair_shared(one, turn, column, row, z, other, at, heights, sizes, firsts, tops, unders)
+    return found
 
 
 @compiled
@@ -367,6 +423,9 @@ def annealed(
     under: Floats,
     bounds: Ints,
     sizes: Ints,
+    firsts: Ints,
+    tops: Floats,
+    unders: Floats,
     along_x: Floats,
     along_y: Floats,
     middles: Floats,
@@ -375,6 +434,7 @@ def annealed(
     burial: float,
     allowed: NDArray[np.uint8],
     bed: Floats,
+    deck: Floats,
     fixed: NDArray[np.int16],
     lanes: NDArray[np.uint8],
     lane_cells: Ints,
@@ -394,10 +454,12 @@ def annealed(
     radius: Floats,
     weights: Floats,
     waits: Floats,
+    at: Ints,
+    z: Floats,
     best: Ints,
     best_z: Floats,
 ) -> tuple[int, float]:
-    """One run of annealing over `count` pieces; what stands fixed comes after them in the arrays of profiles.
+    """One run of annealing over `count` pieces; what stands fixed comes after them in the arrays of profiles and of places.
 
     Returns
     -------
@@ -417,8 +479,6 @@ def annealed(
             if stood[j, i] > 0:
                 covered[0] += lanes[0, j, i]
                 covered[1] += lanes[1, j, i]
-    at = np.zeros((count, 3), np.int64)
-    z = np.zeros(count)
     steady = np.zeros(count)
     seat = np.zeros(2)
     worst = np.zeros(len(weights) - 2)
@@ -449,6 +509,7 @@ def annealed(
                 limit[one],
                 allowed,
                 bed,
+                deck,
                 seat,
             ):
                 found = True
@@ -457,7 +518,7 @@ def annealed(
                 break
         if not found:
             return -1 - one, 0.0
-        twice += _laid(
+        _laid(
             cells,
             bounds[one, at[one, 0]],
             bounds[one, at[one, 0] + 1],
@@ -491,6 +552,11 @@ def annealed(
             across,
             flat,
         )
+    for one in range(count):
+        for other in range(len(at)):
+            if other > one:
+                t, i, j = at[one, 0], at[one, 1], at[one, 2]
+                twice += pair_shared(one, t, i, j, z[one], other, at, z, sizes, firsts, tops, unders)
     value = _worth(
         sides,
         box,
@@ -511,8 +577,8 @@ def annealed(
         out,
     )
     best_value, best_breach = value, twice + 20 * shaky
-    best[:] = at
-    best_z[:] = z
+    best[:] = at[:count]
+    best_z[:] = z[:count]
     last = int(LAST * steps)
     for step in range(steps):
         share = step / steps
@@ -521,18 +587,32 @@ def annealed(
         one = _draw(state, count)
         t, i, j = at[one, 0], at[one, 1], at[one, 2]
         old = bounds[one, t], bounds[one, t + 1]
-        kind = _draw(state, 8)
+        kind = _draw(state, 9)
         new_t, new_i, new_j = t, i, j
-        if kind == 0:
+        if kind == 0 and len(at) > 1:
+            # Beside another piece, as a builder sets the small stones to the large ones.
+            new_t = _draw(state, turns)
+            other = (one + 1 + _draw(state, len(at) - 1)) % len(at)
+            wide, deep = sizes[other, at[other, 0], 0], sizes[other, at[other, 0], 1]
+            own_wide, own_deep = sizes[one, new_t, 0], sizes[one, new_t, 1]
+            along = _draw(state, 2)
+            into = _draw(state, 5)
+            if along == 0:
+                new_i = at[other, 1] + (wide - into if _draw(state, 2) == 0 else into - own_wide)
+                new_j = at[other, 2] - own_deep // 2 + _draw(state, deep)
+            else:
+                new_i = at[other, 1] - own_wide // 2 + _draw(state, wide)
+                new_j = at[other, 2] + (deep - into if _draw(state, 2) == 0 else into - own_deep)
+        elif kind == 1:
             new_t = _draw(state, turns)
             new_i = _draw(state, max(1, columns - sizes[one, new_t, 0] + 1))
             new_j = _draw(state, max(1, rows - sizes[one, new_t, 1] + 1))
-        elif kind < 3:
+        elif kind < 4:
             new_t = _draw(state, turns)
             new_i += (sizes[one, t, 0] - sizes[one, new_t, 0]) // 2 + _draw(state, 3) - 1
             new_j += (sizes[one, t, 1] - sizes[one, new_t, 1]) // 2 + _draw(state, 3) - 1
         else:
-            far = 1 + int((1 - share) * 10) if kind < 6 else 1
+            far = 1 + int((1 - share) * 10) if kind < 7 else 1
             new_i += _draw(state, 2 * far + 1) - far
             new_j += _draw(state, 2 * far + 1) - far
         first, end = bounds[one, new_t], bounds[one, new_t + 1]
@@ -550,23 +630,73 @@ def annealed(
             limit[one],
             allowed,
             bed,
+            deck,
             seat,
         ):
             continue
         breach = twice + 20 * shaky
-        new_twice = twice + _laid(cells, old[0], old[1], i, j, -1, stood, lanes, covered)
-        new_twice += _laid(cells, first, end, new_i, new_j, 1, stood, lanes, covered)
+        new_twice = twice - _shared(one, t, i, j, z[one], at, z, sizes, firsts, tops, unders)
+        new_twice += _shared(one, new_t, new_i, new_j, seat[0], at, z, sizes, firsts, tops, unders)
         new_shaky = shaky + (1 if seat[1] == 0.0 else 0) - (1 if steady[one] == 0.0 else 0)
         new_breach = new_twice + 20 * new_shaky
-        kept = step < last or new_breach <= breach
-        new_value = 0.0
-        if kept:
+        if step >= last and new_breach > breach:
+            continue
+        worse = cost * (new_breach - breach)
+        threshold = heat * waits[_draw(state, len(waits))]
+        # No gain can outweigh so much: a whole look at the layout is saved.
+        if worse - (1.0 - value) > threshold:
+            continue
+        _laid(cells, old[0], old[1], i, j, -1, stood, lanes, covered)
+        _laid(cells, first, end, new_i, new_j, 1, stood, lanes, covered)
+        _shown(
+            one,
+            new_t,
+            new_i,
+            new_j,
+            seat[0],
+            sides,
+            box,
+            origin,
+            cell,
+            ground,
+            sizes,
+            along_x,
+            along_y,
+            middles,
+            start,
+            length,
+            height,
+            depth,
+            across,
+            flat,
+        )
+        new_value = _worth(
+            sides,
+            box,
+            cell,
+            head,
+            start,
+            length,
+            height,
+            depth,
+            across,
+            flat,
+            volume,
+            radius,
+            covered,
+            lane_cells,
+            weights,
+            worst,
+            out,
+        )
+        kept = value - new_value + worse <= threshold
+        if not kept:
             _shown(
                 one,
-                new_t,
-                new_i,
-                new_j,
-                seat[0],
+                t,
+                i,
+                j,
+                z[one],
                 sides,
                 box,
                 origin,
@@ -583,50 +713,6 @@ def annealed(
                 across,
                 flat,
             )
-            new_value = _worth(
-                sides,
-                box,
-                cell,
-                head,
-                start,
-                length,
-                height,
-                depth,
-                across,
-                flat,
-                volume,
-                radius,
-                covered,
-                lane_cells,
-                weights,
-                worst,
-                out,
-            )
-            worse = value - new_value + cost * (new_breach - breach)
-            kept = worse <= heat * waits[_draw(state, len(waits))]
-            if not kept:
-                _shown(
-                    one,
-                    t,
-                    i,
-                    j,
-                    z[one],
-                    sides,
-                    box,
-                    origin,
-                    cell,
-                    ground,
-                    sizes,
-                    along_x,
-                    along_y,
-                    middles,
-                    start,
-                    length,
-                    height,
-                    depth,
-                    across,
-                    flat,
-                )
         if not kept:
             _laid(cells, first, end, new_i, new_j, -1, stood, lanes, covered)
             _laid(cells, old[0], old[1], i, j, 1, stood, lanes, covered)
@@ -636,6 +722,140 @@ def annealed(
         twice, shaky, value = new_twice, new_shaky, new_value
         if new_breach < best_breach or (new_breach == best_breach and value > best_value):
             best_breach, best_value = new_breach, value
-            best[:] = at
-            best_z[:] = z
+            best[:] = at[:count]
+            best_z[:] = z[:count]
     return best_breach, best_value
+
+
+@compiled
+def added(
+    seed: int,
+    tries: int,
+    cells: Ints,
+    under: Floats,
+    bounds: Ints,
+    sizes: Ints,
+    firsts: Ints,
+    tops: Floats,
+    unders: Floats,
+    at: Ints,
+    heights: Floats,
+    along_x: Floats,
+    along_y: Floats,
+    middles: Floats,
+    tall: Floats,
+    limit: Floats,
+    burial: float,
+    allowed: NDArray[np.uint8],
+    bed: Floats,
+    deck: Floats,
+    fixed: NDArray[np.int16],
+    lanes: NDArray[np.uint8],
+    lane_cells: Ints,
+    sides: Ints,
+    box: Floats,
+    origin: Floats,
+    cell: float,
+    ground: float,
+    head: float,
+    start: Floats,
+    length: Ints,
+    height: Floats,
+    depth: Floats,
+    across: Floats,
+    flat: Floats,
+    volume: Floats,
+    radius: Floats,
+    weights: Floats,
+    best: Ints,
+    best_z: Floats,
+) -> float:
+    """The best of some places of the first piece, let down onto bed and deck from above; minus 1 where none is steady."""
+    rows, columns = allowed.shape
+    turns = sizes.shape[1]
+    state = np.zeros(1, np.int64)
+    state[0] = seed
+    stood = fixed.copy()
+    covered = np.zeros(2, np.int64)
+    for j in range(rows):
+        for i in range(columns):
+            if stood[j, i] > 0:
+                covered[0] += lanes[0, j, i]
+                covered[1] += lanes[1, j, i]
+    seat = np.zeros(2)
+    worst = np.zeros(len(weights) - 2)
+    out = np.zeros(len(weights) - 2)
+    best_value = -1.0
+    for _ in range(tries):
+        t = _draw(state, turns)
+        i = _draw(state, max(1, columns - sizes[0, t, 0] + 1))
+        j = _draw(state, max(1, rows - sizes[0, t, 1] + 1))
+        first, end = bounds[0, t], bounds[0, t + 1]
+        if not seated(
+            cells,
+            under,
+            first,
+            end,
+            i,
+            j,
+            middles[0, t, 0],
+            middles[0, t, 1],
+            tall[0],
+            burial,
+            limit[0],
+            allowed,
+            bed,
+            deck,
+            seat,
+        ):
+            continue
+        if seat[1] == 0.0 or _shared(0, t, i, j, seat[0], at, heights, sizes, firsts, tops, unders):
+            continue
+        _laid(cells, first, end, i, j, 1, stood, lanes, covered)
+        _shown(
+            0,
+            t,
+            i,
+            j,
+            seat[0],
+            sides,
+            box,
+            origin,
+            cell,
+            ground,
+            sizes,
+            along_x,
+            along_y,
+            middles,
+            start,
+            length,
+            height,
+            depth,
+            across,
+            flat,
+        )
+        value = _worth(
+            sides,
+            box,
+            cell,
+            head,
+            start,
+            length,
+            height,
+            depth,
+            across,
+            flat,
+            volume,
+            radius,
+            covered,
+            lane_cells,
+            weights,
+            worst,
+            out,
+        )
+        _laid(cells, first, end, i, j, -1, stood, lanes, covered)
+        if value > best_value:
+            best_value = value
+            best[0, 0], best[0, 1], best[0, 2] = t, i, j
+            best_z[0] = seat[0]
+    return best_value

@@ -28,6 +28,7 @@ from slackwater.errors import BadInput
 from slackwater.layout.scene import (
     Bay,
     Bed,
+    Cap,
     Faces,
     Floats,
     Glass,
@@ -233,6 +234,9 @@ def _told_scene(layout: Layout) -> dict[str, Any]:
             "repose_deg": bed.repose_deg,
             "bays": [{"outline_m": [list(at) for at in bay.outline_m], "material": bay.material} for bay in bed.bays],
             "retainers": [{"line_m": [list(at) for at in item.line_m], "top_m": item.top_m} for item in bed.retainers],
+            "cap": None
+            if bed.cap is None
+            else {"material": bed.cap.material, "depth_m": bed.cap.depth_m, "share": bed.cap.share},
         },
         "joints": [{"one": item.one, "other": item.other, "at_m": list(item.at_m)} for item in layout.joints],
         "ballast_kg": {str(number): kg for number, kg in layout.ballast_kg.items()},
@@ -528,7 +532,12 @@ def _bed_of(told: Mapping[str, Any]) -> Bed:
         retainers=tuple(
             Retainer(line_m=_spots(item["line_m"]), top_m=_number(item["top_m"])) for item in told.get("retainers", [])
         ),
+        cap=None if told.get("cap") is None else _cap_of(told["cap"]),
     )
+
+
+def _cap_of(told: Mapping[str, Any]) -> Cap:
+    return Cap(material=str(told["material"]), depth_m=_number(told["depth_m"]), share=_number(told["share"]))
 
 
 def _piece_of(told: Mapping[str, Any], document: Mapping[str, Any], mesh: Mapping[str, Any], binary: bytes) -> Piece:

@@ -19,12 +19,14 @@ from slackwater.job.model import PublicSide
 from slackwater.layout.assess import COVER_OVER_BASE_M, lowest_depth_m, surface_of
 from slackwater.layout.bed import inside
 from slackwater.layout.compiled import compiled
-from slackwater.layout.scene import CELL_M, Bay, Bed, Floats, Glass
+from slackwater.layout.scene import CELL_M, Bay, Bed, Cap, Floats, Glass, Retainer
 
 AT_REST_M = 1e-7
 """Excess of height between two nodes that no longer moves a grain."""
 SWEEPS = 20_000
 """Most sweeps of a relaxation; a heap of 2 L takes some hundreds."""
+RETAINER_RISE_M = 0.04
+"""Rise of the bed from one strip to the next; common practice, no source."""
 MONTH_WEEKS = 365.25 / 12 / 7
 
 Point = tuple[float, float]
@@ -56,7 +58,8 @@ def bed_grid(asked: AskedBed, glass: Glass, catalog: Catalog, *, cell_m: float =
     Bed
         As asked for, not relaxed: what is steeper than the soil rests is the job's finding. A base layer keeps its
         cover of soil, by the rule of the bed's stage. Sand bays, of which a job tells size and number but no place,
-        lie in turn at the public panes, spread evenly along each.
+        lie in turn at the public panes, spread evenly along each. Where the job has retainers, a strip stands along each
+        line on which the bed has risen by another 4 cm over its lowest glass, its top level with the surface there.
 
     Raises
     ------
@@ -85,6 +88,10 @@ def bed_grid(asked: AskedBed, glass: Glass, catalog: Catalog, *, cell_m: float =
         base=asked.base.material if asked.base is not None and depth > 0 else None,
         repose_deg=(soil.repose_angle_deg_wet or None) if soil is not None else None,
         bays=_spread(wanted, glass),
+        retainers=_strips(x_m, y_m, top, lowest_depth_m(asked.shape)) if asked.retainers else (),
+        cap=None
+        if asked.top_layer is None
+        else Cap(material=asked.top_layer.layer.material, depth_m=asked.top_layer.depth_m, share=asked.top_layer.share),
     )
 
 
@@ -94,6 +101,62 @@ def flat_bed(glass: Glass, *, depth_m: float, soil: str, repose_deg: float | Non
     x_m, y_m = _nodes(left, right, cell_m), _nodes(front, rear, cell_m)
     top = np.full((len(y_m), len(x_m)), float(depth_m))
     return Bed(x_m=x_m, y_m=y_m, top_m=top, base_m=np.zeros_like(top), soil=soil, repose_deg=repose_deg)
+
+
+def _strips(x_m: Floats, y_m: Floats, top_m: Floats, lowest_m: float) -> tuple[Retainer, ...]:
+    highest = float(top_m.max())
+    count = int((highest - lowest_m) / RETAINER_RISE_M - 1e-6)
+    levels = [lowest_m + (step + 1) * RETAINER_RISE_M for step in range(count)]
+    return tuple(
+        Retainer(line_m=line, top_m=level) for level in levels for line in contour_lines(x_m, y_m, top_m, level)
+    )
+
+
+def contour_lines(x_m: Floats, y_m: Floats, height_m: Floats, level_m: float) -> tuple[tuple[Point, ...], ...]:
+    """The lines of one height on a grid, cut as the bed's triangles are; corners within a tenth of a millimetre of straight left out.
+
+    A closed line ends where it begins.
+    """
+    low = np.minimum(np.minimum(height_m[:-1, :-1], height_m[1:, 1:]), np.minimum(height_m[:-1, 1:], height_m[1:, :-1]))
+    high = np.maximum(
+        np.maximum(height_m[:-1, :-1], height_m[1:, 1:]), np.maximum(height_m[:-1, 1:], height_m[1:, :-1])
+    )
+    beside: dict[Point, list[Point]] = {}
+    for j, i in np.argwhere((low < level_m) & (high >= level_m)).tolist():
+        first, right, far, rear = (
+            (float(x_m[i + over]), float(y_m[j + up]), float(height_m[j + up, i + over]))
+            for over, up in ((0, 0), (1, 0), (1, 1), (0, 1))
+        )
+        for corners in ((first, right, far), (first, far, rear)):
+            ends: list[Point] = []
+            for (x0, y0, z0), (x1, y1, z1) in zip(corners, (*corners[1:], corners[0]), strict=True):
+                if (z0 < level_m) != (z1 < level_m):
+                    part = (level_m - z0) / (z1 - z0)
+                    ends.append((round(x0 + part * (x1 - x0), 7), round(y0 + part * (y1 - y0), 7)))
+            if len(ends) == 2 and ends[0] != ends[1]:
+                beside.setdefault(ends[0], []).append(ends[1])
+                beside.setdefault(ends[1], []).append(ends[0])
+    lines = []
+    # Open lines from one of their ends first; what is left then is closed.
+    for start in sorted(beside, key=lambda point: (len(beside[point]) != 1, point)):
+        while beside[start]:
+            line = [start]
+            while beside[line[-1]]:
+                after = beside[line[-1]].pop()
+                beside[after].remove(line[-1])
+                line.append(after)
+            lines.append(tuple(_straightened(line)))
+    return tuple(lines)
+
+
+def _straightened(line: list[Point]) -> list[Point]:
+    kept = [line[0]]
+    for at, after in pairwise(line[1:]):
+        (x0, y0), (x1, y1), (x2, y2) = kept[-1], at, after
+        across = abs((x1 - x0) * (y2 - y0) - (y1 - y0) * (x2 - x0))
+        if across > 1e-4 * float(np.hypot(x2 - x0, y2 - y0)):
+            kept.append(at)
+    return [*kept, line[-1]]
 
 
 def _spread(wanted: list[tuple[str, float, float]], glass: Glass) -> tuple[Bay, ...]:
@@ -246,7 +309,8 @@ def _signed_area(outline: list[Point]) -> float:
 def material_litres(bed: Bed, glass: Glass) -> Mapping[str, float]:
     """Litres in place of each material of the bed, stones not taken out [L].
 
-    A bay holds its own material over its whole depth, so no base layer and no soil lies in it.
+    A bay holds its own material over its whole depth, so no base layer and no soil lies in it. A cap covers its share of
+    the whole bottom to its depth, and takes no more room than the soil has.
     """
     areas = node_areas_m2(bed, glass.corners_m)
     found: dict[str, float] = {}
@@ -257,7 +321,13 @@ def material_litres(bed: Bed, glass: Glass) -> Mapping[str, float]:
     base_l = 1000 * float((areas * bed.base_m).sum())
     if bed.base is not None and base_l > 0:
         found[bed.base] = found.get(bed.base, 0.0) + base_l
-    found[bed.soil] = found.get(bed.soil, 0.0) + 1000 * float((areas * bed.top_m).sum()) - base_l
+    soil_l = 1000 * float((areas * bed.top_m).sum()) - base_l
+    if bed.cap is not None:
+        bottom_m2 = float(node_areas_m2(bed, glass.corners_m).sum())
+        cap_l = min(soil_l, 1000 * bottom_m2 * bed.cap.share * bed.cap.depth_m)
+        found[bed.cap.material] = found.get(bed.cap.material, 0.0) + cap_l
+        soil_l -= cap_l
+    found[bed.soil] = found.get(bed.soil, 0.0) + soil_l
     return found
 
 

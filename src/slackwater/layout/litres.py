@@ -9,18 +9,13 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
-from slackwater.finding import Finding, Severity
 from slackwater.layout.bed import inside
-from slackwater.layout.scene import Bed, Floats, Glass, Layout, Measure, stood
+from slackwater.layout.scene import Bed, Floats, Glass, Layout, Measure
 
 Corners = Sequence[tuple[float, float]]
 
 AGREE = 0.001
 """The two ways of counting may differ by this share of a figure."""
-
-
-_TOUCHES_M = 0.0005
-"""Reaching past the glass by less than this is touching it."""
 
 
 @dataclass(frozen=True)
@@ -208,49 +203,3 @@ def differing(one: Volumes4, other: Volumes4) -> tuple[str, ...]:
         if abs(getattr(one, item.name).value - getattr(other, item.name).value)
         > AGREE * max(getattr(one, item.name).value, getattr(other, item.name).value) + 0.001
     )
-
-
-def _past_outline_m(corners_m: Corners, points: Floats) -> float:
-    """How far points lie outside a polygon at most; 0 where none does."""
-    x, y = points.T
-    out = points[~inside(corners_m, x, y)]
-    if not len(out):
-        return 0.0
-    starts = np.array(corners_m)
-    along = np.roll(starts, -1, axis=0) - starts
-    share = np.einsum("ijk,jk->ij", out[:, None] - starts, along) / np.einsum("jk,jk->j", along, along)
-    nearest = starts + np.clip(share, 0, 1)[:, :, None] * along
-    return float(np.linalg.norm(out[:, None] - nearest, axis=2).min(axis=1).max())
-
-
-def place_findings(layout: Layout) -> tuple[Finding, ...]:
-    """Pieces that reach past the glass or stand out of the water."""
-    findings = []
-    for placement in layout.placements:
-        piece = layout.pieces[placement.piece]
-        # What reaches farthest is on the hull.
-        points = stood(np.vstack(piece.convex_m), placement)
-        past = max(_past_outline_m(layout.glass.corners_m, points[:, :2]), -float(points[:, 2].min()))
-        values: dict[str, float | str] = {"number": placement.number, "name": piece.name}
-        if past > _TOUCHES_M:
-            findings.append(
-                Finding(
-                    id="layout.piece_past_glass",
-                    severity=Severity.MISFIT,
-                    about=str(placement.number),
-                    values={**values, "past_m": past},
-                    margin=-past,
-                    margin_unit="m",
-                )
-            )
-        out = float(points[:, 2].max()) - layout.glass.water_line_m
-        if out > _TOUCHES_M:
-            findings.append(
-                Finding(
-                    id="layout.piece_out_of_water",
-                    severity=Severity.NOTE,
-                    about=str(placement.number),
-                    values={**values, "out_m": out},
-                )
-            )
-    return tuple(findings)

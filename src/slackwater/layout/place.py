@@ -18,8 +18,10 @@ from slackwater.finding import Finding, Severity
 from slackwater.layout.bed import inside
 from slackwater.layout.compiled import compiled
 from slackwater.layout.ground import height_m
-from slackwater.layout.scene import Faces, Floats, Glass, Layout, Piece, Placement, stood
+from slackwater.layout.scene import Bed, Faces, Floats, Glass, Layout, Piece, Placement, stood
 
+TOUCHES_M = 0.0005
+"""Reaching past the glass or out of the water by less than this is touching it."""
 BURIAL_SHARE = 0.12
 """Share of its height that a hand presses a stone in; common practice says 10 to 15 %, no source."""
 TOUCH_CELLS = 150
@@ -101,9 +103,23 @@ def held_by(layout: Layout) -> NDArray[np.bool_]:
     held = np.zeros(bed.top_m.shape, dtype=bool)
     for placement in layout.placements:
         piece = layout.pieces[placement.piece]
-        under, over = spans_m(stood(piece.closed_vertices_m, placement), piece.closed_faces, bed.x_m, bed.y_m)
-        held |= (under <= bed.top_m) & (over >= bed.top_m)
+        rows, columns, within = held_window(bed, stood(piece.closed_vertices_m, placement), piece.closed_faces)
+        held[rows, columns] |= within
     return held
+
+
+def held_window(bed: Bed, corners: Floats, faces: Faces) -> tuple[slice, slice, NDArray[np.bool_]]:
+    """The same of one solid in the tank: rows and columns of the bed under it, and which of their nodes it holds."""
+    low, high = corners.min(axis=0), corners.max(axis=0)
+    rows, columns = (
+        slice(max(0, int(np.searchsorted(line, start)) - 1), max(2, int(np.searchsorted(line, end)) + 1))
+        for line, start, end in ((bed.y_m, low[1], high[1]), (bed.x_m, low[0], high[0]))
+    )
+    if rows.start > len(bed.y_m) - 2 or columns.start > len(bed.x_m) - 2:
+        return slice(0, 0), slice(0, 0), np.zeros((0, 0), dtype=bool)
+    top = bed.top_m[rows, columns]
+    under, over = spans_m(corners, faces, bed.x_m[columns], bed.y_m[rows])
+    return rows, columns, (under <= top) & (over >= top)
 
 
 # ---------------------------------------------------------------- lowering
@@ -319,16 +335,20 @@ def placing_findings(layout: Layout) -> tuple[Finding, ...]:
     if not layout.placements:
         return (Finding(id="layout.nothing_placed", severity=Severity.NOTE),)
     found: list[Finding] = []
-    names: dict[str, Passage] = {}
+    passages: dict[str, Passage] = {}
     for placement in layout.placements:
         piece = layout.pieces[placement.piece]
-        if piece.key not in names:
-            names[piece.key] = fits_opening(piece, layout.glass)
-        values: dict[str, float | str] = {"number": placement.number, "piece": piece.name}
+        if piece.key not in passages:
+            passages[piece.key] = fits_opening(piece, layout.glass)
         corners = stood(piece.closed_vertices_m, placement)
-        found += _passing(names[piece.key], values)
-        found += _standing(layout.glass, corners, values)
+        found += findings_of(layout.glass, placement.number, piece.name, corners, passages[piece.key])
     return tuple(found)
+
+
+def findings_of(glass: Glass, number: int, name: str, corners: Floats, passage: Passage) -> tuple[Finding, ...]:
+    """The same of one piece, from its corners in the tank and whether it goes through an opening."""
+    values: dict[str, float | str] = {"number": number, "piece": name}
+    return (*_passing(passage, values), *_standing(glass, corners, values))
 
 
 def _passing(passage: Passage, values: dict[str, float | str]) -> Sequence[Finding]:
@@ -370,8 +390,9 @@ def outside_m(glass: Glass, corners: Floats) -> float:
 def _standing(glass: Glass, corners: Floats, values: dict[str, float | str]) -> list[Finding]:
     found = []
     about = str(values["number"])
-    beyond = outside_m(glass, corners)
-    if beyond > 1e-6:
+    # Below the bottom glass is past the glass too.
+    beyond = max(outside_m(glass, corners), -float(corners[:, 2].min()))
+    if beyond > TOUCHES_M:
         found.append(
             Finding(
                 id="layout.through_the_glass",
@@ -394,7 +415,7 @@ def _standing(glass: Glass, corners: Floats, values: dict[str, float | str]) -> 
                 margin_unit="m",
             )
         )
-    elif top > glass.water_line_m:
+    elif top > glass.water_line_m + TOUCHES_M:
         found.append(
             Finding(
                 id="layout.above_the_water",

@@ -14,7 +14,7 @@ from typing import Any
 import numpy as np
 
 from slackwater.errors import BadInput
-from slackwater.layout.scene import Bay, Bed, Floats, Joint, Layout, Placement, Retainer
+from slackwater.layout.scene import Bay, Bed, Cap, Floats, Joint, Layout, Placement, Retainer
 
 FORMAT = 1
 
@@ -59,6 +59,7 @@ def to_plain(layout: Layout) -> dict[str, Any]:
             "repose_deg": bed.repose_deg,
             "bays": [[[list(point) for point in bay.outline_m], bay.material] for bay in bed.bays],
             "retainers": [[[list(point) for point in strip.line_m], strip.top_m] for strip in bed.retainers],
+            "cap": None if bed.cap is None else [bed.cap.material, bed.cap.depth_m, bed.cap.share],
         },
     }
 
@@ -129,4 +130,9 @@ def _bed(told: Mapping[str, Any]) -> Bed:
         repose_deg=told["repose_deg"],
         bays=tuple(Bay(_points(outline), material) for outline, material in told["bays"]),
         retainers=tuple(Retainer(_points(line), float(top)) for line, top in told["retainers"]),
+        cap=None if told.get("cap") is None else _cap(*told["cap"]),
     )
+
+
+def _cap(material: str, depth_m: float, share: float) -> Cap:
+    return Cap(material=str(material), depth_m=float(depth_m), share=float(share))

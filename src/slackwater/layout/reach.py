@@ -138,7 +138,7 @@ def clearance(
         cell_m=space.cell_m,
         panes=panes,
         tips=tips,
-        findings=_findings(panes, tips, hand_m=hand_m, arm_m=arm_m),
+        findings=_findings(glass, panes, tips, hand_m=hand_m, arm_m=arm_m),
     )
 
 
@@ -295,14 +295,36 @@ def _sharpness(points_m: Floats, at_m: Floats) -> float:
     return float(np.linalg.norm((lines[beside] / far[beside, None]).mean(axis=0)))
 
 
+def pane_names(glass: Glass) -> tuple[dict[str, float | str], ...]:
+    """What people call each pane: front, right, rear or left by where it looks, with a part where a side has several.
+
+    Returns
+    -------
+    tuple of mapping
+        For each pane `pane`, the id of the sentence with its name, and `part`, counted from 1 along the outline.
+    """
+    sides = []
+    for (x0, y0), (x1, y1) in zip(glass.corners_m, [*glass.corners_m[1:], glass.corners_m[0]], strict=True):
+        out_x, out_y = y1 - y0, x0 - x1
+        across = "right" if out_x > 0 else "left"
+        sides.append(across if abs(out_x) > abs(out_y) else "rear" if out_y > 0 else "front")
+    return tuple(
+        {
+            "pane": f"@layout_pane.{side}" if sides.count(side) == 1 else f"@layout_pane.{side}_part",
+            "part": sides[: n + 1].count(side),
+        }
+        for n, side in enumerate(sides)
+    )
+
+
 def _findings(
-    panes: tuple[PaneClearance, ...], tips: tuple[Tip, ...], *, hand_m: float, arm_m: float
+    glass: Glass, panes: tuple[PaneClearance, ...], tips: tuple[Tip, ...], *, hand_m: float, arm_m: float
 ) -> tuple[Finding, ...]:
     found = []
+    names = pane_names(glass)
     for pane in panes:
         total = int(pane.to_clean.sum())
-        # A pane is called by the number of its first corner, from 1, as people count.
-        about = {"pane": pane.pane + 1}
+        about = names[pane.pane]
         if pane.too_narrow.any():
             share = 100 * int(pane.too_narrow.sum()) / total
             found.append(
@@ -329,7 +351,7 @@ def _findings(
         Finding(
             id="layout.tip_near_glass",
             severity=Severity.CONDITION,
-            values={"number": tip.number, "pane": tip.pane + 1, "gap_m": round(tip.gap_m, 3)},
+            values={"number": tip.number, "gap_m": round(tip.gap_m, 3), **names[tip.pane]},
             about=str(tip.number),
         )
         for tip in tips

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 from slackwater.frozen import Frozen
@@ -108,6 +109,20 @@ class Section(Frozen):
     pieces: tuple[CutPiece, ...]
 
 
+class Sight(Frozen):
+    """What one of the public sees from a side."""
+
+    side: str
+    posture: str
+    """``seated`` or ``standing``."""
+    distance_m: float
+    """Of the eye from the pane."""
+    eye_m: float
+    """Height of the eye over the bottom glass; below 0 where the tank stands above it."""
+    hidden_share: float
+    """Of the far background, what stones and wood hide [0..1]."""
+
+
 class LayoutResult(Frozen):
     """A layout as papers and rooms read it."""
 
@@ -126,10 +141,15 @@ class LayoutResult(Frozen):
     y_m: tuple[float, ...]
     bed_m: tuple[tuple[float, ...], ...]
     """Heights of the bed, coarser than it was reckoned with, for drawing; one row for each y."""
+    retainers_m: tuple[Ring, ...] = ()
+    """Strips that hold the bed back, from above."""
+    layers_l: Mapping[str, float] = {}
+    """Litres in place of each material of the bed, what is buried in it not taken out."""
     at_glass_m: dict[str, Ring]
     """The line of the bed at each side: left to right, or front to rear, and height."""
     pieces: tuple[PlacedPiece, ...]
     sections: tuple[Section, ...]
+    sights: tuple[Sight, ...] = ()
     displaced: Litres
     """Pieces above the soil and below the water line."""
     buried: Litres

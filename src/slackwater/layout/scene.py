@@ -66,6 +66,17 @@ class Bay:
     """Id in the catalog."""
 
 
+@dataclass(frozen=True)
+class Cap:
+    """A second soil laid over part of the first; which part is not told, only its share."""
+
+    material: str
+    """Id in the catalog."""
+    depth_m: float
+    share: float
+    """Of the bottom [0 to 1]."""
+
+
 @dataclass(frozen=True, eq=False)
 class Bed:
     """The bed as a grid of nodes over the box round the glass; the last node lies on the far glass.
@@ -87,6 +98,8 @@ class Bed:
     """Angle of repose of the soil, wet; None where it is not known."""
     bays: tuple[Bay, ...] = ()
     retainers: tuple[Retainer, ...] = ()
+    cap: Cap | None = None
+    """Within the heights of the surface, not on top of them."""
 
     @property
     def cell_m(self) -> tuple[float, float]:

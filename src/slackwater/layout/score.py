@@ -16,7 +16,7 @@ import numpy as np
 from slackwater.errors import NotFound
 from slackwater.frozen import Frozen
 from slackwater.job.model import Intent, PublicSide
-from slackwater.layout.composing import nearness, side_parts
+from slackwater.layout.composing import LARGER_BY, SMALL_SHARE, nearness, side_parts
 from slackwater.layout.scene import Floats, Glass, Layout, stood
 from slackwater.layout.see import breadth_and_depth_m
 from slackwater.layout.stamps import (
@@ -38,13 +38,13 @@ WHOLE_PARTS = ("near", "path", "hides", "swim_lane", "planting")
 SEARCHED = (*SIDE_PARTS, "near", "path")
 """Parts that a search can count anew at every step."""
 WEIGHTS: Mapping[Intent, Mapping[str, float]] = {
-    "one_end": {"one_end": 3, "outline": 1, "seen": 1, "near": 1},
+    "one_end": {"one_end": 3, "outline": 1, "seen": 1, "near": 2},
     "diagonal": {
-        "offset": 2, "unequal": 1.5, "thirds": 1, "open_middle": 1.5, "outline": 0.5, "seen": 1, "near": 1
+        "offset": 2, "unequal": 1.5, "thirds": 1, "open_middle": 1.5, "outline": 0.5, "seen": 1, "near": 2
     },
-    "island": {"island": 3, "outline": 1, "seen": 1, "near": 1},
-    "open_middle": {"open_middle": 3, "unequal": 1, "thirds": 1, "offset": 0.5, "outline": 0.5, "seen": 1, "near": 1},
-    "path": {"path": 3, "unequal": 1, "offset": 0.5, "open_middle": 0.5, "outline": 0.5, "seen": 1, "near": 1},
+    "island": {"island": 3, "outline": 1, "seen": 1, "near": 2},
+    "open_middle": {"open_middle": 3, "unequal": 1, "thirds": 1, "offset": 0.5, "outline": 0.5, "seen": 1, "near": 2},
+    "path": {"path": 3, "unequal": 1, "offset": 0.5, "open_middle": 0.5, "outline": 0.5, "seen": 1, "near": 2},
 }  # fmt: skip
 """What an intent asks for, and how much; common practice, no source."""
 ALWAYS: Mapping[str, float] = {"hides": 0.5, "swim_lane": 0.5, "planting": 0.5}
@@ -206,7 +206,8 @@ def score(layout: Layout, *, intent: Intent = "open_middle", shy_species: int = 
     sides = layout.glass.public_sides or ("front",)
     found = {side: _from_one_side(layout.glass, pieces, grid, ground, side) for side in sides}
     parts = [
-        _worst(name, {side: float(found[side][k]) for side in sides}, layout.glass) for k, name in enumerate(SIDE_PARTS)
+        _worst(name, {side: float(found[side][k]) for side in sides}, layout.glass, pieces, grid)
+        for k, name in enumerate(SIDE_PARTS)
     ]
     top, under = _maps(pieces, grid)
     within = inside(layout.glass.corners_m, grid.x_m[None, :], grid.y_m[:, None])
@@ -215,7 +216,7 @@ def score(layout: Layout, *, intent: Intent = "open_middle", shy_species: int = 
         _path_part(layout.glass, grid, top, within),
         _hides_part(grid, ground, top, under, within, shy_species),
         _swim_part(layout.glass, grid, ground, top, within),
-        _planting_part(ground, top, within),
+        _planting_part(grid, ground, top, within),
     ]
     values = {part.id: part.value for part in parts}
     return Score(intent=intent, total=weighed(values, {**WEIGHTS[intent], **ALWAYS}), parts=tuple(parts))
@@ -256,13 +257,18 @@ def head_m(glass: Glass, ground: Floats) -> float:
     return max(0.01, glass.water_line_m - float(ground.mean()))
 
 
-def _worst(name: str, by_side: Mapping[PublicSide, float], glass: Glass) -> Part:
+def _worst(
+    name: str, by_side: Mapping[PublicSide, float], glass: Glass, pieces: Sequence[Standing], grid: Grid
+) -> Part:
     side = min(by_side, key=lambda item: (round(by_side[item], 9), item))
     value = by_side[side]
     breadth, _ = breadth_and_depth_m(glass, side)
     marks: dict[str, Callable[[], tuple[Mark, ...]]] = {
         "open_middle": lambda: (_band(side, breadth / 3, 2 * breadth / 3, glass.water_line_m),),
         "thirds": lambda: tuple(_upright(side, share * breadth, glass.water_line_m) for share in (1 / 3, 2 / 3)),
+        "offset": lambda: _halves(pieces, glass, side),
+        "outline": lambda: _skyline(pieces, grid, glass, side),
+        "seen": lambda: tuple(_profile_line(piece, grid, glass, side) for piece in pieces),
         "unequal": lambda: (_upright(side, breadth / 2, glass.water_line_m),),
         "one_end": lambda: (_upright(side, breadth / 2, glass.water_line_m),),
         "island": lambda: (_band(side, breadth / 4, 3 * breadth / 4, glass.water_line_m),),
@@ -274,6 +280,58 @@ def _worst(name: str, by_side: Mapping[PublicSide, float], glass: Glass) -> Part
         by_side=by_side,
         values={"side": side, "share_pct": round(100 * value)},
         marks=marks[name]() if name in marks else (),
+    )
+
+
+def _halves(pieces: Sequence[Standing], glass: Glass, side: PublicSide) -> tuple[Mark, ...]:
+    """From above, the line between the middles of the two halves as that side has them."""
+    breadth, _ = breadth_and_depth_m(glass, side)
+    found = []
+    for right in (False, True):
+        shares = [
+            min(1.0, max(0.0, 0.5 + (from_side(piece.middle_m, glass, side)[0] / breadth - 0.5) / 0.1))
+            for piece in pieces
+        ]
+        weights = [
+            piece.volume_l * (share if right else 1 - share) for piece, share in zip(pieces, shares, strict=True)
+        ]
+        if sum(weights) <= 0:
+            return ()
+        found.append(
+            tuple(
+                sum(weight * piece.middle_m[axis] for weight, piece in zip(weights, pieces, strict=True)) / sum(weights)
+                for axis in (0, 1)
+            )
+        )
+    (ax, ay), (bx, by) = found
+    return (Mark(view="plan", kind="line", points_m=((ax, ay), (bx, by))),)
+
+
+def _profile_line(piece: Standing, grid: Grid, glass: Glass, side: PublicSide) -> Mark:
+    """The top of one piece from a side, without perspective."""
+    top, start = profile_m(piece.stamp, side), start_m(piece.stamp, grid, glass, side)
+    points = tuple((start + (k + 0.5) * grid.cell_m, float(high)) for k, high in enumerate(top))
+    return Mark(view=side, kind="line", points_m=points)
+
+
+def _skyline(pieces: Sequence[Standing], grid: Grid, glass: Glass, side: PublicSide) -> tuple[Mark, ...]:
+    """The top of all pieces from a side, without perspective; one line for each group that stands apart."""
+    breadth, _ = breadth_and_depth_m(glass, side)
+    bins = max(1, round(breadth / grid.cell_m))
+    top = np.full(bins, -np.inf)
+    for piece in pieces:
+        for x, high in _profile_line(piece, grid, glass, side).points_m:
+            at = int(np.floor(x / breadth * bins + 1e-9))
+            if 0 <= at < bins:
+                top[at] = max(top[at], high)
+    edges = np.flatnonzero(np.diff(np.concatenate(([False], np.isfinite(top), [False])).astype(int)))
+    return tuple(
+        Mark(
+            view=side,
+            kind="line",
+            points_m=tuple(((k + 0.5) * breadth / bins, float(top[k])) for k in range(begin, end)),
+        )
+        for begin, end in zip(edges[::2], edges[1::2], strict=True)
     )
 
 
@@ -310,7 +368,22 @@ def _near_part(pieces: Sequence[Standing]) -> Part:
     middles = np.array([piece.middle_m for piece in pieces]).reshape(-1, 2)
     volume = np.array([piece.volume_l for piece in pieces])
     value = nearness(middles[:, 0], middles[:, 1], volume, ball_radius_m(volume))
-    return Part(id="near", value=float(value), values={"share_pct": round(100 * float(value))})
+    return Part(id="near", value=float(value), values={"share_pct": round(100 * float(value))}, marks=_ties(pieces))
+
+
+def _ties(pieces: Sequence[Standing]) -> tuple[Mark, ...]:
+    """From above, a line from each small piece to the larger one that it belongs to."""
+    largest = max((piece.volume_l for piece in pieces), default=0.0)
+    found = []
+    for piece in pieces:
+        larger = [other for other in pieces if other.volume_l > LARGER_BY * piece.volume_l]
+        if piece.volume_l > SMALL_SHARE * largest or not larger:
+            continue
+        radius = ball_radius_m(np.array([other.volume_l for other in larger]))
+        gaps = [float(np.hypot(*np.subtract(other.middle_m, piece.middle_m))) for other in larger]
+        nearest = larger[int(np.argmin(np.round(np.array(gaps) - radius, 9)))]
+        found.append(Mark(view="plan", kind="line", points_m=(piece.middle_m, nearest.middle_m)))
+    return tuple(found)
 
 
 def lanes(glass: Glass, grid: Grid, within: Mask) -> tuple[Mask, Mask]:
@@ -414,7 +487,14 @@ def _swim_part(glass: Glass, grid: Grid, ground: Floats, top: Floats, within: Ma
     )
 
 
-def _planting_part(ground: Floats, top: Floats, within: Mask) -> Part:
+def _planting_part(grid: Grid, ground: Floats, top: Floats, within: Mask) -> Part:
     free = within & ~(top > ground)
     share = float(free.sum()) / max(1, int(within.sum()))
-    return Part(id="planting", value=min(1.0, share / ENOUGH_PLANTING), values={"share_pct": round(100 * share)})
+    rows, columns = np.nonzero(free)
+    points = tuple((float(x), float(y)) for x, y in zip(grid.x_m[columns], grid.y_m[rows], strict=True))
+    return Part(
+        id="planting",
+        value=min(1.0, share / ENOUGH_PLANTING),
+        values={"share_pct": round(100 * share)},
+        marks=(Mark(view="plan", kind="points", points_m=points),) if points else (),
+    )

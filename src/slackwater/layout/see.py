@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from slackwater.errors import OutOfRange, check_range
 from slackwater.frozen import Frozen
-from slackwater.job.model import PublicSide
+from slackwater.job.model import LayoutWish, PublicSide
 from slackwater.layout.scene import Floats, Glass, Layout
 from slackwater.layout.stamps import Mask, between_nodes, stood_points
 
@@ -63,7 +63,9 @@ class View:
         return int((self.background & (self.number > 0)).sum()) / total if total else 0.0
 
 
-def eyes_of(glass: Glass, *, bottom_over_floor_m: float = BOTTOM_OVER_FLOOR_M) -> tuple[Eye, ...]:
+def eyes_of(
+    glass: Glass, *, bottom_over_floor_m: float = BOTTOM_OVER_FLOOR_M, wish: LayoutWish | None = None
+) -> tuple[Eye, ...]:
     """A seated and a standing eye before each public side.
 
     Parameters
@@ -71,10 +73,19 @@ def eyes_of(glass: Glass, *, bottom_over_floor_m: float = BOTTOM_OVER_FLOOR_M) -
     glass : Glass
     bottom_over_floor_m : float
         Height of the bottom glass over the floor [m, 0 to 2].
+    wish : LayoutWish or None
+        Heights of eyes and the distance of those who look, as far as the job states them; else the usual ones.
     """
+    wish = wish or LayoutWish()
+    stated: Mapping[Posture, float | None] = {"seated": wish.seated_eye_m, "standing": wish.standing_eye_m}
     check_range("bottom_over_floor_m", bottom_over_floor_m, 0, 2, unit="m")
     return tuple(
-        Eye(side=side, posture=posture, distance_m=distance, height_m=height - bottom_over_floor_m)
+        Eye(
+            side=side,
+            posture=posture,
+            distance_m=wish.viewing_distance_m or distance,
+            height_m=(stated[posture] or height) - bottom_over_floor_m,
+        )
         for side in glass.public_sides
         for posture, (distance, height) in EYES_M.items()
     )

@@ -123,13 +123,31 @@ def stood_points(layout: Layout, spacing_m: float = SPACING_M) -> dict[int, Floa
 
 
 @compiled
-def _stamped(low: Cells, high: Cells, z: Floats, near_m: float, top: Floats, under: Floats) -> None:
-    for k in range(len(z)):
-        # A point near the border of a cell belongs to both: at most four.
-        for row in range(low[k, 1], high[k, 1] + 1):
-            for column in range(low[k, 0], high[k, 0] + 1):
-                top[row, column] = max(top[row, column], z[k] + near_m)
-                under[row, column] = min(under[row, column], z[k] - near_m)
+def _cells_of(
+    points: Floats, left: float, front: float, cell: float, near_m: float, grain: float, found: Cells, box: Cells
+) -> None:
+    """First and last column and row of the cells round each point, at most two each way; and of all of them."""
+    for axis in range(2):
+        box[axis], box[2 + axis] = 1 << 60, -(1 << 60)
+    for k in range(len(points)):
+        for axis in range(2):
+            at = points[k, axis] - (left if axis == 0 else front)
+            low = int(np.floor((at - near_m) / cell + grain))
+            high = int(np.ceil((at + near_m) / cell - grain)) - 1
+            # A point just on a border, with nothing round it, belongs to both.
+            found[k, axis], found[k, 2 + axis] = min(low, high), max(low, high)
+            box[axis] = min(box[axis], found[k, axis])
+            box[2 + axis] = max(box[2 + axis], found[k, 2 + axis])
+
+
+@compiled
+def _stamped(points: Floats, cells: Cells, column: int, row: int, near_m: float, top: Floats, under: Floats) -> None:
+    for k in range(len(points)):
+        z = points[k, 2]
+        for j in range(cells[k, 1] - row, cells[k, 3] - row + 1):
+            for i in range(cells[k, 0] - column, cells[k, 2] - column + 1):
+                top[j, i] = max(top[j, i], z + near_m)
+                under[j, i] = min(under[j, i], z - near_m)
 
 
 def stamp_of(points_m: Floats, grid: Grid, near_m: float = NEAR_M) -> Stamp:
@@ -142,17 +160,15 @@ def stamp_of(points_m: Floats, grid: Grid, near_m: float = NEAR_M) -> Stamp:
     near_m : float
         How far from one of the points the skin may still be: the stamp is so much larger than the points.
     """
-    origin = np.array([grid.left_m, grid.front_m])
-    flat = points_m[:, :2] - origin
-    low = np.floor((flat - near_m) / grid.cell_m + _GRAIN).astype(np.int64)
-    high = np.ceil((flat + near_m) / grid.cell_m - _GRAIN).astype(np.int64) - 1
-    low, high = np.minimum(low, high), np.maximum(low, high)  # a point just on a border, with nothing round it
-    first = low.min(axis=0)
-    columns, rows = high.max(axis=0) - first + 1
-    top = np.full((rows, columns), -np.inf)
-    under = np.full((rows, columns), np.inf)
-    _stamped(low - first, high - first, np.round(points_m[:, 2], 9), near_m, top, under)
-    return Stamp(row=int(first[1]), column=int(first[0]), top_m=top, under_m=under)
+    points = np.ascontiguousarray(points_m, dtype=np.float64)
+    cells = np.empty((len(points), 4), dtype=np.int64)
+    box = np.empty(4, dtype=np.int64)
+    _cells_of(points, grid.left_m, grid.front_m, grid.cell_m, near_m, _GRAIN, cells, box)
+    column, row, last_column, last_row = (int(value) for value in box)
+    top = np.full((last_row - row + 1, last_column - column + 1), -np.inf)
+    under = np.full(top.shape, np.inf)
+    _stamped(points, cells, column, row, near_m, top, under)
+    return Stamp(row=row, column=column, top_m=np.round(top, 9), under_m=np.round(under, 9))
 
 
 def laid(stamp: Stamp, onto: Floats, values: Floats) -> None:

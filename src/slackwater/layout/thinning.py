@@ -40,10 +40,10 @@ def thinned(vertices_m: Floats, faces: Faces, most: int) -> tuple[Floats, Faces]
 
 def _clustered(vertices_m: Floats, faces: Faces, low: Floats, cell_m: float) -> tuple[Floats, Faces]:
     places = np.floor((vertices_m - low) / cell_m).astype(np.int64)
-    _, of, counts = np.unique(places, axis=0, return_inverse=True, return_counts=True)
-    of = of.reshape(-1)
-    sums = np.zeros((len(counts), 3))
-    np.add.at(sums, of, vertices_m)
+    along = int(places.max()) + 1
+    # One number a cell sorts as the three do, and sorting it costs a tenth.
+    _, of, counts = np.unique(places @ (along * along, along, 1), return_inverse=True, return_counts=True)
+    sums = np.stack([np.bincount(of, weights=vertices_m[:, axis], minlength=len(counts)) for axis in range(3)], axis=1)
     corners = of[faces]
     flat = (corners[:, 0] == corners[:, 1]) | (corners[:, 1] == corners[:, 2]) | (corners[:, 2] == corners[:, 0])
     return sums / counts[:, None], corners[~flat].astype(np.int32)

@@ -31,12 +31,14 @@ from slackwater.paper.handover_page import handover_data
 from slackwater.paper.hour_list import piece_names, piece_told
 from slackwater.paper.job_lines import job_lines
 from slackwater.paper.layout_page import ScoredPart, layout_data, proposals_data
+from slackwater.paper.light_page import light_data
 from slackwater.paper.living_page import living_data
 from slackwater.paper.money import money as money
 from slackwater.paper.offer_page import option_data, visit_data
+from slackwater.paper.planting_page import planting_data
 from slackwater.paper.van_card import van_data
 from slackwater.paper.water_page import salt_name, water_data
-from slackwater.plan import LivingPlan, Plan, WaterPlan, animals_back, job_hash
+from slackwater.plan import LivingPlan, Plan, PlantingPlan, WaterPlan, animals_back, as_planted, job_hash
 from slackwater.reader import SOURCE_LANGUAGE, Reader, Typed, right_to_left
 from slackwater.supply.calendar import LAST_DAY, priced_visits, valid_until
 from slackwater.supply.result import PriceResult, Step
@@ -590,7 +592,7 @@ def layout_sheet_data(
     }
 
 
-def _head(plan: Plan | WaterPlan, job: Job, reader: Reader) -> dict[str, Any]:
+def _head(plan: Plan | WaterPlan | PlantingPlan, job: Job, reader: Reader) -> dict[str, Any]:
     """What every paper reads: what it is of, and how it is set."""
     return _headed(
         job,
@@ -634,6 +636,7 @@ def _chosen(job: Job, reader: Reader) -> list[dict[str, str]]:
 
 def paper_data(plan: Plan, job: Job, catalog: Catalog, reader: Reader) -> dict[str, Any]:
     """Everything the templates read, as plain texts and lists."""
+    job = as_planted(job, plan)
 
     def of(*severities: Severity) -> list[dict[str, Any]]:
         return [finding_texts(finding, reader) for finding in plan.findings if finding.severity in severities]
@@ -688,6 +691,8 @@ def paper_data(plan: Plan, job: Job, catalog: Catalog, reader: Reader) -> dict[s
             for lift in (plan.loads.lifts if plan.loads else ())
         ],
         "layout": layout_data(plan.layout, reader),
+        "light": light_data(plan.light, plan.layout, reader),
+        "planting": planting_data(plan.planting, plan.layout, catalog, reader),
         "has_bed": plan.bed is not None and plan.tank is not None,
         "has_water": plan.water is not None,
         "has_gantt": plan.day is not None,
@@ -703,6 +708,15 @@ def water_sheet_data(plan: WaterPlan, job: Job, catalog: Catalog, reader: Reader
         **_head(plan, job, reader),
         "water": None if plan.water is None else water_data(plan.water, catalog, reader),
         "water_findings": [finding_texts(finding, reader) for finding in plan.findings if finding.severity in SETTLE],
+    }
+
+
+def planting_sheet_data(plan: PlantingPlan, job: Job, catalog: Catalog, reader: Reader) -> dict[str, Any]:
+    """What the planting sheet by itself reads."""
+    return {
+        **_head(plan, job, reader),
+        "planting": planting_data(plan.planting, plan.layout, catalog, reader),
+        "planting_findings": [finding_texts(finding, reader) for finding in plan.findings],
     }
 
 

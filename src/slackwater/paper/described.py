@@ -13,7 +13,11 @@ from slackwater.living.result import BoxHours, ChangePlan, Weeks
 from slackwater.paper.day_figures import uses_of
 from slackwater.paper.layout_figures import layout_drawings
 from slackwater.paper.layout_page import piece_columns, piece_rows
+from slackwater.paper.light_figures import FILE as LIGHT_BED
+from slackwater.paper.light_page import zone_columns, zone_rows
 from slackwater.paper.living_figures import FANS, box_figure_name, box_groups, limits_of
+from slackwater.paper.planting_figures import PLAN
+from slackwater.paper.planting_page import planting_columns, planting_rows
 from slackwater.paper.water_flow import flows_of
 from slackwater.plan import Plan
 from slackwater.reader import Reader
@@ -70,6 +74,11 @@ def described(plan: Plan, catalog: Catalog, reader: Reader) -> tuple[FigureTable
     if plan.layout is not None and plan.layout.pieces:
         columns, rows = piece_columns(reader), piece_rows(plan.layout, reader)
         found += [_table(drawing.file, columns, rows, reader) for drawing in layout_drawings(plan.layout, reader)]
+    if plan.light is not None and plan.layout is not None:
+        found.append(_table(LIGHT_BED, zone_columns(plan.light, reader), zone_rows(plan.light, reader), reader))
+    if plan.planting is not None and plan.planting.placed:
+        columns, rows = planting_columns(reader), planting_rows(plan.planting, catalog, reader)
+        found.append(_table(PLAN, columns, rows, reader))
     return tuple(found)
 
 

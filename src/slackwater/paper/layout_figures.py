@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from xml.sax.saxutils import escape
 
 from slackwater.layout.result import LayoutResult, PlacedPiece, Ring, Section
@@ -29,6 +30,8 @@ MASS_FROM_MM = 16.0
 """A piece drawn narrower than this has its mass in the table only."""
 STONE, WOOD, CUT, SOIL, FAR_SOIL, BASE = "#e6e6e6", "#ffffff", "#b4b4b4", "#d2d2d2", "#ececec", "#bdbdbd"
 LINE, THIN, DASH = 0.35, 0.18, "2.4 1.2"
+STRIP = 0.5
+"""Width of a strip that holds soil back [mm]."""
 
 Point = tuple[float, float]
 Place = Callable[[Point], Point]
@@ -56,6 +59,16 @@ def layout_drawings(layout: LayoutResult, reader: Reader) -> tuple[Drawing, ...]
     )
 
 
+def drawings_by_name(layout: LayoutResult, reader: Reader) -> Mapping[str, str]:
+    """The same for a screen, as SVG: `plan`, each side by its name whether public or not, `long` and `cross`."""
+    scale = scale_of(layout)
+    return {
+        "plan": _plan(layout, scale, reader).svg,
+        **{side: _view(layout, side, scale, reader).svg for side in ("front", "rear", "left", "right")},
+        **{section.along: _section(layout, section, scale, reader).svg for section in layout.sections},
+    }
+
+
 def _seen(layout: LayoutResult) -> tuple[str, ...]:
     return layout.public_sides or ("front",)
 
@@ -63,9 +76,13 @@ def _seen(layout: LayoutResult) -> tuple[str, ...]:
 def scale_of(layout: LayoutResult) -> int:
     """How many times smaller than the tank all its drawings are: the largest that goes on a sheet."""
     length, width = _size(layout)
+    return scale_for(max(length, width), max(width, _headroom_m(layout)))
+
+
+def scale_for(across_m: float, up_m: float) -> int:
+    """How many times smaller something is drawn that has to go on a sheet: the largest scale that does."""
     for scale in SCALES:
-        across, up = 1000 * max(length, width) / scale, 1000 * max(width, _headroom_m(layout)) / scale
-        if across <= ROOM_MM[0] and up <= ROOM_MM[1]:
+        if 1000 * across_m / scale <= ROOM_MM[0] and 1000 * up_m / scale <= ROOM_MM[1]:
             return scale
     return SCALES[-1]
 
@@ -78,7 +95,7 @@ def _size(layout: LayoutResult) -> tuple[float, float]:
 # ---------------------------------------------------------------- a sheet to draw on
 
 
-class _Sheet:
+class Sheet:
     """Collects the strokes of one drawing of a rectangle of the tank, its lower left corner at 0, 0."""
 
     def __init__(self, width_m: float, height_m: float, scale: int, reader: Reader) -> None:
@@ -93,6 +110,7 @@ class _Sheet:
         return LEFT_MM + point[0] * self.mm, TOP_MM + (self.height_m - point[1]) * self.mm
 
     def path(self, rings: Sequence[Sequence[Point]], style: str, *, closed: str = "Z") -> None:
+        """Rings in metres as one shape; `closed` is what ends each."""
         told = []
         for ring in rings:
             points = [self.at(point) for point in ring]
@@ -109,6 +127,7 @@ class _Sheet:
     def text(
         self, at: Point, told: str, *, anchor: str = "middle", size: float = SMALL_MM, upright: bool = False
     ) -> None:
+        """Words at a place on the sheet, with a white rim so that lines behind them do not cross them."""
         turn = f' transform="rotate(-90 {at[0]:.2f} {at[1]:.2f})"' if upright else ""
         self.parts.append(
             f'<text x="{at[0]:.2f}" y="{at[1]:.2f}" font-size="{size}" text-anchor="{anchor}"{turn} '
@@ -168,7 +187,16 @@ class _Sheet:
                 style = style.replace(f'fill="{fill}"', 'fill="url(#grain)"', 1)
             self.path([[move(point) for point in ring] for ring in rings], style)
 
+    def circle(self, at: Point, number: int) -> None:
+        """A number in a circle, at a place on the sheet."""
+        self.parts.append(
+            f'<circle cx="{at[0]:.2f}" cy="{at[1]:.2f}" r="{CIRCLE_MM}" fill="white" stroke="black" '
+            f'stroke-width="{LINE}"/><text x="{at[0]:.2f}" y="{at[1] + 0.36 * NUMBER_MM:.2f}" '
+            f'font-size="{NUMBER_MM}" font-weight="bold" text-anchor="middle">{number}</text>'
+        )
+
     def numbers(self, pieces: Sequence[tuple[PlacedPiece, Sequence[Point]]]) -> None:
+        """The number of each piece over its outline, and its mass where there is room."""
         wanted, wide = [], []
         for _, points in pieces:
             xs, ys = zip(*(self.at(point) for point in points), strict=True)
@@ -192,11 +220,7 @@ class _Sheet:
                 taken.append(below)
                 mass = localised(show(piece.mass_kg, "kg", self.reader), self.reader)
                 self.text((at[0], at[1] + CIRCLE_MM + SMALL_MM), mass)
-            self.parts.append(
-                f'<circle cx="{at[0]:.2f}" cy="{at[1]:.2f}" r="{CIRCLE_MM}" fill="white" stroke="black" '
-                f'stroke-width="{LINE}"/><text x="{at[0]:.2f}" y="{at[1] + 0.36 * NUMBER_MM:.2f}" '
-                f'font-size="{NUMBER_MM}" font-weight="bold" text-anchor="middle">{piece.number}</text>'
-            )
+            self.circle(at, piece.number)
 
     def svg(self, title: str) -> str:
         """The whole drawing, with its scale and a bar of 10 cm at the foot."""
@@ -259,14 +283,15 @@ def apart(wanted: Sequence[Point], low: Point, high: Point) -> list[Point]:
 # ---------------------------------------------------------------- from above
 
 
-def _fill_of(piece: PlacedPiece) -> str:
+def fill_of(piece: PlacedPiece) -> str:
+    """Wood is hatched, stone is grey."""
     return WOOD if piece.kind == "wood" else STONE
 
 
 def _plan(layout: LayoutResult, scale: int, reader: Reader) -> Drawing:
     length, width = _size(layout)
     left, front = min(x for x, _ in layout.corners_m), min(y for _, y in layout.corners_m)
-    sheet = _Sheet(length, width, scale, reader)
+    sheet = Sheet(length, width, scale, reader)
 
     def move(point: Point) -> Point:
         return point[0] - left, point[1] - front
@@ -277,19 +302,22 @@ def _plan(layout: LayoutResult, scale: int, reader: Reader) -> Drawing:
     sheet.path(outline, f'fill="none" stroke="#f4f4f4" stroke-width="{wall:.2f}" stroke-linejoin="miter"')
     sheet.path(outline, f'fill="white" stroke="black" stroke-width="{LINE}"')
     _contours(sheet, layout, move)
+    for line in layout.retainers_m:
+        for one, other in pairwise(line):
+            sheet.line(sheet.at(move(one)), sheet.at(move(other)), f'stroke-width="{STRIP}" stroke-dasharray="1.6 0.8"')
     _cut_lines(sheet, layout, left, front)
     rising = sorted(layout.pieces, key=lambda piece: piece.high_m)
-    sheet.pieces([(piece, piece.above, _fill_of(piece)) for piece in rising], move)
+    sheet.pieces([(piece, piece.above, fill_of(piece)) for piece in rising], move)
     sheet.ruler(across=True)
     sheet.ruler(across=False)
     foot = TOP_MM + width * sheet.mm
     sheet.across(0, length, foot + 10.5)
     sheet.up(0, width, LEFT_MM + length * sheet.mm + 9.0)
-    _sides(sheet, layout, foot)
+    tell_sides(sheet, _seen(layout), foot)
     return sheet.drawn("layout-plan.svg", say("figure.layout_plan.title", {}, reader))
 
 
-def _sides(sheet: _Sheet, layout: LayoutResult, foot: float) -> None:
+def tell_sides(sheet: Sheet, public_sides: Sequence[str], foot: float) -> None:
     """Which panes the public looks through; a mark at each."""
     told = say("sheet.layout.public", {}, sheet.reader)
     middle_y = (TOP_MM + foot) / 2
@@ -300,11 +328,11 @@ def _sides(sheet: _Sheet, layout: LayoutResult, foot: float) -> None:
         ("left", (LEFT_MM - 8.8, middle_y), True),
         ("right", (right + 14.0, middle_y), True),
     ):
-        if side in _seen(layout):
+        if side in public_sides:
             sheet.text(at, f"{say(f'sheet.layout.side_{side}', {}, sheet.reader)}: {told}", upright=upright)
 
 
-def _cut_lines(sheet: _Sheet, layout: LayoutResult, left: float, front: float) -> None:
+def _cut_lines(sheet: Sheet, layout: LayoutResult, left: float, front: float) -> None:
     for section, letter in zip(layout.sections, "AB", strict=False):
         if section.along == "long":
             y = sheet.at((0, section.at_m - front))[1]
@@ -319,7 +347,7 @@ def _cut_lines(sheet: _Sheet, layout: LayoutResult, left: float, front: float) -
             sheet.text(mark, letter, size=NUMBER_MM)
 
 
-def _contours(sheet: _Sheet, layout: LayoutResult, move: Place) -> None:
+def _contours(sheet: Sheet, layout: LayoutResult, move: Place) -> None:
     """Lines of equal height of the bed, 2 cm or an inch apart, with their heights."""
     step = 0.02 if sheet.reader.units == "metric" else convert(1, "in", "m")
     highest = max(max(row) for row in layout.bed_m)
@@ -376,7 +404,7 @@ def _looking(layout: LayoutResult, side: str) -> tuple[float, Callable[[float], 
 
 def _view(layout: LayoutResult, side: str, scale: int, reader: Reader) -> Drawing:
     width, along, behind = _looking(layout, side)
-    sheet = _Sheet(width, _headroom_m(layout), scale, reader)
+    sheet = Sheet(width, _headroom_m(layout), scale, reader)
 
     def move(point: Point) -> Point:
         return along(point[0]), point[1]
@@ -387,7 +415,7 @@ def _view(layout: LayoutResult, side: str, scale: int, reader: Reader) -> Drawin
     _soil(sheet, skyline, move, FAR_SOIL)
     rings = "front" if side in ("front", "rear") else "left"
     far_first = [(piece, getattr(piece, rings)) for piece in sorted(layout.pieces, key=behind, reverse=True)]
-    sheet.outlines([(piece, told, _fill_of(piece)) for piece, told in far_first], move)
+    sheet.outlines([(piece, told, fill_of(piece)) for piece, told in far_first], move)
     _soil(sheet, layout.at_glass_m[side], move, SOIL, over=True)
     sheet.numbers([(piece, [move(point) for ring in told for point in ring]) for piece, told in far_first])
     _water_line(sheet, layout)
@@ -407,7 +435,7 @@ def _turned(rows: Sequence[Sequence[float]]) -> tuple[tuple[float, ...], ...]:
     return tuple(zip(*rows, strict=True))
 
 
-def _glass(sheet: _Sheet, layout: LayoutResult) -> None:
+def _glass(sheet: Sheet, layout: LayoutResult) -> None:
     wall = layout.wall_m
     for low, high in ((-wall, 0.0), (sheet.width_m, sheet.width_m + wall)):
         sheet.path(
@@ -420,7 +448,7 @@ def _glass(sheet: _Sheet, layout: LayoutResult) -> None:
     )
 
 
-def _soil(sheet: _Sheet, top: Sequence[Point], move: Place, fill: str, *, over: bool = False) -> None:
+def _soil(sheet: Sheet, top: Sequence[Point], move: Place, fill: str, *, over: bool = False) -> None:
     """The bed below a line; before what stands in it, or over it where it lies at the pane that is looked through."""
     ring = [move(point) for point in top]
     foot = [(ring[-1][0], 0.0), (ring[0][0], 0.0)]
@@ -428,12 +456,12 @@ def _soil(sheet: _Sheet, top: Sequence[Point], move: Place, fill: str, *, over: 
     sheet.path([[*ring, *foot]], f'fill="{fill}"{clear} stroke="black" stroke-width="{THIN}"')
 
 
-def _water_line(sheet: _Sheet, layout: LayoutResult) -> None:
+def _water_line(sheet: Sheet, layout: LayoutResult) -> None:
     one, other = sheet.at((0, layout.water_line_m)), sheet.at((sheet.width_m, layout.water_line_m))
     sheet.line(one, other, f'stroke-width="{LINE}" stroke-dasharray="{DASH}"')
 
 
-def _heights(sheet: _Sheet, layout: LayoutResult) -> None:
+def _heights(sheet: Sheet, layout: LayoutResult) -> None:
     """Rim and water line on the right, and how far the highest piece lies below the water."""
     right = LEFT_MM + sheet.width_m * sheet.mm
     sheet.up(0, layout.water_line_m, right + 5.5)
@@ -447,7 +475,7 @@ def _section(layout: LayoutResult, section: Section, scale: int, reader: Reader)
     long = section.along == "long"
     # Seen from the front, or from the left with the rear at the looker's left.
     width, along, behind = _looking(layout, "front" if long else "left")
-    sheet = _Sheet(width, _headroom_m(layout), scale, reader)
+    sheet = Sheet(width, _headroom_m(layout), scale, reader)
 
     def move(point: Point) -> Point:
         return along(point[0]), point[1]

@@ -26,9 +26,9 @@ PAGE = "page.json"
 """Everything the screen reads of a plan."""
 SHEETS = "sheets.json"
 """Everything the papers print, so that an office can set them with its own letterhead in no time."""
-FORMAT = 5
+FORMAT = 6
 """Raised when a page holds other things than before: one of another number is set anew from the kept plan."""
-ROOMS = ("tank", "layout", "water", "living", "day", "supply")
+ROOMS = ("tank", "layout", "light", "planting", "water", "living", "day", "supply")
 
 
 def write_shown(

@@ -16,7 +16,14 @@ from slackwater.job.catalog import Catalog
 from slackwater.job.model import Job
 from slackwater.layout.result import LayoutResult
 from slackwater.paper.card_page import card_names
-from slackwater.paper.data import layout_sheet_data, living_sheet_data, paper_data, step_text, water_sheet_data
+from slackwater.paper.data import (
+    layout_sheet_data,
+    living_sheet_data,
+    paper_data,
+    planting_sheet_data,
+    step_text,
+    water_sheet_data,
+)
 from slackwater.paper.day_figures import critical_svg, places_chart
 from slackwater.paper.day_page import day_steps, second_day_steps
 from slackwater.paper.fact_names import all_told
@@ -24,12 +31,14 @@ from slackwater.paper.figures import bed_plan, bed_section, gantt, making_chart,
 from slackwater.paper.glyphs import IN_PLACE, all_shown, showable
 from slackwater.paper.layout_figures import layout_drawings
 from slackwater.paper.layout_page import ScoredPart
+from slackwater.paper.light_figures import light_drawing
 from slackwater.paper.living_figures import living_figures
 from slackwater.paper.living_page import opening_data
 from slackwater.paper.picture_page import NO_PICTURES, OfferPictures, pictures_data
+from slackwater.paper.planting_figures import PLAN, planting_drawing
 from slackwater.paper.sender import NOBODY, Sender, bring_sender
 from slackwater.paper.water_flow import water_flow_svg
-from slackwater.plan import LivingPlan, Plan, WaterPlan
+from slackwater.plan import LivingPlan, Plan, PlantingPlan, WaterPlan
 from slackwater.reader import Reader, localised
 from slackwater.supply.icalendar import calendar_text
 from slackwater.water.result import WaterBudget
@@ -58,6 +67,11 @@ def figures_of(plan: Plan, catalog: Catalog, reader: Reader) -> Mapping[str, str
         drawn["bed-section.svg"] = svg_of(bed_section(plan.bed, plan.tank, reader))
     if plan.layout is not None and plan.layout.pieces:
         drawn |= {drawing.file: drawing.svg for drawing in layout_drawings(plan.layout, reader)}
+    if plan.light is not None and plan.layout is not None:
+        drawing = light_drawing(plan.light, plan.layout, reader)
+        drawn[drawing.file] = drawing.svg
+    if plan.planting is not None and plan.planting.placed:
+        drawn[PLAN] = planting_drawing(plan.planting, plan.layout, reader).svg
     return drawn
 
 
@@ -258,6 +272,14 @@ def living_sheet(plan: LivingPlan, job: Job, catalog: Catalog, *, reader: Reader
     figures = {} if plan.living is None else living_figures(plan.living, catalog, reader)
     data = {**living_sheet_data(plan, job, catalog, reader), **opening_data(plan.findings, reader)}
     return _sheet("living-sheet", figures, data, reader)
+
+
+def planting_sheet(plan: PlantingPlan, job: Job, catalog: Catalog, *, reader: Reader) -> bytes:
+    """The planting sheet by itself, as PDF: zones from above and a bucket for each."""
+    figures = {}
+    if plan.planting is not None and plan.planting.placed:
+        figures[PLAN] = planting_drawing(plan.planting, plan.layout, reader).svg
+    return _sheet("planting-sheet", figures, planting_sheet_data(plan, job, catalog, reader), reader)
 
 
 def layout_sheet(

@@ -132,8 +132,9 @@ def order_lines(
         plant = catalog.plants.get(planting.plant)
         if plant is None:
             continue
-        kind_price = {"cup": "cup_plant", "portion": "moss_portion"}.get(plant.unit_sold, "pot_plant")
-        price, source = (planting.unit_price, "job file") if planting.unit_price is not None else anchor(kind_price)
+        price, source = (
+            (planting.unit_price, "job file") if planting.unit_price is not None else anchor(plant.price_item)
+        )
         carpet = plant.position == "carpet"
         lines.append(
             _line(

@@ -66,6 +66,7 @@ TABLE: Mapping[str, May | Mapping[str, May]] = {
     "/jobs/{job_id}/plan/papers/{name}": C,
     "/jobs/{job_id}/layout": {"GET": C, "POST": O},
     "/jobs/{job_id}/layout/scene.glb": C,
+    "/jobs/{job_id}/layout/drawings/{name}.svg": C,
     "/jobs/{job_id}/layout/versions/{n}/scene.glb": C,
     "/api/jobs/{job_id}/layout": C,
     "/api/jobs/{job_id}/layout/edits": O,

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import base64
 import json
+import re
 from collections.abc import Mapping
+from functools import lru_cache
 from hashlib import sha256
 from typing import TYPE_CHECKING, Annotated, Any, Literal
 from uuid import UUID
@@ -30,12 +32,15 @@ from slackwater.wording.render import finding_sentence, say, sentences
 
 if TYPE_CHECKING:
     from slackwater.actions.editing_layout import Came, Laid
+    from slackwater.actions.layout_counts import Counted
 
 router = APIRouter(include_in_schema=False)
 api = APIRouter(prefix="/api", tags=["layout"])
 
-MOST_FACES = 1_200
+MOST_FACES, LEAST_FACES = 1_200, 300
 """Triangles of a piece on screen; it is counted with all of them."""
+MOST_FACES_IN_ALL = 24_000
+"""Of all pieces together: where many stand, each is small on the screen."""
 MOST_NODES = 4_000
 """Nodes of the bed on screen; it is counted with all of them."""
 MOST_EDITS = 100
@@ -44,7 +49,7 @@ PER_M: Mapping[UnitSystem, float] = {"metric": 100.0, "us": 100 / 2.54}
 Revision = Annotated[int, Field(ge=0, le=LARGEST_NUMBER)]
 VersionNumber = Annotated[int, Field(ge=1, le=LARGEST_NUMBER)]
 Numbers = str
-"""Numbers as base64: little-endian, 32 bits each."""
+"""Numbers as base64, little-endian; 32 bits each unless told otherwise."""
 
 
 class GlassItem(Frozen):
@@ -65,7 +70,7 @@ class PieceItem(Frozen):
     vertices_m : str
         Three floats a corner, as base64.
     faces : str
-        Three whole numbers a triangle, as base64.
+        Three whole numbers of 16 bits a triangle, as base64.
     centre_m : tuple of float
         About which it is turned.
     """
@@ -247,10 +252,11 @@ def bed_mark(layout: Layout) -> str:
     return sha256(layout.bed.top_m.tobytes()).hexdigest()[:16]
 
 
-def _piece(piece: Piece) -> PieceItem:
+@lru_cache(maxsize=128)
+def _piece(piece: Piece, most_faces: int) -> PieceItem:
     from slackwater.layout.thinning import thinned
 
-    vertices, faces = thinned(piece.vertices_m, piece.faces, MOST_FACES)
+    vertices, faces = thinned(piece.vertices_m, piece.faces, most_faces)
     length, width, height = (float(side) for side in np.ptp(piece.vertices_m, axis=0))
     x, y, z = (float(value) for value in piece.centre_m)
     return PieceItem(
@@ -264,7 +270,7 @@ def _piece(piece: Piece) -> PieceItem:
         centre_m=(x, y, z),
         stand_in=piece.stand_in,
         vertices_m=numbers(vertices, "<f4"),
-        faces=numbers(faces, "<u4"),
+        faces=numbers(faces, "<u2"),
     )
 
 
@@ -311,7 +317,8 @@ def _state(laid: Laid, bed: str) -> LayoutState:
 def get_layout(office: Here, job_id: JobId) -> Scene:
     """The draft of a job's layout, or what it would begin from."""
     laid = _edits().see(office, str(job_id))
-    glass = laid.layout.glass
+    glass, pieces = laid.layout.glass, laid.layout.pieces.values()
+    each = min(MOST_FACES, max(LEAST_FACES, MOST_FACES_IN_ALL // max(1, len(pieces))))
     return Scene(
         glass=GlassItem(
             corners_m=glass.corners_m,
@@ -320,7 +327,7 @@ def get_layout(office: Here, job_id: JobId) -> Scene:
             wall_m=glass.wall_m,
             public_sides=glass.public_sides,
         ),
-        pieces=tuple(_piece(piece) for piece in laid.layout.pieces.values()),
+        pieces=tuple(_piece(piece, each) for piece in pieces),
         state=_state(laid, ""),
     )
 
@@ -347,14 +354,11 @@ def redo_layout(request: Request, office: Here, job_id: JobId, step: Annotated[S
 @api.get("/jobs/{job_id}/layout/figures")
 def layout_figures(office: Here, job_id: JobId, units: Units = "metric") -> LayoutFigures:
     """Litres, planting area and mass of the draft, and what is wrong with it."""
-    laid = _edits().see(office, str(job_id))
-    return _figures(laid, units)
+    laid, found = _edits().counted(office, str(job_id))
+    return _figures(laid, found, units)
 
 
-def _figures(laid: Laid, units: UnitSystem) -> LayoutFigures:
-    from slackwater.actions.layout_counts import count
-
-    found = count(laid.layout)
+def _figures(laid: Laid, found: Counted, units: UnitSystem) -> LayoutFigures:
     litres = found.volumes
     values: dict[str, float] = {
         "displaced": litres.displaced_l.value,
@@ -368,7 +372,8 @@ def _figures(laid: Laid, units: UnitSystem) -> LayoutFigures:
         FigureLine(
             id=name,
             name=say(f"web.layout.figure.{name}", {}),
-            value=say(f"web.layout.value.{name}", {"n": value}, units),
+            # A screen has the raised figure that a job file has not.
+            value=re.sub(r"\b(m|ft)2\b", r"\1²", say(f"web.layout.value.{name}", {"n": value}, units)),
         )
         for name, value in values.items()
     )
@@ -534,6 +539,7 @@ WORDS = (
     *("hand_none", "nothing", "locked", "lock", "unlock", "degrees", "saved", "version", "back", "scene", "proposal"),
     *("proposal_score", "take", "settled", "settled_moved", "settled_take", "older", "stop", "stopped", "no_versions"),
     *("view_turn", "view_front", "view_rear", "view_left", "view_right", "view_above"),
+    *("view_long", "view_cross", "drawn", "asked_number", "both_points", "between", "lost_picture", "unfinished"),
 )
 """Sentences that the script fills in itself."""
 
@@ -668,7 +674,7 @@ def _page(
     units = units_of(request)
     job = job_of(office, job_id)
     try:
-        laid = _edits().see(office, job_id)
+        laid, found = _edits().counted(office, job_id)
     except BadInput as error:
         return render(request, "layout_lacking.html", job=job, fault=str(error))
     state = _state(laid, "")
@@ -681,8 +687,9 @@ def _page(
         state=state,
         pieces=pieces,
         hand=[piece for key, piece in pieces.items() if key not in placed],
-        figures=_figures(laid, units),
+        figures=_figures(laid, found, units),
         versions=_saved(office, job_id),
+        drawings=("plan", *laid.layout.glass.public_sides, "long", "cross"),
         middle=[sum(side) / 2 for side in zip(laid.layout.glass.box_m[:2], laid.layout.glass.box_m[2:], strict=True)],
         per_m=PER_M[units],
         unit={"metric": "cm", "us": "in"}[units],
@@ -694,6 +701,21 @@ def _page(
         words=json.dumps({name: sentences()[f"web.layout.{name}"] for name in WORDS}),
         status_code=status,
     )
+
+
+@router.get("/jobs/{job_id}/layout/drawings/{name}.svg")
+def layout_drawing(
+    request: Request,
+    office: Here,
+    job_id: str,
+    name: str,
+    came: Annotated[UUID | None, Query()] = None,
+    way: Annotated[int, Query(ge=1, le=100)] = 1,
+) -> Response:
+    """A drawing to scale of the draft, or of one of the layouts that came of long work."""
+    task_id = "" if came is None else str(came)
+    svg = _edits().drawing(office, job_id, name, units=units_of(request), task_id=task_id, n=way - 1)
+    return Response(svg, media_type="image/svg+xml")
 
 
 @router.get("/jobs/{job_id}/layout/scene.glb")

@@ -78,4 +78,4 @@ function bytes(text: string): ArrayBuffer {
 }
 
 export const floats = (text: string) => new Float32Array(bytes(text));
-export const wholes = (text: string) => new Uint32Array(bytes(text));
+export const wholes = (text: string) => new Uint16Array(bytes(text));

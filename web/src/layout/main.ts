@@ -3,7 +3,9 @@ import { Quaternion, Vector3 } from "three";
 import { Calls, Refused, type Cleaning, type Edit, type Figures, type Piece, type Placed, type SavedItem, type Scene, type Side, type State } from "./calls";
 import { Desk } from "./desk";
 import { followWork } from "./work";
-import { Stage, type Pose, type Under, type View } from "./stage";
+import type { Board, Pose, View } from "./board";
+import { Drawings } from "./drawings";
+import { contextOf, Stage, type Under } from "./stage";
 
 type Mode = "move" | "turn" | "raise" | "bed";
 const COARSE_M = 0.01;
@@ -12,6 +14,8 @@ const COARSE_DEG = 5;
 const FINE_DEG = 1;
 /** After a key was left alone for so long, what it did is sent. */
 const RESTS_MS = 350;
+/** What is farther from the corner of the tank was mistyped. */
+const FAR_M = 20;
 const UP = new Vector3(0, 0, 1);
 
 const root = document.getElementById("editor");
@@ -19,14 +23,6 @@ if (root) void begin(root);
 
 function by<T extends HTMLElement>(id: string): T {
   return document.getElementById(id) as T;
-}
-
-function webgl(): boolean {
-  try {
-    return !!document.createElement("canvas").getContext("webgl2");
-  } catch {
-    return false;
-  }
 }
 
 function fill(sentence: string, values: Record<string, string | number>): string {
@@ -41,13 +37,19 @@ async function begin(root: HTMLElement): Promise<void> {
     by("no-picture").hidden = false;
     by("no-picture").textContent = sentence;
   };
-  if (!webgl()) return lacking(words["no_webgl"]!);
   const calls = new Calls(root.dataset["job"]!, root.dataset["units"]!, words["offline"]!);
   try {
-    const scene = await calls.scene();
+    const asked = calls.scene();
+    // While the office answers: the graphics card takes as long.
+    const context = contextOf(by<HTMLCanvasElement>("canvas"));
+    const scene = await asked;
     root.hidden = false;
     by("plain").hidden = true;
-    new Editor(root, words, calls, scene);
+    if (!context) {
+      by("no-picture").hidden = false;
+      by("no-picture").textContent = words["no_webgl"]!;
+    }
+    new Editor(root, words, calls, scene, context);
   } catch (error) {
     lacking(error instanceof Refused ? error.message : words["failed"]!);
     if (!(error instanceof Refused)) throw error;
@@ -55,7 +57,9 @@ async function begin(root: HTMLElement): Promise<void> {
 }
 
 class Editor {
-  private readonly stage: Stage;
+  private readonly stage: Board;
+  /** The same where it can be touched; undefined where there are only drawings. */
+  private readonly touched: Stage | undefined;
   private readonly desk: Desk;
   private readonly pieces = new Map<string, Piece>();
   private readonly perM: number;
@@ -75,21 +79,40 @@ class Editor {
     private readonly words: Record<string, string>,
     private readonly calls: Calls,
     scene: Scene,
+    context: WebGL2RenderingContext | undefined,
   ) {
     this.perM = Number(root.dataset["perM"]);
     this.unit = root.dataset["unit"]!;
     this.mayChange = root.dataset["may"] === "yes";
     for (const piece of scene.pieces) this.pieces.set(piece.key, piece);
     this.desk = new Desk(calls, scene.state, { told: (state) => this.told(state), refused: (sentence) => this.refused(sentence) });
-    this.stage = new Stage(by<HTMLCanvasElement>("canvas"), by("stage"), scene);
+    const canvas = by<HTMLCanvasElement>("canvas");
+    if (context) {
+      this.stage = this.touched = new Stage(canvas, context, by("stage"), scene);
+      this.touched.after(() => this.label());
+      canvas.addEventListener("webglcontextlost", () => this.refused(this.words["lost_picture"]!));
+    } else {
+      canvas.hidden = true;
+      by("stage").classList.add("drawn");
+      for (const element of root.querySelectorAll<HTMLElement>("[data-touch]")) element.hidden = true;
+      this.stage = new Drawings(scene.pieces, root.dataset["job"]!, (view) => this.say("drawn", { view: this.words[`view_${view}`]! }));
+    }
     this.layPanes(scene.glass.public_sides);
-    this.stage.after(() => this.label());
     this.wire();
     this.told(scene.state);
+    this.foldFirst(scene.state.placements.length > 0);
     void this.showVersions();
     performance.mark("first-picture");
     root.dataset["ready"] = "yes";
     (globalThis as { layoutEditor?: unknown }).layoutEditor = this.stage;
+  }
+
+  /** Open is what is wanted next: pieces on hand while the tank is empty, else the piece that is chosen. */
+  private foldFirst(standing: boolean): void {
+    for (const [id, open] of [["f-hand", !standing], ["f-chosen", standing]] as const) {
+      const fold = document.getElementById(id) as HTMLDetailsElement | null;
+      if (fold) fold.open = open;
+    }
   }
 
   private say(name: string, values: Record<string, string | number> = {}): string {
@@ -106,7 +129,7 @@ class Editor {
   private layPanes(sides: readonly Side[]): void {
     const order: Side[] = ["front", "rear", "left", "right"];
     const faces = [...sides, ...order.filter((side) => !sides.includes(side))].slice(0, 2);
-    const views: View[] = ["turn", ...faces, "above"];
+    const views: View[] = this.touched ? ["turn", ...faces, "above"] : ["above", ...faces, "long", "cross"];
     const strip = document.createElement("div");
     strip.className = "strip";
     views.forEach((view, n) => {
@@ -119,7 +142,7 @@ class Editor {
       box.append(button);
       (n ? strip : by("panes")).append(box);
       this.stage.panes.push({ view, box });
-      this.fingers(n, box);
+      if (this.touched) this.fingers(this.touched, n, box);
     });
     by("panes").append(strip);
     this.nameViews();
@@ -250,7 +273,9 @@ class Editor {
     const placed = this.desk.state.placements;
     by("list").replaceChildren(
       ...placed.map((item) => {
-        const button = press(`${item.number} ${this.nameOf(item)}`, () => this.choose(item.number));
+        // Many bear one name: the number is on the stone, the mass is felt in the hand.
+        const short = `${item.number} · ${this.pieces.get(item.piece)?.mass_kg.toFixed(1)} kg`;
+        const button = press(short, () => this.choose(item.number), `${short}, ${this.nameOf(item)}`);
         button.setAttribute("aria-pressed", String(item.number === this.chosen));
         return button;
       }),
@@ -308,6 +333,7 @@ class Editor {
     this.flush();
     this.chosen = number;
     this.stage.choose(number);
+    if (number !== undefined) by<HTMLDetailsElement>("f-chosen").open = true;
     this.lists();
     this.numbers();
     this.speak();
@@ -344,15 +370,29 @@ class Editor {
       : this.words["none_chosen"]!;
   }
 
-  private typed(id: string): number {
-    return Number(by<HTMLInputElement>(id).value.trim().replace(",", "."));
+  /** The number in a field, undefined where it is empty and may be; else it is told what was expected. */
+  private read(id: string, least: number, most: number, optional = false): number | undefined {
+    const field = by<HTMLInputElement>(id);
+    const text = field.value.trim();
+    const value = Number(text.replace(",", "."));
+    const said = { field: field.closest("label")!.querySelector("span")!.textContent!, typed: text || "–", least: round(least), most: round(most) };
+    const wrong = !text ? !optional : Number.isNaN(value) ? true : value < least || value > most;
+    field.setAttribute("aria-invalid", String(wrong));
+    if (!wrong) return text ? value : undefined;
+    field.focus({ preventScroll: true });
+    throw new Refused(0, this.say(text && !Number.isNaN(value) ? "between" : "asked_number", said));
   }
 
-  private putTyped(): void {
+  private metres(id: string, least: number, most: number): number {
+    return this.read(id, least * this.perM, most * this.perM)! / this.perM;
+  }
+
+  private async putTyped(): Promise<void> {
     const item = this.desk.placed(this.chosen);
     if (!item) return;
-    const radians = (["turn", "lean", "tip"] as const).map((name) => (this.typed(`c-${name}`) * Math.PI) / 180) as [number, number, number];
-    const [x, y, low] = (["x", "y", "low"] as const).map((name) => this.typed(`c-${name}`) / this.perM) as [number, number, number];
+    this.flush();
+    const [x, y, low] = (["x", "y", "low"] as const).map((name) => this.metres(`c-${name}`, -FAR_M, FAR_M)) as [number, number, number];
+    const radians = (["turn", "lean", "tip"] as const).map((name) => (this.read(`c-${name}`, -360, 360)! * Math.PI) / 180) as [number, number, number];
     const turn = ofAngles(...radians);
     const piece = this.pieces.get(item.piece)!;
     const same = (["turn", "lean", "tip"] as const).every((_, n) => Math.abs((radians[n]! * 180) / Math.PI - Math.round(item.angles_deg[n]!)) < 1e-6);
@@ -360,12 +400,24 @@ class Editor {
     const centre = new Vector3(...(piece.centre_m as [number, number, number])).applyQuaternion(kept);
     const lowest = same ? item.low_m - item.position_m[2]! : this.stage.lowest(item.piece, kept);
     const position = new Vector3(x - centre.x, y - centre.y, low - lowest);
-    void this.send(put(item.number, { position, turn: kept }));
+    const fields = ["x", "y", "low", "turn", "lean", "tip"].map((name) => by<HTMLInputElement>(`c-${name}`));
+    const typed = fields.map((field) => field.value);
+    // Refused, the piece is back where it was; what was typed stays to be set right.
+    if (!(await this.send(put(item.number, { position, turn: kept })))) fields.forEach((field, n) => (field.value = typed[n]!));
+  }
+
+  private shapeTyped(): void {
+    const [x, y] = [this.metres("b-x", -FAR_M, FAR_M), this.metres("b-y", -FAR_M, FAR_M)];
+    const [x2, y2] = (["b-x2", "b-y2"] as const).map((id) => this.read(id, -FAR_M * this.perM, FAR_M * this.perM, true));
+    if ((x2 === undefined) !== (y2 === undefined)) throw new Refused(0, this.words["both_points"]!);
+    const line: [number, number][] = [[x, y]];
+    if (x2 !== undefined && y2 !== undefined) line.push([x2 / this.perM, y2 / this.perM]);
+    void this.shape(by<HTMLSelectElement>("b-stroke").value, line, this.metres("b-radius", 0.005, 5), this.metres("b-height", 0, 2), this.metres("b-edge", 0, 2));
   }
 
   // ------------------------------------------------------------ fingers
 
-  private fingers(n: number, box: HTMLElement): void {
+  private fingers(stage: Stage, n: number, box: HTMLElement): void {
     const down = new Map<number, PointerEvent>();
     let drag: Drag | undefined;
     let apart = 0;
@@ -381,10 +433,10 @@ class Editor {
         apart = spread(down);
         return;
       }
-      const { view } = this.stage.panes[n]!;
-      const under = this.stage.under(view, box, event);
-      drag = this.grasp(view, box, event, under);
-      this.stage.hold(view);
+      const { view } = stage.panes[n]!;
+      const under = stage.under(view, box, event);
+      drag = this.orTold(() => this.grasp(view, box, event, under));
+      stage.hold(view);
     });
     box.addEventListener("pointermove", (event) => {
       if (!down.has(event.pointerId)) return;
@@ -392,12 +444,12 @@ class Editor {
       down.set(event.pointerId, event);
       if (down.size === 2) {
         const now = spread(down);
-        if (apart && now) this.stage.zoom(apart / now);
+        if (apart && now) stage.zoom(apart / now);
         apart = now;
       } else if (drag) {
         drag.go(event);
       } else if (this.stage.panes[n]!.view === "turn") {
-        this.stage.spin(event.clientX - before.clientX, event.clientY - before.clientY);
+        stage.spin(event.clientX - before.clientX, event.clientY - before.clientY);
       }
     });
     const up = (event: PointerEvent, kept: boolean) => {
@@ -406,14 +458,25 @@ class Editor {
       else drag?.leave();
       drag = undefined;
       apart = 0;
-      if (!down.size) this.stage.hold(undefined);
+      if (!down.size) stage.hold(undefined);
     };
     box.addEventListener("pointerup", (event) => up(event, true));
     box.addEventListener("pointercancel", (event) => up(event, false));
     box.addEventListener("wheel", (event) => {
       event.preventDefault();
-      this.stage.zoom(event.deltaY > 0 ? 1.08 : 1 / 1.08);
+      stage.zoom(event.deltaY > 0 ? 1.08 : 1 / 1.08);
     }, { passive: false });
+  }
+
+  /** What an act comes to; where a field beside says no number, its sentence instead. */
+  private orTold<T>(act: () => T): T | undefined {
+    try {
+      return act();
+    } catch (error) {
+      if (!(error instanceof Refused)) throw error;
+      this.refused(error.message);
+      return undefined;
+    }
   }
 
   private grasp(view: View, box: HTMLElement, event: PointerEvent, under: Under): Drag | undefined {
@@ -454,11 +517,11 @@ class Editor {
 
   private movePiece(number: number, view: View, box: HTMLElement, event: PointerEvent): Drag {
     const centre = this.stage.centre(number);
-    const start = this.stage.meets(view, box, event, centre);
+    const start = this.touched!.meets(view, box, event, centre);
     return this.drag(
       number,
       (now, from) => {
-        const at = this.stage.meets(view, box, now, centre);
+        const at = this.touched!.meets(view, box, now, centre);
         if (!start || !at || at.distanceTo(centre) > 20) return undefined;
         const step = at.sub(start);
         // Seen from the side a finger says nothing of the depth, and the height is the bed's.
@@ -470,12 +533,13 @@ class Editor {
   }
 
   private raisePiece(number: number, view: View, box: HTMLElement, event: PointerEvent): Drag {
-    const each = this.stage.perPixel(view === "above" ? "turn" : view, box, this.stage.centre(number));
+    const each = this.touched!.perPixel(view === "above" ? "turn" : view, box, this.stage.centre(number));
     return this.drag(number, (now, from) => ({ position: from.position.add(new Vector3(0, 0, (event.clientY - now.clientY) * each)), turn: from.turn }), false);
   }
 
   private turnPiece(number: number, view: View, event: PointerEvent): Drag {
-    const axis = { turn: UP, above: UP, front: new Vector3(0, -1, 0), rear: new Vector3(0, 1, 0), left: new Vector3(-1, 0, 0), right: new Vector3(1, 0, 0) }[view];
+    const sides: Partial<Record<View, Vector3>> = { front: new Vector3(0, -1, 0), rear: new Vector3(0, 1, 0), left: new Vector3(-1, 0, 0), right: new Vector3(1, 0, 0) };
+    const axis = sides[view] ?? UP;
     const from = this.stage.poseOf(number)!;
     const centre = this.stage.centre(number);
     return this.drag(
@@ -490,42 +554,41 @@ class Editor {
   }
 
   private pullBed(view: View, box: HTMLElement, event: PointerEvent, handle: number): Drag {
-    const at = this.stage.handle(handle);
-    const each = this.stage.perPixel(view === "above" ? "turn" : view, box, at);
-    const radius = this.stage.handleReach();
+    const at = this.touched!.handle(handle);
+    const each = this.touched!.perPixel(view === "above" ? "turn" : view, box, at);
+    const radius = this.touched!.handleReach();
     let height = 0;
     return {
       go: (now) => {
         const wanted = (event.clientY - now.clientY) * each;
-        this.stage.swell(at, radius, wanted - height);
+        this.touched!.swell(at, radius, wanted - height);
         height = wanted;
       },
       end: () => Math.abs(height) > 0.0005 && void this.shape(height > 0 ? "raise" : "lower", [[at.x, at.y]], radius, Math.abs(height)),
-      leave: () => this.stage.swell(at, radius, -height),
+      leave: () => this.touched!.swell(at, radius, -height),
     };
   }
 
   private strokeBed(view: View, box: HTMLElement, first: Vector3): Drag {
     const stroke = by<HTMLSelectElement>("b-stroke").value;
-    const [radius, height] = [this.typed("b-radius") / this.perM || 0.1, this.typed("b-height") / this.perM || 0.01];
+    const [radius, height, edge] = [this.metres("b-radius", 0.005, 5), this.metres("b-height", 0, 2), this.metres("b-edge", 0, 2)];
     const line: [number, number][] = [[first.x, first.y]];
     const sign = stroke === "lower" ? -1 : stroke === "smooth" || stroke === "gable" ? 0 : 1;
-    if (sign) this.stage.swell(first, radius, sign * height);
+    if (sign) this.touched!.swell(first, radius, sign * height);
     return {
       go: (event) => {
-        const at = this.stage.under(view, box, event).bed;
+        const at = this.touched!.under(view, box, event).bed;
         const last = line[line.length - 1]!;
         if (!at || line.length > 400 || Math.hypot(at.x - last[0], at.y - last[1]) < radius / 3) return;
         line.push([at.x, at.y]);
-        if (sign) this.stage.swell(at, radius, (sign * height) / 2);
+        if (sign) this.touched!.swell(at, radius, (sign * height) / 2);
       },
-      end: () => void this.shape(stroke, stroke === "mound" ? [line[line.length - 1]!] : line, radius, height),
+      end: () => void this.shape(stroke, stroke === "mound" ? [line[line.length - 1]!] : line, radius, height, edge),
       leave: () => this.told({ ...this.desk.state, bed: this.desk.bed }),
     };
   }
 
-  private shape(stroke: string, line: [number, number][], radius: number, height: number): Promise<boolean> {
-    const edge = this.typed("b-edge") / this.perM || 0;
+  private shape(stroke: string, line: [number, number][], radius: number, height: number, edge = 0): Promise<boolean> {
     return this.send({ act: "shape", stroke: stroke as "raise", line_m: line, radius_m: radius, height_m: height, edge_m: edge });
   }
 
@@ -665,18 +728,19 @@ class Editor {
       else if (nudge) this.nudge(nudge, event.shiftKey);
     });
     by("stage").addEventListener("keydown", (event) => this.key(event));
-    const form = (id: string, act: () => void) =>
-      document.getElementById(id)?.addEventListener("submit", (event) => {
+    const form = (id: string, act: () => void | Promise<void>) =>
+      document.getElementById(id)?.addEventListener("submit", async (event) => {
         event.preventDefault();
-        act();
+        this.refused("");
+        try {
+          await act();
+        } catch (error) {
+          if (!(error instanceof Refused)) throw error;
+          this.refused(error.message);
+        }
       });
-    form("chosen", () => this.mayChange && this.putTyped());
-    form("bed", () => {
-      const [x, y, x2, y2] = (["x", "y", "x2", "y2"] as const).map((name) => (by<HTMLInputElement>(`b-${name}`).value.trim() ? this.typed(`b-${name}`) / this.perM : undefined));
-      const line: [number, number][] = [[x ?? 0, y ?? 0]];
-      if (x2 !== undefined && y2 !== undefined) line.push([x2, y2]);
-      void this.shape(by<HTMLSelectElement>("b-stroke").value, line, this.typed("b-radius") / this.perM, this.typed("b-height") / this.perM);
-    });
+    form("chosen", async () => (this.mayChange ? this.putTyped() : undefined));
+    form("bed", () => this.shapeTyped());
     form("saving", () => {
       this.flush();
       void this.desk.save(by<HTMLInputElement>("s-title").value).then(async (taken) => {
@@ -698,7 +762,7 @@ class Editor {
     if (!found) return;
     const link = document.createElement("a");
     link.href = URL.createObjectURL(found);
-    link.download = "layout.png";
+    link.download = found.type.includes("svg") ? "layout.svg" : "layout.png";
     link.click();
     setTimeout(() => URL.revokeObjectURL(link.href), 10_000);
   }
@@ -740,6 +804,10 @@ function put(number: number, pose: Pose): Edit {
 function ofAngles(turn: number, lean: number, tip: number): Quaternion {
   const about = (x: number, y: number, z: number, angle: number) => new Quaternion().setFromAxisAngle(new Vector3(x, y, z), angle);
   return about(0, 0, 1, turn).multiply(about(0, 1, 0, lean)).multiply(about(1, 0, 0, tip));
+}
+
+function round(value: number): string {
+  return String(Math.round(value * 10) / 10);
 }
 
 function spread(down: Map<number, PointerEvent>): number {

@@ -34,13 +34,9 @@ import {
   Vector3,
   WebGLRenderer,
 } from "three";
-import { floats, wholes, type BedItem, type Cleaning, type Glass, type Piece, type Placed, type Scene, type Side } from "./calls";
+import { Board, poseOf, type Pose, type View } from "./board";
+import { floats, wholes, type BedItem, type Cleaning, type Glass, type Placed, type Scene } from "./calls";
 
-export type View = "turn" | Side | "above";
-export interface Pose {
-  position: Vector3;
-  turn: Quaternion;
-}
 /** What lies under a finger. */
 export interface Under {
   view: View;
@@ -61,14 +57,21 @@ const SLOW_MS = 40;
 const OTHERS_EACH = 5;
 const WIDEST_PX = 1.6;
 
-export class Stage {
+/** What three dimensions are drawn with; undefined where the browser has none. */
+export function contextOf(canvas: HTMLCanvasElement): WebGL2RenderingContext | undefined {
+  try {
+    return canvas.getContext("webgl2", { alpha: true, antialias: true, depth: true, stencil: false, preserveDrawingBuffer: true }) ?? undefined;
+  } catch {
+    return undefined;
+  }
+}
+
+export class Stage extends Board {
   private readonly renderer: WebGLRenderer;
   private readonly drawn = new Drawn();
   private readonly cameras = new Map<View, Camera>();
-  private readonly pieces = new Map<string, Piece>();
   private readonly geometry = new Map<string, number>();
   private readonly instances = new Map<number, { id: number; piece: string }>();
-  private readonly poses = new Map<number, Pose>();
   private readonly batch: BatchedMesh;
   private readonly bedMesh: Mesh<BufferGeometry, MeshLambertMaterial>;
   private readonly handles: InstancedMesh;
@@ -84,16 +87,16 @@ export class Stage {
   private dirty = true;
   private orbit = { round: -0.5, up: 0.45, far: 1 };
   private listeners: (() => void)[] = [];
-  /** Boxes of the views on the page, by what they show. */
-  panes: { view: View; box: HTMLElement }[] = [];
   readonly stats = { ms: 0, calls: 0, triangles: 0, frames: 0 };
 
   constructor(
     private readonly canvas: HTMLCanvasElement,
+    context: WebGL2RenderingContext,
     private readonly around: HTMLElement,
     scene: Scene,
   ) {
-    this.renderer = new WebGLRenderer({ canvas, antialias: true, preserveDrawingBuffer: true });
+    super(scene.pieces);
+    this.renderer = new WebGLRenderer({ canvas, context, antialias: true, preserveDrawingBuffer: true });
     this.renderer.setClearColor(0xe9eff0);
     this.renderer.info.autoReset = false;
     const xs = scene.glass.corners_m.map(([x]) => x as number);
@@ -109,9 +112,8 @@ export class Stage {
     let corners = 0;
     let edges = 0;
     for (const piece of scene.pieces) {
-      this.pieces.set(piece.key, piece);
       corners += atobLength(piece.vertices_m) / 12;
-      edges += atobLength(piece.faces) / 4;
+      edges += atobLength(piece.faces) / 2;
     }
     this.batch = new BatchedMesh(Math.max(1, 2 * scene.pieces.length), Math.max(3, corners), Math.max(3, edges), new MeshLambertMaterial({ flatShading: true }));
     this.batch.sortObjects = false;
@@ -119,7 +121,6 @@ export class Stage {
       const made = new BufferGeometry();
       made.setAttribute("position", new BufferAttribute(floats(piece.vertices_m), 3));
       made.setIndex(new BufferAttribute(wholes(piece.faces), 1));
-      made.computeVertexNormals();
       this.geometry.set(piece.key, this.batch.addGeometry(made));
     }
     this.drawn.add(this.batch);
@@ -140,6 +141,8 @@ export class Stage {
 
     this.unclean = new InstancedMesh(new SphereGeometry(1, 6, 4), new MeshBasicMaterial({ color: 0xb3261e, transparent: true, opacity: 0.6 }), 1);
     this.unclean.count = 0;
+    // What is shown to nobody yet is not compiled for the graphics card before the first picture.
+    this.unclean.visible = false;
     this.drawn.add(this.unclean);
 
     this.cameras.set("turn", new PerspectiveCamera(38, 1, 0.05, 100));
@@ -165,7 +168,10 @@ export class Stage {
 
   // ------------------------------------------------------------ what stands where
 
-  /** Show what the office says. */
+  protected pieceOf(number: number): string {
+    return this.instances.get(number)!.piece;
+  }
+
   show(placements: readonly Placed[], bed: BedItem | null | undefined): void {
     const there = new Map(placements.map((item) => [item.number, item]));
     for (const [number, { id, piece }] of this.instances) {
@@ -181,54 +187,26 @@ export class Stage {
         const id = this.batch.addInstance(this.geometry.get(item.piece)!);
         this.instances.set(item.number, { id, piece: item.piece });
       }
-      this.pose(item.number, poseOf(item));
+      this.stand(item.number, poseOf(item));
     }
+    this.batch.computeBoundingSphere();
+    this.placeGizmo();
     if (bed) this.showBed(bed);
     this.tint();
   }
 
-  numbers(): number[] {
-    return [...this.instances.keys()].sort((one, other) => one - other);
-  }
-
-  poseOf(number: number): Pose | undefined {
-    const found = this.poses.get(number);
-    return found && { position: found.position.clone(), turn: found.turn.clone() };
-  }
-
   /** Put a piece so on screen only. */
   pose(number: number, pose: Pose): void {
-    const instance = this.instances.get(number);
-    if (!instance) return;
-    this.poses.set(number, { position: pose.position.clone(), turn: pose.turn.clone() });
-    this.batch.setMatrixAt(instance.id, new Matrix4().compose(pose.position, pose.turn, new Vector3(1, 1, 1)));
+    if (!this.instances.has(number)) return;
+    this.stand(number, pose);
     this.batch.computeBoundingSphere();
     if (number === this.chosen) this.placeGizmo();
     this.redraw();
   }
 
-  /** Centre of mass of a piece where it stands. */
-  centre(number: number): Vector3 {
-    const { piece } = this.instances.get(number)!;
-    const pose = this.poses.get(number)!;
-    return new Vector3(...(this.pieces.get(piece)!.centre_m as [number, number, number])).applyQuaternion(pose.turn).add(pose.position);
-  }
-
-  /** The pose of a piece turned further about its centre. */
-  turned(number: number, further: Quaternion): Pose {
-    const pose = this.poseOf(number)!;
-    const centre = this.centre(number);
-    const position = pose.position.sub(centre).applyQuaternion(further).add(centre);
-    return { position, turn: further.clone().multiply(pose.turn) };
-  }
-
-  /** Height of the lowest corner of a piece over its own origin, turned so. */
-  lowest(piece: string, turn: Quaternion): number {
-    const corners = floats(this.pieces.get(piece)!.vertices_m);
-    const at = new Vector3();
-    let low = Infinity;
-    for (let n = 0; n < corners.length; n += 3) low = Math.min(low, at.set(corners[n]!, corners[n + 1]!, corners[n + 2]!).applyQuaternion(turn).z);
-    return low;
+  private stand(number: number, pose: Pose): void {
+    this.poses.set(number, { position: pose.position.clone(), turn: pose.turn.clone() });
+    this.batch.setMatrixAt(this.instances.get(number)!.id, new Matrix4().compose(pose.position, pose.turn, new Vector3(1, 1, 1)));
   }
 
   choose(number: number | undefined): void {
@@ -351,6 +329,7 @@ export class Stage {
       this.unclean.instanceMatrix = new BufferAttribute(new Float32Array(16 * count), 16) as never;
     }
     this.unclean.count = count;
+    this.unclean.visible = count > 0;
     let n = 0;
     const radius = (found?.cell_m ?? 0.01) * 0.55;
     for (const at of places) {
@@ -426,6 +405,7 @@ export class Stage {
     this.redraw();
   }
 
+  private readonly sized = new Vector2();
   private held: View | undefined;
   private last = 0;
   private late = 0;
@@ -440,12 +420,18 @@ export class Stage {
     const began = performance.now();
     const ratio = Math.min(devicePixelRatio, WIDEST_PX);
     if (this.renderer.getPixelRatio() !== ratio) this.renderer.setPixelRatio(ratio);
-    this.renderer.setSize(whole.width, whole.height, false);
+    const [width, height] = [whole.width, whole.height];
+    if (this.sized.x !== width || this.sized.y !== height) this.renderer.setSize(width, height, false);
+    this.sized.set(width, height);
     this.renderer.info.reset();
     this.renderer.setScissorTest(true);
+    let drawn = 0;
     for (const { view, box } of this.panes) {
       const part = box.getBoundingClientRect();
       if (!part.width || !part.height || (this.late && view !== this.held)) continue;
+      // The large view is there first; those beside it come with the next frame.
+      if (!this.stats.frames && drawn) continue;
+      drawn += 1;
       const left = part.left - whole.left;
       const low = whole.bottom - part.bottom;
       this.renderer.setViewport(left, low, part.width, part.height);
@@ -456,6 +442,7 @@ export class Stage {
     this.stats.ms = performance.now() - began;
     this.stats.calls = this.renderer.info.render.calls;
     this.stats.triangles = this.renderer.info.render.triangles;
+    if (!this.stats.frames) this.dirty = true;
     this.stats.frames += 1;
     for (const listener of this.listeners) listener();
   }
@@ -507,6 +494,7 @@ export class Stage {
     this.ring.visible = this.arrow.visible = this.handles.visible = false;
     this.renderer.setPixelRatio(1);
     this.renderer.setSize(width, height, false);
+    this.sized.set(0, 0);
     this.renderer.setViewport(0, 0, width, height);
     this.batch.computeBoundingSphere();
     this.renderer.render(this.drawn, this.fit("turn", width, height));
@@ -577,12 +565,6 @@ export class Stage {
     const pixels = one && other ? Math.abs(one[1] - other[1]) : 0;
     return pixels > 0.2 ? 0.01 / pixels : this.size.z / box.clientHeight;
   }
-}
-
-export function poseOf(item: { position_m: readonly number[]; turn: readonly number[] }): Pose {
-  const [x, y, z] = item.position_m as [number, number, number];
-  const [w, a, b, c] = item.turn as [number, number, number, number];
-  return { position: new Vector3(x, y, z), turn: new Quaternion(a, b, c, w) };
 }
 
 function atobLength(text: string): number {

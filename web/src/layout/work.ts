@@ -1,7 +1,7 @@
 // Long work of the office for a layout: how far it is, how to stop it, and what to do with what came of it.
 import { Refused, type Calls, type Outcome } from "./calls";
 import type { Desk } from "./desk";
-import type { Stage } from "./stage";
+import type { Board } from "./board";
 
 const AGAIN_MS = 700;
 const SMALL_PX = [384, 216] as const;
@@ -9,7 +9,7 @@ const SMALL_PX = [384, 216] as const;
 export interface Bench {
   calls: Calls;
   desk: Desk;
-  stage: Stage;
+  stage: Board;
   say: (name: string, values?: Record<string, string | number>) => string;
   refused: (sentence: string) => void;
   intent: string;
@@ -46,9 +46,13 @@ async function ended(act: "settle" | "propose", bench: Bench, told: HTMLElement)
   stop.type = "button";
   stop.className = "quiet";
   stop.addEventListener("click", () => void bench.calls.stop(task.id));
-  told.replaceChildren(line, element("progress", ""), stop);
+  const far = element("progress", "") as HTMLProgressElement;
+  far.setAttribute("aria-label", bench.say("counting"));
+  told.replaceChildren(line, far, stop);
   while (task.state === "waiting" || task.state === "running") {
     if (task.doing) line.textContent = task.doing;
+    const [, done, of] = /(\d+) of (\d+)/.exec(task.doing ?? "") ?? [];
+    if (done && of) [far.max, far.value] = [Number(of), Number(done)];
     await new Promise((done) => setTimeout(done, AGAIN_MS));
     task = await bench.calls.task(task.id);
   }
@@ -67,7 +71,7 @@ function cards(outcome: Outcome, id: string, bench: Bench): void {
     card.className = "card";
     const name = `${bench.say("proposal", { n: way.number })} · ${bench.say("proposal_score", { percent: (way.percent ?? 0).toFixed(0) })}`;
     const picture = document.createElement("img");
-    picture.src = bench.stage.small(way.placements, ...SMALL_PX);
+    picture.src = bench.stage.small(way.placements, ...SMALL_PX, id, way.number);
     [picture.width, picture.height] = SMALL_PX;
     picture.alt = name;
     const reasons = element("ul", "");
