@@ -40,7 +40,7 @@ from slackwater.job.event import EventKind
 from slackwater.paper.bookkeeping import bookkeeping_csv
 from slackwater.paper.data import item_name
 from slackwater.paper.invoice import invoice_papers
-from slackwater.reader import ENGLISH, Reader, Typed, currencies
+from slackwater.reader import Reader, Typed, currencies
 from slackwater.supply.used import beyond_order
 from slackwater.wording.render import say
 
@@ -416,12 +416,14 @@ def _of_used(office: Office, job_id: str, prices: Prices) -> Iterable[Suggestion
     plan = {} if newest is None else json.loads(newest.plan_json)
     standing, _ = corrected([row.event for row in events.all_of(office.book, job_id)])
     catalog = catalog_of(office)
+    # A line of the invoice: it speaks the language of the client's papers.
+    _, reader = about_of(office, job_id, "metric")
     try:
         order = order_in(plan)
     except ValidationError:
         return  # A plan of an older program: what came beyond its order is told all the same.
     for row in beyond_order(standing, order, containers_in(plan), receipts.totals(office.book, job_id)):
-        name = item_name(row.item, catalog, ENGLISH)
+        name = item_name(row.item, catalog, reader)
         yield _goods_found("used", row.item, name, row.amount, row.unit, prices)
 
 
