@@ -53,6 +53,7 @@ def test_all_papers_are_there_and_tagged_for_screen_readers(papers):
         "living-changes.svg",
         "bed-plan.svg",
         "bed-section.svg",
+        "planting-plan.svg",
     }
     for path in papers.glob("*.pdf"):
         root = PdfReader(path).trailer["/Root"]
