@@ -463,8 +463,10 @@ def numbered_as_placed(findings: Sequence[Finding], pieces: Sequence[Piece], lay
     found = []
     for item in findings:
         if item.id in OF_ONE_PIECE:
-            number = numbers.get(int(item.about), NOWHERE)
-            item = item.model_copy(update={"about": str(number), "values": {**item.values, "number": number}})
+            number = numbers.get(int(item.about))
+            told = {"number": NOWHERE if number is None else float(number)}
+            about = NOWHERE if number is None else str(number)
+            item = item.model_copy(update={"about": about, "values": {**item.values, **told}})
         found.append(item)
     return tuple(found)
 
