@@ -252,4 +252,4 @@ def test_drawings_are_of_the_draft_as_it_is(call, ask, job):
     assert number in call.get(f"/jobs/{job}/layout/drawings/plan.svg").text and number not in empty.text
     answer = call.get(f"/jobs/{job}/layout/drawings/below.svg")
     assert answer.status_code == 404 and "There are: plan, front" in answer.text
-    assert call.get(f"/jobs/{job}/layout/drawings/plan.svg", params={"came": new_id()}).status_code == 404
+    assert call.get(f"/jobs/{job}/layout/drawings/plan.svg", params={"came": new_id(NOW)}).status_code == 404

@@ -116,8 +116,8 @@ def take(
     request: Request,
     office: Here,
     job_id: str,
-    version: Annotated[int, Form(ge=1, le=LARGEST_NUMBER)],
-    place: Annotated[int, Form(ge=1, le=LARGEST_NUMBER)],
+    version: Annotated[int | None, Form(ge=1, le=LARGEST_NUMBER)] = None,
+    place: Annotated[int, Form(ge=0, le=LARGEST_NUMBER)] = 0,
 ) -> Response:
     """Write the option that the client chose into the job; its plan is then to be made."""
     wanted = _wanted(office, request, job_id, version)
