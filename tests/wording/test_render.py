@@ -129,6 +129,12 @@ def test_every_finding_and_remedy_has_a_sentence_and_every_sentence_a_finding():
     assert known - spoken() - built == set()
 
 
+def test_a_condition_in_a_few_words_asks_for_no_value():
+    # Conditions with the same few words stand together, and nothing is filled in there.
+    short = {name: text for name, text in sentences().items() if name.startswith("condition.")}
+    assert len(short) > 50 and [name for name, text in short.items() if "{" in str(text)] == []
+
+
 @pytest.mark.parametrize("units", ["metric", "us"])
 def test_all_findings_of_the_examples_can_be_said(units):
     for example in ("blue-corridor", "harbour-line", "light-well"):
